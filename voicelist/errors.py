@@ -1,0 +1,56 @@
+"""The one exception root. Every leaf builds a sentence that says what to do next.
+
+The command line turns a leaf into that sentence and its `exit_code`; no traceback reaches a user.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+class VoicelistError(Exception):
+    """Anything voicelist refuses; the text is a sentence with a remedy."""
+
+    exit_code = 1
+
+
+class UsageError(VoicelistError):
+    """The command was called in a way that cannot work."""
+
+    exit_code = 2
+
+
+class MissingPart(VoicelistError):
+    """The environment lacks something: a model, a device, a voice."""
+
+    exit_code = 3
+
+
+class RecordError(VoicelistError):
+    """A record is missing, broken, or may not be written."""
+
+
+class SoundError(VoicelistError):
+    """A sound file cannot be used."""
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing that is wrong in a document. Lines and columns count from 1."""
+
+    file: str
+    line: int
+    column: int
+    found: str
+    expected: str
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}:{self.column}: found {self.found}; {self.expected}"
+
+
+class DocumentError(VoicelistError):
+    """One or more problems in documents, all of them at once."""
+
+    def __init__(self, problems: tuple[Problem, ...]) -> None:
+        self.problems = problems
+        super().__init__("\n".join(str(problem) for problem in problems))
