@@ -1,0 +1,213 @@
+"""A native part (recogniser, sound device, voice) in a process of its own.
+
+Native code can abort, hang or leak. Here it does so alone: the parent notices a death or a silence,
+says so, and starts another. Children are started afresh (`spawn`), send heartbeats from their own
+working loop (so that a hang is seen, not only a death), and end when their parent is gone. Nothing
+but the standard library is imported here.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import multiprocessing
+import os
+import queue
+import signal
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from multiprocessing.connection import Connection, wait
+from typing import Any
+
+BEAT_S = 0.1
+SILENT_AFTER_S = 0.45
+START_ALLOWANCE_S = 20.0
+QUEUED_AT_MOST = 512
+
+
+@dataclass(frozen=True, slots=True)
+class Beat:
+    """A sign of life from the child's own loop."""
+
+
+@dataclass(frozen=True, slots=True)
+class ChildLost:
+    """The child died or fell silent; `reason` is for a person."""
+
+    name: str
+    reason: str
+
+
+class ChildEnd:
+    """What a child's target function talks to."""
+
+    def __init__(self, connection: Connection, parent_pid: int) -> None:
+        self._connection = connection
+        self._parent_pid = parent_pid
+
+    def receive(self, timeout_s: float = BEAT_S) -> Any | None:
+        """The next message, or None after `timeout_s`; sends a heartbeat either way.
+
+        Ends the process when the parent is gone.
+        """
+        self.send(Beat())
+        try:
+            if self._connection.poll(timeout_s):
+                return self._connection.recv()
+        except (EOFError, OSError):
+            os._exit(0)
+        if os.getppid() != self._parent_pid:
+            os._exit(0)
+        return None
+
+    def send(self, message: Any) -> None:
+        """Hand a message to the parent; ends the process when the parent is gone."""
+        try:
+            self._connection.send(message)
+        except (BrokenPipeError, ConnectionResetError, OSError):
+            os._exit(0)
+
+
+def _run(
+    target: Callable[..., None], connection: Connection, parent_pid: int, args: tuple[Any, ...]
+) -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    target(ChildEnd(connection, parent_pid), *args)
+
+
+class Child:
+    """The parent's side: start, send, poll, stop.
+
+    `target(end, *args)` runs in the child. Messages to the child wait in a bounded queue; what does
+    not fit is dropped and counted in `dropped`, so that a hung child never blocks the parent.
+    """
+
+    def __init__(self, name: str, target: Callable[..., None], args: tuple[Any, ...] = ()) -> None:
+        self.name = name
+        self.dropped = 0
+        self._target = target
+        self._args = args
+        self._process: Any = None
+        self._connection: Connection | None = None
+        self._outgoing: queue.Queue[Any] = queue.Queue(QUEUED_AT_MOST)
+        self._last_sign_s = 0.0
+        self._seen = False
+
+    @property
+    def pid(self) -> int | None:
+        return self._process.pid if self._process is not None else None
+
+    def start(self) -> None:
+        """Start the process (again); anything queued for an earlier one is discarded."""
+        context = multiprocessing.get_context("spawn")
+        ours, theirs = context.Pipe()
+        self._process = context.Process(
+            target=_run,
+            args=(self._target, theirs, os.getpid(), self._args),
+            name=self.name,
+            daemon=True,
+        )
+        self._process.start()
+        theirs.close()
+        self._connection = ours
+        self._outgoing = queue.Queue(QUEUED_AT_MOST)
+        self._last_sign_s = time.monotonic()
+        self._seen = False
+        threading.Thread(target=self._pump, args=(ours, self._outgoing), daemon=True).start()
+
+    @staticmethod
+    def _pump(connection: Connection, outgoing: queue.Queue[Any]) -> None:
+        while (message := outgoing.get()) is not None:
+            try:
+                connection.send(message)
+            except (OSError, ValueError):
+                return
+
+    def send(self, message: Any, *, wait_s: float | None = 0.0) -> bool:
+        """Queue a message. Waits up to `wait_s` for room (None: as long as the child lives)."""
+        limit = None if wait_s is None else time.monotonic() + wait_s
+        while True:
+            try:
+                self._outgoing.put(message, timeout=0.05 if wait_s != 0.0 else None, block=wait_s != 0.0)
+            except queue.Full:
+                if not self.alive or (limit is not None and time.monotonic() >= limit):
+                    self.dropped += 1
+                    return False
+            else:
+                return True
+
+    def poll(self, timeout_s: float = 0.0) -> Any | None:
+        """The next message of the child, a `ChildLost`, or None when nothing came in time."""
+        end_s = time.monotonic() + timeout_s
+        while self._connection is not None:
+            left_s = max(0.0, end_s - time.monotonic())
+            try:
+                if self._connection.poll(min(left_s, BEAT_S)):
+                    message = self._connection.recv()
+                    self._last_sign_s, self._seen = time.monotonic(), True
+                    if isinstance(message, Beat):
+                        continue
+                    return message
+            except (EOFError, OSError):
+                return self._lost(f"ended (exit code {self._exit_code()})")
+            if self.silent_s > (SILENT_AFTER_S if self._seen else START_ALLOWANCE_S):
+                return self._lost("gives no sign of life")
+            if left_s <= 0.0:
+                return None
+        return None
+
+    @property
+    def waitable(self) -> Connection | None:
+        """What `multiprocessing.connection.wait` may wait on."""
+        return self._connection
+
+    @property
+    def silent_s(self) -> float:
+        """Seconds since the last sign of life."""
+        return time.monotonic() - self._last_sign_s
+
+    @property
+    def alive(self) -> bool:
+        return self._process is not None and self._process.is_alive()
+
+    def _exit_code(self) -> int | None:
+        self._process.join(0.5)
+        code: int | None = self._process.exitcode
+        return code
+
+    def _lost(self, reason: str) -> ChildLost:
+        self.kill()
+        return ChildLost(self.name, reason)
+
+    def stop(self, timeout_s: float = 1.0) -> None:
+        """Close the pipe, which the child takes as its end; kill it if it lingers."""
+        if self._process is None:
+            return
+        self._outgoing = self._close()
+        self._process.join(timeout_s)
+        self.kill()
+
+    def kill(self) -> None:
+        """End the process now."""
+        if self._process is None:
+            return
+        self._outgoing = self._close()
+        if self._process.is_alive():
+            self._process.kill()
+        self._process.join(1.0)
+
+    def _close(self) -> queue.Queue[Any]:
+        with contextlib.suppress(queue.Full):
+            self._outgoing.put_nowait(None)
+        if self._connection is not None:
+            with contextlib.suppress(OSError):
+                self._connection.close()
+        self._connection = None
+        return queue.Queue(QUEUED_AT_MOST)
+
+
+def wait_for(children: list[Child], timeout_s: float) -> None:
+    """Return as soon as any child has something to say, or after `timeout_s`."""
+    ends = [child.waitable for child in children if child.waitable is not None]
+    wait(ends, timeout_s) if ends else time.sleep(timeout_s)

@@ -1,0 +1,55 @@
+"""What hearing hands on: one endpointed utterance with its alternatives, in samples and words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+SAMPLE_RATE_HZ = 16_000
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """One recognised word; times in seconds of its channel's sound since the stream began."""
+
+    text: str
+    start_s: float
+    end_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Alternative:
+    """One hypothesis; `score` is the recogniser's (higher is better), comparable within one
+    utterance only."""
+
+    words: tuple[Word, ...]
+    score: float
+
+    @property
+    def text(self) -> str:
+        return " ".join(word.text for word in self.words)
+
+
+@dataclass(frozen=True, slots=True)
+class Utterance:
+    """Sound between two silences on one channel, decoded under grammar number `grammar_no`.
+
+    Sample positions count the channel's 16 kHz samples since the stream began. `open_words` is the
+    open-vocabulary look at the same sound (empty if there was none). `decode_s` is computing time.
+    """
+
+    channel: int
+    grammar_no: int
+    start_sample: int
+    end_sample: int
+    decided_sample: int
+    alternatives: tuple[Alternative, ...]
+    open_words: tuple[str, ...]
+    decode_s: float
+
+    @property
+    def speech_end_s(self) -> float:
+        return self.end_sample / SAMPLE_RATE_HZ
+
+    @property
+    def decided_at_s(self) -> float:
+        return self.decided_sample / SAMPLE_RATE_HZ
