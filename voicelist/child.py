@@ -129,7 +129,10 @@ class Child:
         limit = None if wait_s is None else time.monotonic() + wait_s
         while True:
             try:
-                self._outgoing.put(message, timeout=0.05 if wait_s != 0.0 else None, block=wait_s != 0.0)
+                if wait_s == 0.0:
+                    self._outgoing.put_nowait(message)
+                else:
+                    self._outgoing.put(message, timeout=0.05)
             except queue.Full:
                 if not self.alive or (limit is not None and time.monotonic() >= limit):
                     self.dropped += 1

@@ -1,0 +1,108 @@
+"""All rule files together: whose `$name` is visible where."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from voicelist.errors import DocumentError, Problem
+from voicelist.phrases.abnf import parse_rules
+from voicelist.phrases.numbers import NUMBER_TAG
+from voicelist.phrases.syntax import (
+    Choice,
+    Node,
+    Reference,
+    Repeat,
+    Rule,
+    RuleFile,
+    Sequence,
+    Tag,
+    Token,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class RuleSet:
+    """Rule files by name. Public rules are visible everywhere, private ones in their own file."""
+
+    files: tuple[RuleFile, ...] = ()
+
+    @classmethod
+    def from_texts(cls, texts: Iterable[tuple[str, str]]) -> RuleSet:
+        """From (file name, ABNF text) pairs; every file's problems are reported at once."""
+        files, problems = [], []
+        for name, text in texts:
+            try:
+                files.append(parse_rules(text, name))
+            except DocumentError as error:
+                problems.extend(error.problems)
+        rules = cls(tuple(files))
+        problems.extend(rules.clashes())
+        if problems:
+            raise DocumentError(tuple(problems))
+        return rules
+
+    def clashes(self) -> list[Problem]:
+        """Public names that two files define."""
+        seen: dict[str, Rule] = {}
+        problems = []
+        for rule in (rule for file in self.files for rule in file.rules if rule.public):
+            if rule.name in seen:
+                other = seen[rule.name].place
+                expected = (
+                    f"expected another name: it is public in {other.file}:{other.line} already"
+                )
+                place = rule.place
+                problems.append(
+                    Problem(place.file, place.line, place.column, f"public ${rule.name}", expected)
+                )
+            seen[rule.name] = rule
+        return problems
+
+    def find(self, name: str, scope: str | None) -> Rule | None:
+        """The rule that `$name` means in file `scope` (None: in a checklist)."""
+        for file in self.files:
+            rule = file.named(name)
+            if rule is not None and (rule.public or file.file == scope):
+                return rule
+        return None
+
+    def words(self, name: str) -> tuple[str, ...]:
+        """The single words of a public rule that is a plain choice of words; () if it is absent."""
+        rule = self.find(name, None)
+        return tuple(dict.fromkeys(_tokens(rule.body))) if rule is not None else ()
+
+    def public_names(self) -> tuple[str, ...]:
+        """All public rules, in file order."""
+        return tuple(rule.name for file in self.files for rule in file.rules if rule.public)
+
+
+def is_number_rule(rule: Rule) -> bool:
+    """Whether the rule's body starts with the tag {number}."""
+    first = rule.body.parts[0] if isinstance(rule.body, Sequence) else rule.body
+    return isinstance(first, Tag) and first.text == NUMBER_TAG
+
+
+def _tokens(node: Node) -> list[str]:
+    match node:
+        case Token():
+            return [node.text]
+        case Sequence() | Choice():
+            return [text for part in node.parts for text in _tokens(part)]
+        case Repeat():
+            return _tokens(node.part)
+        case _:
+            return []
+
+
+def references(node: Node) -> list[Reference]:
+    """Every `$name` in a phrase."""
+    match node:
+        case Reference():
+            return [node]
+        case Sequence() | Choice():
+            return [found for part in node.parts for found in references(part)]
+        case Repeat():
+            return references(node.part)
+        case _:
+            return []

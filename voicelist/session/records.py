@@ -1,0 +1,291 @@
+"""What a journal keeps: one frozen dataclass a kind of event.
+
+Records state decisions (passed, asked again, read back), not only what was heard, so that a case
+is a fold over them (`state.evolve`) whatever a later version would decide. Bodies are plain JSON.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, ClassVar
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """A kind of event. Fields are JSON values; tuples become lists on disk."""
+
+    kind: ClassVar[str] = ""
+
+    def body(self) -> dict[str, Any]:
+        """The journal body."""
+        return {
+            one.name: _plain(getattr(self, one.name)) for one in dataclasses.fields(self)
+        }
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, tuple | list):
+        return [_plain(item) for item in value]
+    if isinstance(value, Mapping):
+        return {str(key): _plain(item) for key, item in value.items()}
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return {one.name: _plain(getattr(value, one.name)) for one in dataclasses.fields(value)}
+    return value
+
+
+@dataclass(frozen=True, slots=True)
+class Opened(Record):
+    """The first event: everything that the case runs on."""
+
+    kind: ClassVar[str] = "opened"
+    source: str  # live, recording, typed or practice
+    software: str
+    documents: Mapping[str, Any]
+    model: Mapping[str, Any] | None  # fingerprint and note of the speech model, None if typed
+    roles: tuple[str, ...] = ()  # by channel; empty where one channel serves everybody
+    first_section: str = ""  # where the case was started, "" at the top
+
+
+@dataclass(frozen=True, slots=True)
+class Resumed(Record):
+    """The program was started again on an open case."""
+
+    kind: ClassVar[str] = "resumed"
+    source: str
+    software: str
+    model: Mapping[str, Any] | None
+    roles: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SectionOpened(Record):
+    kind: ClassVar[str] = "section-opened"
+    section: str
+
+
+@dataclass(frozen=True, slots=True)
+class SectionClosed(Record):
+    kind: ClassVar[str] = "section-closed"
+    section: str
+
+
+@dataclass(frozen=True, slots=True)
+class Called(Record):
+    """An item's call is about to be spoken."""
+
+    kind: ClassVar[str] = "called"
+    item: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Heard(Record):
+    """One utterance or typed line and what it was understood as.
+
+    `status` is understood, not-understood or not-for-us; the words of talk that was not for us are
+    not kept. `why` says why it was not understood. Times are seconds of the channel's sound.
+    """
+
+    kind: ClassVar[str] = "heard"
+    by: str  # voice or typed
+    status: str
+    words: str = ""
+    rule: str = ""
+    why: str = ""
+    offers: tuple[str, ...] = ()
+    alternatives: tuple[str, ...] = ()
+    second_look: str = ""
+    channel: int | None = None
+    role: str = ""
+    role_known_by: str = ""  # channel, spoken, typed or "" (not known)
+    start_s: float | None = None
+    end_s: float | None = None
+    decided_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Answered(Record):
+    """An item has an answer: said-done, said-fault, value, deferred or not-applicable.
+
+    `values` are what was said (settings by quantity, `eye`, `grade`, `power_D` ...); `expected` is
+    what plan or card say.
+    """
+
+    kind: ClassVar[str] = "answered"
+    item: str
+    answer: str
+    words: str
+    role: str = ""
+    role_known_by: str = ""
+    values: Mapping[str, Any] = field(default_factory=dict)
+    expected: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Noted(Record):
+    """Values taken from an utterance while the item stays open (a profile in several breaths)."""
+
+    kind: ClassVar[str] = "noted"
+    item: str
+    values: Mapping[str, Any]
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReadBack(Record):
+    """The assistant repeats what it heard and waits.
+
+    `about` is mismatch, echo, digits, sign, negation or abandon. Each finding is a mapping with
+    rule, severity, quantity, heard, expected, unit, sentence.
+    """
+
+    kind: ClassVar[str] = "read-back"
+    item: str
+    about: str
+    text: str
+    findings: tuple[Mapping[str, Any], ...] = ()
+    values: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Corrected(Record):
+    """A later word replaced an earlier one; both stay in the journal."""
+
+    kind: ClassVar[str] = "corrected"
+    item: str
+    quantity: str
+    old: Any
+    new: Any
+
+
+@dataclass(frozen=True, slots=True)
+class Accepted(Record):
+    """A mismatch that the surgeon knowingly accepts."""
+
+    kind: ClassVar[str] = "accepted"
+    item: str
+    quantity: str
+    heard: Any
+    expected: Any
+    unit: str
+    reason: str
+    role: str
+    role_known_by: str
+
+
+@dataclass(frozen=True, slots=True)
+class AskedAgain(Record):
+    """An answer was not understood; the item is called again (`times` of at most two)."""
+
+    kind: ClassVar[str] = "asked-again"
+    item: str
+    times: int
+    why: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting(Record):
+    """An item waits on the display; nothing more is said about it unasked."""
+
+    kind: ClassVar[str] = "waiting"
+    item: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Prompted(Record):
+    """Nobody spoke for `after_s` seconds and the assistant prompted."""
+
+    kind: ClassVar[str] = "prompted"
+    item: str
+    after_s: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Undone(Record):
+    """An item's answer was taken back; the item (and its section) is open again."""
+
+    kind: ClassVar[str] = "undone"
+    item: str
+    answer: str
+
+
+@dataclass(frozen=True, slots=True)
+class Settled(Record):
+    """A read-back was dropped without an answer (for example a report not wanted)."""
+
+    kind: ClassVar[str] = "settled"
+    item: str
+    about: str
+
+
+@dataclass(frozen=True, slots=True)
+class Asked(Record):
+    """A member of the team asked the assistant something (`what` names the phrase)."""
+
+    kind: ClassVar[str] = "asked"
+    what: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Held(Record):
+    """Talk is on hold: by `hold_on`, `emergency` or a key."""
+
+    kind: ClassVar[str] = "held"
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class CarriedOn(Record):
+    kind: ClassVar[str] = "carried-on"
+
+
+@dataclass(frozen=True, slots=True)
+class Noticed(Record):
+    """Something about the equipment: a microphone, recogniser or voice lost or back."""
+
+    kind: ClassVar[str] = "noticed"
+    part: str
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class Said(Record):
+    """The assistant spoke; `problem` is empty unless the voice failed."""
+
+    kind: ClassVar[str] = "said"
+    text: str
+    seconds: float
+    problem: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Closed(Record):
+    """The case ended as completed, stopped or abandoned."""
+
+    kind: ClassVar[str] = "closed"
+    state: str
+    reason: str = ""
+    role: str = ""
+
+
+KINDS: Mapping[str, type[Record]] = {one.kind: one for one in Record.__subclasses__()}
+
+
+def from_body(kind: str, body: Mapping[str, Any]) -> Record:
+    """The record of a journal row. Fields that this version does not know are left aside.
+
+    Raises KeyError for an unknown kind, TypeError for a body without its fields.
+    """
+    known = KINDS[kind]
+    names = {one.name for one in dataclasses.fields(known)}
+    return known(**{key: _frozen(value) for key, value in body.items() if key in names})
+
+
+def _frozen(value: Any) -> Any:
+    return tuple(_frozen(item) for item in value) if isinstance(value, list) else value
