@@ -20,9 +20,7 @@ class Record:
 
     def body(self) -> dict[str, Any]:
         """The journal body."""
-        return {
-            one.name: _plain(getattr(self, one.name)) for one in dataclasses.fields(self)
-        }
+        return {one.name: _plain(getattr(self, one.name)) for one in dataclasses.fields(self)}
 
 
 def _plain(value: Any) -> Any:
@@ -274,7 +272,33 @@ class Closed(Record):
     role: str = ""
 
 
-KINDS: Mapping[str, type[Record]] = {one.kind: one for one in Record.__subclasses__()}
+KINDS: Mapping[str, type[Record]] = {
+    one.kind: one
+    for one in (
+        Opened,
+        Resumed,
+        SectionOpened,
+        SectionClosed,
+        Called,
+        Heard,
+        Answered,
+        Noted,
+        ReadBack,
+        Corrected,
+        Accepted,
+        AskedAgain,
+        Waiting,
+        Prompted,
+        Undone,
+        Settled,
+        Asked,
+        Held,
+        CarriedOn,
+        Noticed,
+        Said,
+        Closed,
+    )
+}
 
 
 def from_body(kind: str, body: Mapping[str, Any]) -> Record:
