@@ -6,7 +6,8 @@ numbering lets every question about it be answered in one pass from the last sta
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence as Seq
+from collections.abc import Mapping
+from collections.abc import Sequence as Seq
 from dataclasses import dataclass, field
 
 from voicelist.errors import DocumentError, Problem

@@ -99,7 +99,7 @@ class _Cover:
         return words[::-1]
 
     def _from(self, state: int) -> list[str]:
-        words = []
+        words: list[str] = []
         while True:
             arcs = self._arcs.get(state, [])
             least = min(arcs, key=self._used.__getitem__) if arcs else None

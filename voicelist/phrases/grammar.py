@@ -147,7 +147,8 @@ class Grammar:
         return [self._walk(chance) for _ in range(count)]
 
     def _walk(self, chance: random.Random) -> tuple[str, ...]:
-        state, words = 0, []
+        state = 0
+        words: list[str] = []
         while True:
             options = [key for key, label in self._next[state].items() if not label.typed_only]
             if self._ends[state] and (not options or chance.random() < 0.5):

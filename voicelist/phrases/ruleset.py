@@ -30,7 +30,8 @@ class RuleSet:
     @classmethod
     def from_texts(cls, texts: Iterable[tuple[str, str]]) -> RuleSet:
         """From (file name, ABNF text) pairs; every file's problems are reported at once."""
-        files, problems = [], []
+        files: list[RuleFile] = []
+        problems: list[Problem] = []
         for name, text in texts:
             try:
                 files.append(parse_rules(text, name))
