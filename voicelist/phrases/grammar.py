@@ -30,6 +30,8 @@ class Grammar:
         scopes: Mapping[str, str | None] | None = None,
     ) -> None:
         self.names = tuple(roots)
+        self._source = (roots, rules, respellings, scopes)
+        self._parts: dict[str, Grammar] = {}
         compiler = Compiler(rules or RuleSet(), respellings or {})
         self._final = compiler.compile(roots, scopes or {})
         self._arcs = compiler.draft.arcs
@@ -124,6 +126,33 @@ class Grammar:
             return self._ends[state]
         word = words[position]
         return any(h == word and t in goes_on[position + 1] for h, t in self._next[state])
+
+    def only(self, name: str) -> Grammar:
+        """The grammar of one root alone."""
+        if name not in self._parts:
+            roots, rules, respellings, scopes = self._source
+            self._parts[name] = Grammar({name: roots[name]}, rules, respellings, scopes)
+        return self._parts[name]
+
+    def words_of(self, name: str) -> frozenset[str]:
+        """The words of one root as they are heard or typed."""
+        return frozenset(
+            label.heard
+            for arcs in self.only(name)._arcs
+            for label, _ in arcs
+            if isinstance(label, Spoken)
+        )
+
+    def examples(self, name: str) -> tuple[str, ...]:
+        """Sentences of one root that hold all its word pairs, as written."""
+        part = self.only(name)
+        return tuple(
+            dict.fromkeys(
+                match.text
+                for phrase in part.phrase_list()
+                for match in part.parses(phrase.split())[:1]
+            )
+        )
 
     def vocabulary(self) -> frozenset[str]:
         """Every word that the speech model must know."""
