@@ -7,7 +7,7 @@ look at the same sound holds no denial, doubt or question that the sentence does
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from rapidfuzz import fuzz, process
@@ -26,8 +26,8 @@ _OFFERS_AT_MOST = 2
 
 @dataclass(frozen=True, slots=True)
 class Hypothesis:
-    """One reading of the sound, best first in a list. `seconds` are the words' lengths (0 if typed);
-    `score` compares hypotheses of one utterance, higher is better."""
+    """One reading of the sound, best first in a list. `seconds` are the words' lengths (none if
+    typed); `score` compares hypotheses of one utterance, higher is better."""
 
     words: tuple[str, ...]
     seconds: tuple[float, ...] = ()
@@ -93,74 +93,82 @@ class NotForUs:
 Understanding = Understood | Denied | NotUnderstood | NotForUs
 
 
+@dataclass(frozen=True, slots=True)
+class Context:
+    """What may be said now: the `active` roots of a grammar, and the words of the room."""
+
+    grammar: Grammar
+    active: frozenset[str]
+    room: Room
+
+    def permitted(self, words: tuple[str, ...]) -> tuple[Match, ...]:
+        """The readings of the whole sentence under an active root."""
+        return tuple(match for match in self.grammar.parses(words) if match.rule in self.active)
+
+    def answers(self) -> tuple[str, ...]:
+        """The active roots that are no commands."""
+        return tuple(name for name in sorted(self.active) if not name.startswith("command."))
+
+    def topics(self) -> frozenset[str]:
+        """The words of what is asked: those of its answers that carry a meaning."""
+        words = {word for name in self.answers() for word in self.grammar.words_of(name)}
+        return frozenset(words) - self.room.function_words - frozenset(self.room.fillers)
+
+    def offers(self, words: Sequence[str]) -> tuple[str, ...]:
+        """Permitted answers that sound like the words: to be asked, never to be taken."""
+        choices = [text for name in self.answers() for text in self.grammar.examples(name)]
+        spoken = " ".join(words)
+        near = process.extract(spoken, choices, scorer=fuzz.ratio, limit=_OFFERS_AT_MOST)
+        return tuple(text for text, score, _ in near if score >= OFFER_FROM)
+
+    def meaning(self, words: Iterable[str]) -> list[str]:
+        """The words without those that carry no meaning."""
+        return [word for word in words if word not in self.room.function_words]
+
+
 def understand(
-    hypotheses: Sequence[Hypothesis],
-    second_look: Sequence[str],
-    grammar: Grammar,
-    active: Collection[str],
-    room: Room,
+    hypotheses: Sequence[Hypothesis], second_look: Sequence[str], context: Context
 ) -> Understanding:
-    """What one utterance amounts to, given the phrases (`active` rule names) permitted now."""
-    readings = [without_edge_noise(one) for one in hypotheses if one.words]
-    readings = [words for words in readings if words]
+    """What one utterance amounts to; hypotheses best first."""
+    readings = [words for words in map(without_edge_noise, hypotheses) if words]
     if not readings:
         return NotForUs(())
-    found = _first_permitted(readings, grammar, active)
-    if found is not None:
-        rank, matches = found
-        return _weigh(readings, rank, matches, second_look, grammar, active, room)
-    denied = _denied(readings[0], grammar, active, room)
-    if denied is not None:
-        return denied
-    return _unpermitted(readings, grammar, active, room)
+    for rank, words in enumerate(readings):
+        matches = context.permitted(words)
+        if matches:
+            return _weigh(readings[: rank + 1], matches, second_look, context)
+    return _denied(readings[0], context) or _unpermitted(readings[0], context)
 
 
 def without_edge_noise(hypothesis: Hypothesis) -> tuple[str, ...]:
     """The words without a short unknown noise before or after them."""
     words = list(hypothesis.words)
     seconds = list(hypothesis.seconds) or [0.0] * len(words)
-    while words and words[-1] == UNKNOWN and seconds[-1] <= EDGE_NOISE_AT_MOST_S:
-        del words[-1], seconds[-1]
-    while words and words[0] == UNKNOWN and seconds[0] <= EDGE_NOISE_AT_MOST_S:
-        del words[0], seconds[0]
+    for edge in (-1, 0):
+        while words and words[edge] == UNKNOWN and seconds[edge] <= EDGE_NOISE_AT_MOST_S:
+            del words[edge], seconds[edge]
     return tuple(words)
-
-
-def _first_permitted(
-    readings: Sequence[tuple[str, ...]], grammar: Grammar, active: Collection[str]
-) -> tuple[int, tuple[Match, ...]] | None:
-    for rank, words in enumerate(readings):
-        matches = tuple(match for match in grammar.parses(words) if match.rule in active)
-        if matches:
-            return rank, matches
-    return None
 
 
 def _weigh(
     readings: Sequence[tuple[str, ...]],
-    rank: int,
     matches: tuple[Match, ...],
     second_look: Sequence[str],
-    grammar: Grammar,
-    active: Collection[str],
-    room: Room,
+    context: Context,
 ) -> Understanding:
-    words = readings[rank]
-    meaning = _meaning(words, room)
+    """Whether the last of `readings`, which `matches` are, may be taken."""
+    *better_ones, words = readings
     if len({(match.rule, repr(match.slots()), repr(match.values())) for match in matches}) > 1:
-        return NotUnderstood(words, "it can be read in two ways", _offers(words, grammar, active))
-    for better in readings[:rank]:
-        if _meaning(better, room) != meaning:
-            offers = _offers(better, grammar, active)
-            return NotUnderstood(better, "it was nearer to something that is not permitted", offers)
-    veto = _veto(second_look, words, room)
+        return NotUnderstood(words, "it can be read in two ways", context.offers(words))
+    meaning = context.meaning(words)
+    for better in better_ones:
+        if context.meaning(better) != meaning:
+            why = "it was nearer to something that is not permitted"
+            return NotUnderstood(better, why, context.offers(better))
+    veto = _veto(second_look, words, context.room)
     if veto:
         return NotUnderstood(words, f"the second look heard '{veto}'", (" ".join(words),))
     return Understood(matches[0], words)
-
-
-def _meaning(words: Iterable[str], room: Room) -> list[str]:
-    return [word for word in words if word not in room.function_words]
 
 
 def _veto(second_look: Sequence[str], words: tuple[str, ...], room: Room) -> str:
@@ -171,48 +179,19 @@ def _veto(second_look: Sequence[str], words: tuple[str, ...], room: Room) -> str
     return next((word for word in second_look if word in turns and word not in words), "")
 
 
-def _denied(
-    words: tuple[str, ...], grammar: Grammar, active: Collection[str], room: Room
-) -> Denied | None:
+def _denied(words: tuple[str, ...], context: Context) -> Denied | None:
+    room = context.room
     if not room.negations.intersection(words) or words[0] in room.questions:
         return None
-    bare = tuple(
-        word for word in words if word not in room.negations and word not in room.function_words
-    )
-    for match in grammar.parses(bare):
-        if match.rule in active and match.rule.endswith(".done"):
+    bare = tuple(word for word in context.meaning(words) if word not in room.negations)
+    for match in context.permitted(bare):
+        if match.rule.endswith(".done"):
             return Denied(match.rule, words)
     return None
 
 
-def _unpermitted(
-    readings: Sequence[tuple[str, ...]], grammar: Grammar, active: Collection[str], room: Room
-) -> Understanding:
-    topics = topic_words(grammar, active, room)
-    best = readings[0]
-    if not topics.intersection(best):
-        return NotForUs(best)
-    return NotUnderstood(
-        best, "it is not one of the permitted answers", _offers(best, grammar, active)
-    )
-
-
-def topic_words(grammar: Grammar, active: Collection[str], room: Room) -> frozenset[str]:
-    """The words of the item asked: those of its answers that carry a meaning."""
-    words: set[str] = set()
-    for name in active:
-        if not name.startswith("command."):
-            words |= grammar.words_of(name)
-    return frozenset(words) - room.function_words - frozenset(room.fillers)
-
-
-def _offers(words: Sequence[str], grammar: Grammar, active: Collection[str]) -> tuple[str, ...]:
-    """Permitted sentences that sound like the words: to be asked, never to be taken."""
-    choices = [
-        sentence
-        for name in sorted(active)
-        if not name.startswith("command.")
-        for sentence in grammar.examples(name)
-    ]
-    near = process.extract(" ".join(words), choices, scorer=fuzz.ratio, limit=_OFFERS_AT_MOST)
-    return tuple(sentence for sentence, score, _ in near if score >= OFFER_FROM)
+def _unpermitted(words: tuple[str, ...], context: Context) -> Understanding:
+    if not context.topics().intersection(words):
+        return NotForUs(words)
+    why = "it is not one of the permitted answers"
+    return NotUnderstood(words, why, context.offers(words))
