@@ -16,6 +16,7 @@ import tempfile
 import time
 import urllib.request
 from dataclasses import dataclass
+from http.client import HTTPException
 from pathlib import Path
 
 from voicelist.errors import MissingPart
@@ -201,7 +202,7 @@ def _published(archives: Archives, name: str) -> _Published | None:
             listed = json.load(answer)
         entry = next(entry for entry in listed if entry["name"] == name)
         return _Published(str(entry["url"]), str(entry["md5"]).lower())
-    except (OSError, ValueError, KeyError, TypeError, AttributeError, StopIteration) as error:
+    except (OSError, HTTPException, ValueError, LookupError, TypeError, StopIteration) as error:
         _log.info("the list of published models cannot be had: %s", error)
         return None
 

@@ -1,0 +1,37 @@
+"""What many tests need: the speech model, and recordings of real people where they are nearby."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from pathlib import Path
+
+import pytest
+
+from voicelist.errors import MissingPart
+from voicelist.hearing.fetch import fetch_model
+from voicelist.hearing.model import ModelPlace, find_model
+
+_SHARED_SPEECH = Path(__file__).resolve().parents[2] / "shared" / "speech"
+
+
+@pytest.fixture(scope="session")
+def speech_model() -> ModelPlace:
+    """The speech model: of VOICELIST_MODEL, of the user's cache, or fetched there by Maven."""
+    try:
+        return find_model()
+    except MissingPart as missing:
+        if os.environ.get("VOICELIST_MODEL") or shutil.which("mvn") is None:
+            pytest.skip(str(missing))
+    try:
+        return fetch_model(lambda *_: None)
+    except MissingPart as missing:
+        pytest.skip(str(missing))
+
+
+@pytest.fixture(scope="session")
+def shared_speech() -> Path:
+    """Recordings of real people, kept outside the repository."""
+    if not _SHARED_SPEECH.is_dir():
+        pytest.skip("the recordings of real people are not beside this checkout")
+    return _SHARED_SPEECH

@@ -1,0 +1,203 @@
+"""Finding and verifying the speech model, and reading its words without loading it."""
+
+from __future__ import annotations
+
+import os
+import struct
+from pathlib import Path
+
+import pytest
+
+from voicelist.errors import MissingPart
+from voicelist.hearing.manifest import manifest_of, shipped_manifest
+from voicelist.hearing.model import ModelPlace, find_model, verify_model
+from voicelist.hearing.vocabulary import vocabulary
+from voicelist.hearing.wide import wide_search_model
+
+CONF = "--beam=10.0\n--lattice-beam=2.0\n--max-active=3000\n--acoustic-scale=1.0\n"
+WIDE_CONF = "--acoustic-scale=1.0\n--beam=13.0\n--lattice-beam=6.0\n--max-active=7000\n"
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A tiny model named by the environment."""
+    made = tmp_path / "model"
+    for name, text in {
+        "am/final.mdl": "sound",
+        "conf/mfcc.conf": "",
+        "conf/model.conf": CONF,
+    }.items():
+        path = made / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text)
+    monkeypatch.setenv("VOICELIST_MODEL", str(made))
+    return made
+
+
+@pytest.fixture
+def cache(tmp_path: Path) -> Path:
+    return tmp_path / "cache"
+
+
+def count_hashing(monkeypatch: pytest.MonkeyPatch) -> list[Path]:
+    hashed: list[Path] = []
+
+    def counting(where: Path, name: str) -> object:
+        hashed.append(where)
+        return manifest_of(where, name)
+
+    monkeypatch.setattr("voicelist.hearing.model.manifest_of", counting)
+    return hashed
+
+
+def test_the_environment_names_the_model(folder: Path, cache: Path) -> None:
+    place = find_model(cache)
+    assert place.path == folder
+    assert place.fingerprint == manifest_of(folder, "any name").fingerprint
+    assert place.note is not None
+    assert "not the one that voicelist was measured with" in place.note
+
+
+def test_a_model_is_hashed_once_and_then_remembered(
+    folder: Path, cache: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    hashed = count_hashing(monkeypatch)
+    assert find_model(cache) == find_model(cache)
+    assert hashed == [folder]
+
+
+def test_a_changed_file_is_noticed(folder: Path, cache: Path) -> None:
+    before = find_model(cache)
+    changed = folder / "am" / "final.mdl"
+    changed.write_text("other")
+    os.utime(changed, (1, 1))
+    assert find_model(cache).fingerprint != before.fingerprint
+    with pytest.raises(MissingPart, match="damaged"):
+        verify_model(before, cache)
+
+
+def test_verification_hashes_even_what_looks_unchanged(folder: Path, cache: Path) -> None:
+    before = find_model(cache)
+    changed = folder / "am" / "final.mdl"
+    times = changed.stat()
+    changed.write_text("other")
+    os.utime(changed, ns=(times.st_atime_ns, times.st_mtime_ns))
+    assert find_model(cache) == before
+    with pytest.raises(MissingPart, match="damaged"):
+        verify_model(before, cache)
+
+
+def test_labels_in_a_model_folder_do_not_change_its_fingerprint(folder: Path, cache: Path) -> None:
+    before = find_model(cache).fingerprint
+    (folder / "README").write_text("a label")
+    assert find_model(cache).fingerprint == before
+
+
+def test_an_absent_model_says_which_command_fetches_it(
+    cache: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("VOICELIST_MODEL", raising=False)
+    with pytest.raises(MissingPart, match="run `voicelist model`"):
+        find_model(cache)
+    assert not cache.exists()
+
+
+def test_a_wrong_environment_is_named(cache: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("VOICELIST_MODEL", "/nowhere/at/all")
+    with pytest.raises(MissingPart, match="VOICELIST_MODEL names /nowhere/at/all"):
+        find_model(cache)
+
+
+def test_an_unwritable_cache_does_not_hinder(folder: Path, cache: Path) -> None:
+    cache.write_text("a file where the folder should be")
+    assert find_model(cache).path == folder
+
+
+def test_the_wide_search_is_a_linked_copy_with_its_own_settings(folder: Path, cache: Path) -> None:
+    place = find_model(cache)
+    wide = wide_search_model(place, cache)
+    assert (wide / "conf" / "model.conf").read_text() == WIDE_CONF
+    assert (folder / "conf" / "model.conf").read_text() == CONF
+    assert (wide / "am" / "final.mdl").samefile(folder / "am" / "final.mdl")
+    assert wide_search_model(place, cache) == wide
+    assert not list(wide.parent.glob(".*"))
+
+
+def test_a_broken_wide_copy_is_made_again(folder: Path, cache: Path) -> None:
+    place = find_model(cache)
+    wide = wide_search_model(place, cache)
+    (wide / "am" / "final.mdl").unlink()
+    assert wide_search_model(place, cache) == wide
+    assert (wide / "am" / "final.mdl").read_text() == "sound"
+
+
+def test_where_links_are_impossible_files_are_copied(
+    folder: Path, cache: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: object) -> None:
+        raise OSError("no links here")
+
+    monkeypatch.setattr(os, "link", refuse)
+    monkeypatch.setattr(os, "symlink", refuse)
+    wide = wide_search_model(find_model(cache), cache)
+    assert (wide / "am" / "final.mdl").read_text() == "sound"
+    assert not (wide / "am" / "final.mdl").samefile(folder / "am" / "final.mdl")
+
+
+def table(words: list[str]) -> bytes:
+    """An OpenFst header with an embedded symbol table, as the small models have it."""
+
+    def text(value: str) -> bytes:
+        return struct.pack("<i", len(value.encode())) + value.encode()
+
+    header = struct.pack("<i", 2125659606) + text("ngram") + text("standard")
+    header += struct.pack("<ii4q", 4, 3, 0, 0, 0, 0)
+    entries = b"".join(text(word) + struct.pack("<q", at) for at, word in enumerate(words))
+    return (
+        header
+        + struct.pack("<i", 2125658996)
+        + text("words")
+        + struct.pack("<qq", len(words), len(words))
+        + entries
+    )
+
+
+def test_words_are_read_from_the_graph(tmp_path: Path) -> None:
+    (tmp_path / "graph").mkdir()
+    (tmp_path / "graph" / "Gr.fst").write_bytes(
+        table(["<eps>", "!SIL", "a", "über", "[unk]", "#0"])
+    )
+    assert vocabulary(tmp_path) == {"a", "über", "[unk]"}
+
+
+def test_words_are_read_from_a_list_where_there_is_one(tmp_path: Path) -> None:
+    (tmp_path / "graph").mkdir()
+    (tmp_path / "graph" / "words.txt").write_text("<eps> 0\nfirm 1\n#0 2\n")
+    assert vocabulary(tmp_path) == {"firm"}
+
+
+@pytest.mark.parametrize("content", [b"", b"not a graph at all", table(["a"] * 50)[:200]])
+def test_a_damaged_word_table_is_named(tmp_path: Path, content: bytes) -> None:
+    (tmp_path / "graph").mkdir()
+    (tmp_path / "graph" / "Gr.fst").write_bytes(content)
+    with pytest.raises(MissingPart, match="words of the speech model"):
+        vocabulary(tmp_path)
+
+
+def test_the_real_model_is_the_one_in_the_manifest(speech_model: ModelPlace) -> None:
+    found = manifest_of(speech_model.path, shipped_manifest().name)
+    if speech_model.note is not None:
+        pytest.skip(speech_model.note)
+    assert found == shipped_manifest()
+
+
+def test_the_words_read_are_the_words_known(speech_model: ModelPlace) -> None:
+    import vosk
+
+    vosk.SetLogLevel(-1)
+    words = vocabulary(speech_model.path)
+    model = vosk.Model(str(speech_model.path))
+    assert {"irrigation", "firm", "[unk]"} <= words
+    assert not {"phacoemulsification", "dioptre", "capsulorhexis"} & words
+    assert all(model.vosk_model_find_word(word) >= 0 for word in words)
+    assert model.vosk_model_find_word("phacoemulsification") < 0
