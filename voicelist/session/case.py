@@ -1,0 +1,151 @@
+"""A case compiled from its documents: items, phrases, what plan and card expect.
+
+Made once from the bundle that the journal's first event embeds; immutable after that.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from voicelist.clinical.settings import CardSetting
+from voicelist.documents.bundle import Bundle
+from voicelist.documents.checklist import Item, Section
+from voicelist.errors import DocumentError, Problem
+from voicelist.phrases.abnf import parse_expansion
+from voicelist.phrases.grammar import Grammar
+from voicelist.phrases.ruleset import RuleSet
+from voicelist.phrases.syntax import Node, Reference
+from voicelist.phrases.syntax import Place as PhrasePlace
+from voicelist.phrases.understanding import Room
+
+ANYTIME = (
+    "say_again",
+    "where_are_we",
+    "what_is_open",
+    "why_asked",
+    "undo",
+    "defer",
+    "not_applicable",
+    "hold_on",
+    "carry_on",
+    "silence",
+    "abandon",
+)
+READ_BACK_ANSWERS = (
+    "report_it",
+    "do_not_report",
+    "correct",
+    "confirm_profile",
+    "accept",
+    "abandon_now",
+    "go_on_with_case",
+)
+COMMANDS = ANYTIME + READ_BACK_ANSWERS
+ANSWER_KINDS = ("done", "fault", "value")
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """`first_section` is where the case starts; earlier sections are not due."""
+
+    bundle: Bundle
+    grammar: Grammar
+    room: Room
+    items: Mapping[str, Item]
+    section_of: Mapping[str, Section]
+    first_section: str = ""
+
+    def sections(self) -> tuple[Section, ...]:
+        """The sections that are due, in order."""
+        every = self.bundle.checklist.sections
+        start = next((i for i, one in enumerate(every) if one.id == self.first_section), 0)
+        return every[start:]
+
+    def section(self, section_id: str) -> Section:
+        return next(one for one in self.bundle.checklist.sections if one.id == section_id)
+
+    def text(self, key: str, **values: object) -> str:
+        """A sentence of the catalogue, its first letter a capital."""
+        text = self.bundle.sentences.text(key, **values)
+        return text[:1].upper() + text[1:]
+
+    def quantity_name(self, quantity: str) -> str:
+        """How a quantity (with its unit in the name) is spoken: vacuum_mmHg is "vacuum"."""
+        return self.bundle.sentences.text(f"quantity.{quantity.partition('_')[0]}")
+
+    def card_settings(self, phase: str) -> dict[str, CardSetting]:
+        """What the card says for the plan's grade in a phase, by quantity."""
+        grade = self.bundle.plan.grade
+        found = self.bundle.card.settings_for(grade.scale, grade.value, phase)
+        return dict(_card_settings(found)) if found is not None else {}
+
+
+def _card_settings(settings: object) -> Iterator[tuple[str, CardSetting]]:
+    for name in ("power_percent", "vacuum_mmHg", "flow_cc_per_min", "bottle_cm", "infusion_mmHg"):
+        one = getattr(settings, name)
+        if one is not None:
+            yield name, CardSetting(one.value, one.control, one.tolerance)
+    modulation = getattr(settings, "modulation", None)
+    for name in ("pulses_per_s", "duty_percent", "on_time_ms", "off_time_ms"):
+        value = getattr(modulation, name, None)
+        if value is not None:
+            yield name, CardSetting(value, "", 0.0)
+
+
+def compile_case(bundle: Bundle, first_section: str = "") -> Case:
+    """The case of a bundle. Raises DocumentError with every problem of its phrases and plan."""
+    rules = RuleSet.from_texts(bundle.rules.items())
+    problems: list[Problem] = []
+    roots: dict[str, Node] = {}
+    items: dict[str, Item] = {}
+    section_of: dict[str, Section] = {}
+    for s, section in enumerate(bundle.checklist.sections):
+        for i, item in enumerate(section.items):
+            items[item.id] = item
+            section_of[item.id] = section
+            roots.update(_item_roots(bundle, item, ("sections", s, "items", i), problems))
+    for name in COMMANDS:
+        if rules.find(name, None) is None:
+            problems.append(Problem("rules", 1, 1, f"no public rule ${name}", "expected one"))
+        roots[f"command.{name}"] = Reference(name, PhrasePlace("rules", 1, 1))
+    problems.extend(_plan_problems(bundle))
+    if problems:
+        raise DocumentError(tuple(problems))
+    grammar = Grammar(roots, rules, respellings_of(bundle))
+    return Case(bundle, grammar, Room.from_rules(rules), items, section_of, first_section)
+
+
+def respellings_of(bundle: Bundle) -> dict[str, list[list[str]]]:
+    """The lexicon for hearing: a written word and the ways it is heard, as words."""
+    return {
+        one.written.lower(): [heard.lower().split() for heard in one.hear]
+        for one in bundle.lexicon.words
+    }
+
+
+def _item_roots(
+    bundle: Bundle, item: Item, path: tuple[str | int, ...], problems: list[Problem]
+) -> Iterator[tuple[str, Node]]:
+    for kind in ANSWER_KINDS:
+        phrase = getattr(item, kind)
+        if phrase is None:
+            continue
+        place = bundle.place_of("checklist", (*path, kind))
+        try:
+            yield f"{item.id}.{kind}", parse_expansion(phrase, place.file, place.line, place.column)
+        except DocumentError as error:
+            problems.extend(error.problems)
+
+
+def _plan_problems(bundle: Bundle) -> Iterator[Problem]:
+    """A profile can only be checked if the card has settings for the declared grade."""
+    grade = bundle.plan.grade
+    for _, item in bundle.checklist.all_items():
+        if item.compare == "profile" and not bundle.card.settings_for(
+            grade.scale, grade.value, str(item.phase)
+        ):
+            place = bundle.place_of("plan", ("grade",))
+            found = f"{grade.scale} grade {grade.value:g}"
+            expected = f"expected a grade for which card {bundle.card.id} has {item.phase} settings"
+            yield Problem(place.file, place.line, place.column, found, expected)

@@ -1,0 +1,61 @@
+"""What the loop tells the machine."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from voicelist.phrases.understanding import Understanding
+
+
+@dataclass(frozen=True, slots=True)
+class Begin:
+    """The team is ready: open the case, or go on where the journal ends."""
+
+
+@dataclass(frozen=True, slots=True)
+class Voice:
+    """Who and what was heard, besides its meaning. Times in seconds of the channel's sound."""
+
+    by: str = "typed"
+    role: str = ""
+    role_known_by: str = ""
+    channel: int | None = None
+    alternatives: tuple[str, ...] = ()
+    second_look: str = ""
+    start_s: float | None = None
+    end_s: float | None = None
+    decided_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Utterance:
+    """Somebody spoke or typed."""
+
+    understanding: Understanding
+    voice: Voice
+
+
+@dataclass(frozen=True, slots=True)
+class Silence:
+    """Nobody has spoken to us for `seconds`."""
+
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class Equipment:
+    """A part was lost or is back; `key` names the sentence to say, "" to stay silent."""
+
+    part: str
+    what: str
+    key: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """The program is asked to end: the sound is over, or somebody pressed the key for it."""
+
+    reason: str
+
+
+Event = Begin | Utterance | Silence | Equipment | Stop

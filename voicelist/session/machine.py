@@ -1,0 +1,250 @@
+"""The state machine: `step(case, state, event) -> (state, effects)`. No clock, no I/O.
+
+It decides; what it decides becomes records; `state.evolve` folds them. Replaying a journal
+therefore needs no decision to be taken again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from voicelist.phrases.match import Match
+from voicelist.phrases.understanding import (
+    Context,
+    Denied,
+    NotForUs,
+    NotUnderstood,
+    Understanding,
+    Understood,
+)
+from voicelist.session import manners, profile, values
+from voicelist.session import state as st
+from voicelist.session.case import Case
+from voicelist.session.effects import Effect, Finish
+from voicelist.session.events import Begin, Equipment, Event, Silence, Stop, Utterance, Voice
+from voicelist.session.order import active_phrases, next_item
+from voicelist.session.records import Closed, Heard, Noticed, ReadBack
+from voicelist.session.state import State
+from voicelist.session.turn import Turn
+
+Handler = Callable[[Turn, Match, Voice], None]
+
+# After these the next item is called; the others leave the question as it stands.
+_ANYTIME: Mapping[str, Handler] = {
+    "say_again": manners.say_again,
+    "where_are_we": manners.where_are_we,
+    "what_is_open": manners.what_is_open,
+    "why_asked": manners.why_asked,
+    "undo": manners.undo,
+    "defer": manners.defer,
+    "not_applicable": manners.not_applicable,
+    "hold_on": manners.hold_on,
+    "silence": manners.silence,
+    "carry_on": manners.carry_on,
+    "abandon": manners.abandon,
+}
+
+
+def context_of(case: Case, state: State) -> Context:
+    """What may be said now, for `understand`."""
+    return Context(case.grammar, active_phrases(case, state), case.room)
+
+
+def step(case: Case, state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
+    """The state after an event, and what is to be done, in order."""
+    turn = Turn(case, state)
+    if not state.closed:
+        _dispatch(turn, event)
+    return turn.state, tuple(turn.effects)
+
+
+def _dispatch(turn: Turn, event: Event) -> None:
+    match event:
+        case Begin():
+            if turn.state.pending is not None or turn.state.current:
+                manners.repeat_question(turn)
+            else:
+                _advance(turn)
+        case Utterance():
+            turn.keep(_heard(event.understanding, event.voice))
+            _take(turn, event.understanding, event.voice)
+        case Silence():
+            manners.prompt(turn, event.seconds)
+        case Equipment():
+            turn.keep(Noticed(event.part, event.what))
+            turn.show("notice", event.what)
+            if event.key and not turn.state.held:
+                turn.say(event.key)
+        case Stop():
+            _close(turn, "stopped", event.reason, "")
+
+
+def _heard(understanding: Understanding, voice: Voice) -> Heard:
+    """The record of an utterance. Talk that was not for us leaves no words behind."""
+    status, rule, why, offers = "not-for-us", "", "", ()
+    words, alternatives, second_look = "", (), ""
+    if not isinstance(understanding, NotForUs):
+        words = " ".join(understanding.words)
+        alternatives, second_look = voice.alternatives, voice.second_look
+    match understanding:
+        case Understood():
+            status, rule = "understood", understanding.match.rule
+        case Denied():
+            status, rule = "not-understood", understanding.rule
+            why = "it denies the answer"
+        case NotUnderstood():
+            status, why, offers = "not-understood", understanding.why, understanding.offers
+    return Heard(
+        by=voice.by,
+        status=status,
+        words=words,
+        rule=rule,
+        why=why,
+        offers=offers,
+        alternatives=alternatives,
+        second_look=second_look,
+        channel=voice.channel,
+        role=voice.role,
+        role_known_by=voice.role_known_by,
+        start_s=voice.start_s,
+        end_s=voice.end_s,
+        decided_s=voice.decided_s,
+    )
+
+
+def _take(turn: Turn, understanding: Understanding, voice: Voice) -> None:
+    match understanding:
+        case Understood():
+            name, _, kind = understanding.match.rule.rpartition(".")
+            if name == "command":
+                _command(turn, kind, understanding.match, voice)
+            else:
+                _answer(turn, name, kind, understanding.match, voice)
+        case Denied():
+            item_id = understanding.rule.rpartition(".")[0]
+            words = " ".join(understanding.words)
+            text = turn.case.text("report-denial", words=words)
+            turn.read_back(ReadBack(item_id, "negation", text, (), {"words": words}))
+        case NotUnderstood():
+            manners.ask_again(turn, understanding)
+        case NotForUs():
+            turn.show("ignored", "")
+
+
+def _answer(turn: Turn, item_id: str, kind: str, match: Match, voice: Voice) -> None:
+    item = turn.item(item_id)
+    if voice.role and voice.role not in item.answered_by:
+        turn.say("role-please", role=turn.case.text(f"role.{item.answered_by[0]}"))
+        return
+    if kind == "done":
+        turn.answer(item_id, st.SAID_DONE, match.text, voice)
+        turn.tone()
+        _advance(turn)
+    elif kind == "fault":
+        _report(turn, item_id, match.text, voice)
+    elif item.compare == "profile":
+        profile.take_settings(turn, item_id, match, voice)
+    else:
+        values.take_value(turn, item_id, match, voice)
+        _advance_if_answered(turn, item_id)
+
+
+def _report(turn: Turn, item_id: str, words: str, voice: Voice) -> None:
+    turn.answer(item_id, st.SAID_FAULT, words, voice)
+    turn.say("reported-open" if turn.item(item_id).stop else "reported")
+    _advance(turn)
+
+
+def _advance_if_answered(turn: Turn, item_id: str) -> None:
+    if turn.standing(item_id).answer:
+        turn.tone()
+        _advance(turn)
+
+
+def _command(turn: Turn, name: str, match: Match, voice: Voice) -> None:
+    if name in _ANYTIME:
+        _ANYTIME[name](turn, match, voice)
+        asks = turn.state.pending is not None or turn.state.current or turn.state.held
+        if not asks:
+            _advance(turn)
+        return
+    pending = turn.state.pending
+    if pending is not None:
+        _settle_read_back(turn, name, match, voice, pending)
+
+
+def _settle_read_back(turn: Turn, name: str, match: Match, voice: Voice, pending: ReadBack) -> None:
+    """A word that answers the read-back that waits. Those of the surgeon need the surgeon."""
+    if name in ("confirm_profile", "accept") and not _by_surgeon(turn, voice):
+        return
+    speaker = _as_surgeon(voice) if name in ("confirm_profile", "accept") else voice
+    match name:
+        case "report_it":
+            _report(turn, pending.item, str(pending.values["words"]), voice)
+        case "do_not_report" | "go_on_with_case":
+            manners.settle(turn)
+            manners.repeat_question(turn)
+        case "correct":
+            values.take_correct(turn, match.text, voice)
+            _advance_if_answered(turn, pending.item)
+        case "confirm_profile":
+            profile.confirm_profile(turn, match.text, speaker)
+            _advance_if_answered(turn, pending.item)
+        case "accept":
+            _accept(turn, match, speaker, pending)
+        case "abandon_now":
+            _close(turn, "abandoned", str(pending.values["reason"]), voice.role)
+
+
+def _by_surgeon(turn: Turn, voice: Voice) -> bool:
+    if voice.role in ("", "surgeon"):
+        return True
+    turn.say("role-please", role=turn.case.text("role.surgeon"))
+    return False
+
+
+def _as_surgeon(voice: Voice) -> Voice:
+    """The phrase itself names the surgeon: as spoken, not verified, unless a channel says so."""
+    if voice.role:
+        return voice
+    return Voice(by=voice.by, role="surgeon", role_known_by="spoken", channel=voice.channel)
+
+
+def _accept(turn: Turn, match: Match, voice: Voice, pending: ReadBack) -> None:
+    quantity = match.first("quantity_name")
+    reason = match.first("accept_reason")
+    wanted = quantity.tags[0] if quantity else ""
+    said = reason.text if reason else ""
+    if turn.item(pending.item).compare == "profile":
+        taken = profile.accept_setting(turn, wanted, said, voice)
+    else:
+        matches = bool(pending.findings) and pending.findings[0]["quantity"] == wanted
+        taken = matches and values.accept_value(turn, said, match.text, voice)
+        _advance_if_answered(turn, pending.item)
+    if not taken:
+        turn.say("has-to-be-answered")
+        turn.speak(pending.text)
+
+
+def _advance(turn: Turn) -> None:
+    """Call the next item; close the sections that are through; end the case after the last."""
+    item_id = next_item(turn.case, turn.state)
+    _close_sections_before(turn, item_id)
+    if item_id is not None:
+        turn.call(item_id)
+    else:
+        _close(turn, "completed", "", "")
+
+
+def _close_sections_before(turn: Turn, item_id: str | None) -> None:
+    here = turn.state.section
+    left = item_id is None or turn.case.section_of[item_id].id != here
+    if here and left and here not in turn.state.closed_sections:
+        turn.close_section()
+
+
+def _close(turn: Turn, state: str, reason: str, role: str) -> None:
+    turn.keep(Closed(state, reason, role))
+    if reason != "interrupted":
+        turn.say("last-item" if state == "completed" else "ended-unfinished")
+    turn.effects.append(Finish())

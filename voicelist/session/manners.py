@@ -1,0 +1,214 @@
+"""What the team may say at any time, and how the assistant asks again."""
+
+from __future__ import annotations
+
+from voicelist.phrases.match import Match
+from voicelist.phrases.understanding import NotUnderstood
+from voicelist.session import state as st
+from voicelist.session.events import Voice
+from voicelist.session.order import open_items
+from voicelist.session.records import (
+    Asked,
+    AskedAgain,
+    CarriedOn,
+    Held,
+    Prompted,
+    ReadBack,
+    SectionOpened,
+    Settled,
+    Undone,
+    Waiting,
+)
+from voicelist.session.turn import Turn
+from voicelist.session.wording import listed
+
+ASKED_AGAIN_AT_MOST = 2
+# When nobody answers: seconds since the last word, then silence (design, section 8).
+PROMPTS_S = (8.0, 20.0, 60.0)
+
+
+def ask_again(turn: Turn, heard: NotUnderstood) -> None:
+    """Not understood: asked again at most twice, then the item waits on the display."""
+    item_id = _asked_item(turn)
+    if not item_id or turn.state.held:
+        return
+    standing = turn.standing(item_id)
+    if standing.waiting:
+        return
+    if standing.times_asked_again >= ASKED_AGAIN_AT_MOST:
+        turn.keep(Waiting(item_id, heard.why))
+        turn.show("waiting", turn.item(item_id).call)
+        return
+    text = _question_again(turn, item_id, heard)
+    turn.keep(AskedAgain(item_id, standing.times_asked_again + 1, heard.why, text))
+    turn.speak(text)
+
+
+def _asked_item(turn: Turn) -> str:
+    pending = turn.state.pending
+    return (pending.item if pending is not None else "") or turn.state.current
+
+
+def _question_again(turn: Turn, item_id: str, heard: NotUnderstood) -> str:
+    offer = _telling_words(turn, item_id, heard.offers)
+    if offer:
+        return turn.case.text("did-you-mean", offer=offer)
+    pending = turn.state.pending
+    asked = pending.text if pending is not None else turn.item(item_id).call
+    return turn.case.text("asked-again", call=asked)
+
+
+def _telling_words(turn: Turn, item_id: str, offers: tuple[str, ...]) -> str:
+    """The words by which the nearest permitted answer differs from the item's other answers:
+    never a whole answer, so that the assistant's own voice cannot be one."""
+    grammar = turn.case.grammar
+    names = [f"{item_id}.{kind}" for kind in ("done", "fault") if getattr(turn.item(item_id), kind)]
+    answers = [text.split() for name in names for text in grammar.examples(name)]
+    for offer in offers:
+        words = offer.split()
+        if words in answers:
+            common = set(words).intersection(*map(set, answers))
+            return " ".join(word for word in words if word not in common)
+    return ""
+
+
+def prompt(turn: Turn, seconds: float) -> None:
+    """Nobody answered: call again, name the item, leave it to the display; then nothing more."""
+    item_id = _asked_item(turn)
+    due = prompt_due_s(turn.state)
+    if not item_id or due is None or seconds < due:
+        return
+    item, case = turn.item(item_id), turn.case
+    pending = turn.state.pending
+    texts = (
+        pending.text if pending is not None else item.call,
+        case.text("prompt-open", name=item.name),
+        case.text("prompt-waiting", name=item.name),
+    )
+    text = texts[turn.state.prompts]
+    turn.keep(Prompted(item_id, seconds, text))
+    turn.speak(text)
+    if turn.state.prompts == len(PROMPTS_S):
+        turn.keep(Waiting(item_id, "nobody answered"))
+        turn.show("waiting", item.call)
+
+
+def prompt_due_s(state: st.State) -> float | None:
+    """Seconds of silence after which the next prompt is due, or None."""
+    item_id = (state.pending.item if state.pending is not None else "") or state.current
+    if state.held or state.closed or state.prompts >= len(PROMPTS_S):
+        return None
+    if not item_id or state.item(item_id).waiting:
+        return None
+    return PROMPTS_S[state.prompts]
+
+
+def say_again(turn: Turn, match: Match, voice: Voice) -> None:
+    _reply(turn, match, turn.state.last_text)
+
+
+def where_are_we(turn: Turn, match: Match, voice: Voice) -> None:
+    item_id = _asked_item(turn)
+    name = turn.item(item_id).name if item_id else "-"
+    section = turn.case.section(turn.state.section).name
+    count = len(open_items(turn.case, turn.state))
+    _reply(turn, match, turn.case.text("here-we-are", section=section, name=name, count=count))
+
+
+def what_is_open(turn: Turn, match: Match, voice: Voice) -> None:
+    names = [turn.item(one).name for one in open_items(turn.case, turn.state)]
+    case = turn.case
+    text = (
+        case.text("still-open", names=listed(case, names)) if names else case.text("nothing-open")
+    )
+    _reply(turn, match, text)
+
+
+def why_asked(turn: Turn, match: Match, voice: Voice) -> None:
+    item_id = _asked_item(turn)
+    _reply(turn, match, turn.item(item_id).why if item_id else turn.case.text("nothing-open"))
+
+
+def _reply(turn: Turn, match: Match, text: str) -> None:
+    turn.keep(Asked(match.rule, ""))
+    turn.speak(text)
+
+
+def undo(turn: Turn, match: Match, voice: Voice) -> None:
+    """The last answer is taken back; its item, and its section if closed, is open again."""
+    if not turn.state.answered:
+        turn.say("nothing-to-take-back")
+        return
+    item_id = turn.state.answered[-1]
+    section = turn.case.section_of[item_id]
+    turn.keep(Undone(item_id, turn.standing(item_id).answer))
+    turn.say("taken-back", name=turn.item(item_id).name)
+    if section.id in turn.state.closed_sections:
+        turn.keep(SectionOpened(section.id))
+        turn.say("section-open-again", section=section.name)
+
+
+def defer(turn: Turn, match: Match, voice: Voice) -> None:
+    """Later, if the item may wait; a stop item may not."""
+    item_id = _asked_item(turn)
+    if not item_id:
+        return
+    if turn.item(item_id).stop:
+        turn.say("cannot-wait")
+        turn.speak(turn.item(item_id).call)
+        return
+    turn.answer(item_id, st.DEFERRED, match.text, voice)
+    turn.say("deferred")
+
+
+def not_applicable(turn: Turn, match: Match, voice: Voice) -> None:
+    """Only where the item lists it."""
+    item_id = _asked_item(turn)
+    if not item_id:
+        return
+    if not turn.item(item_id).not_applicable:
+        turn.say("has-to-be-answered")
+        turn.speak(turn.item(item_id).call)
+        return
+    turn.answer(item_id, st.NOT_APPLICABLE, match.text, voice)
+    turn.tone()
+
+
+def hold_on(turn: Turn, match: Match, voice: Voice) -> None:
+    turn.keep(Held("hold_on"))
+    turn.say("on-hold")
+
+
+def silence(turn: Turn, match: Match, voice: Voice) -> None:
+    """The emergency phrase: nothing more is said until the team carries on."""
+    turn.keep(Held("silence"))
+    turn.show("waiting", turn.case.text("on-hold"))
+
+
+def carry_on(turn: Turn, match: Match, voice: Voice) -> None:
+    """Talk goes on where it was: the read-back that waits, or the item."""
+    turn.keep(CarriedOn())
+    repeat_question(turn)
+
+
+def repeat_question(turn: Turn) -> None:
+    """Say again what waits for a word."""
+    if turn.state.pending is not None:
+        turn.speak(turn.state.pending.text)
+    elif turn.state.current:
+        turn.call(turn.state.current)
+
+
+def abandon(turn: Turn, match: Match, voice: Voice) -> None:
+    """Asks whether the case is to end; the reason was said with the phrase."""
+    reason = match.first("abandon_reason")
+    values = {"reason": reason.text if reason else ""}
+    text = turn.case.text("end-unfinished")
+    turn.read_back(ReadBack("", "abandon", text, (), values))
+
+
+def settle(turn: Turn) -> None:
+    """Drop the read-back that waits."""
+    pending = turn.state.pending
+    if pending is not None:
+        turn.keep(Settled(pending.item, pending.about))

@@ -1,0 +1,99 @@
+"""Which item comes next, and which phrases are permitted now."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from voicelist.documents.checklist import Section
+from voicelist.session import state as st
+from voicelist.session.case import ANSWER_KINDS, ANYTIME, Case
+from voicelist.session.state import State
+from voicelist.session.turn import is_settled
+
+# A deferred item is called again at the end of its section, and once more at the end of the case.
+_TAKEN_UP_IN_SECTION = 1
+_TAKEN_UP_AT_END = 2
+
+_READ_BACK_PHRASES = {
+    "mismatch": ("accept",),
+    "echo": ("confirm_profile",),
+    "digits": ("correct",),
+    "negation": ("report_it", "do_not_report"),
+    "abandon": ("abandon_now", "go_on_with_case"),
+}
+
+
+def next_item(case: Case, state: State) -> str | None:
+    """The item to call now, or None when every section is through."""
+    for section in case.sections():
+        found = _next_in(case, state, section)
+        if found is not None:
+            return found
+    for section in case.sections():
+        for item in section.items:
+            standing = state.item(item.id)
+            if standing.answer == st.DEFERRED and standing.times_deferred <= _TAKEN_UP_AT_END:
+                return item.id
+    return None
+
+
+def _next_in(case: Case, state: State, section: Section) -> str | None:
+    faults, deferred = [], []
+    for item in section.items:
+        standing = state.item(item.id)
+        if standing.answer == st.DEFERRED:
+            if standing.times_deferred <= _TAKEN_UP_IN_SECTION:
+                deferred.append(item.id)
+        elif not is_settled(item, standing):
+            if not standing.answer or section.order == "fixed":
+                return item.id
+            faults.append(item.id)
+    return next(iter([*faults, *deferred]), None)
+
+
+def open_items(case: Case, state: State) -> tuple[str, ...]:
+    """Items of due sections that still ask for something, in order."""
+    return tuple(
+        item.id
+        for section in case.sections()
+        for item in section.items
+        if not is_settled(item, state.item(item.id))
+    )
+
+
+def active_phrases(case: Case, state: State) -> frozenset[str]:
+    """The names of the grammar's roots that are permitted now."""
+    if state.closed:
+        return frozenset()
+    if state.held:
+        return frozenset({"command.carry_on"})
+    names = {f"command.{name}" for name in ANYTIME if name != "carry_on"}
+    if state.pending is not None:
+        about = state.pending.about
+        names |= {f"command.{name}" for name in _READ_BACK_PHRASES.get(about, ())}
+        if about != "abandon":
+            names |= set(_answers(case, state.pending.item))
+    else:
+        if state.current:
+            names |= set(_answers(case, state.current))
+        for item_id in _out_of_order(case, state):
+            names |= set(_answers(case, item_id))
+    return frozenset(names)
+
+
+def _answers(case: Case, item_id: str) -> Iterator[str]:
+    for kind in ANSWER_KINDS:
+        if getattr(case.items[item_id], kind) is not None:
+            yield f"{item_id}.{kind}"
+
+
+def _out_of_order(case: Case, state: State) -> Iterator[str]:
+    """Items that may be answered without being called: never stop items; those of the open section
+    where any order is taken, and deferred ones."""
+    for section in case.sections():
+        here = section.id == state.section and section.order == "any"
+        for item in section.items:
+            standing = state.item(item.id)
+            deferred = standing.answer == st.DEFERRED
+            if not item.stop and ((here and not is_settled(item, standing)) or deferred):
+                yield item.id

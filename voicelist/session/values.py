@@ -1,0 +1,159 @@
+"""Items answered by a value from the world: eye, grade, lens. Neither call nor display gives the
+expected value before the answer; a mismatch is read back without it, so that the team looks again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from voicelist.clinical.sound_alikes import twin
+from voicelist.phrases.match import Match
+from voicelist.session import state as st
+from voicelist.session.events import Voice
+from voicelist.session.records import Accepted, Corrected, ReadBack
+from voicelist.session.turn import Turn
+from voicelist.session.wording import shown
+
+# Eye and lens mismatches cannot be accepted (design rule); of the values only the grade can be.
+ACCEPTABLE = ("grade",)
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A value as said: `quantity` is its key in the record, `shown` its form in a sentence."""
+
+    quantity: str
+    value: object
+    shown: str
+    sound_alike: bool = False
+
+
+def value_said(compare: str, match: Match) -> Said | None:
+    """The value in an answer, or None where a sign is lacking."""
+    if compare == "eye":
+        side = _required(match, "side")
+        return Said("eye", side.tags[0], side.text)
+    if compare == "grade":
+        return _grade(match)
+    if compare == "lens-model":
+        model = _required(match, "lens_model").text
+        return Said("lens_model", model, model)
+    if compare == "lens-power":
+        signed = match.first("signed")
+        if signed is None or signed.value is None:
+            return None
+        power_D = float(signed.value)
+        return Said("power_D", power_D, shown(power_D, signed=True), twin(power_D) is not None)
+    axis = _required(match, "integer").value or 0
+    return Said("axis_deg", axis, shown(axis), twin(axis) is not None)
+
+
+def _required(match: Match, rule: str) -> Match:
+    found = match.first(rule)
+    if found is None:
+        raise ValueError(f"the phrase of {match.rule} has no ${rule}")
+    return found
+
+
+def _grade(match: Match) -> Said:
+    for one in _required(match, "grade").walk():
+        if one.tags and (number := one.first("grade_number") or one.first("decimal")):
+            value = {"scale": one.tags[0], "value": number.value}
+            return Said("grade", value, match.text)
+    raise ValueError(f"the phrase of {match.rule} has no scale tag with a $grade_number")
+
+
+def expected_value(turn: Turn, compare: str) -> object:
+    """What the plan says."""
+    plan = turn.case.bundle.plan
+    if compare == "eye":
+        return str(plan.eye)
+    if compare == "grade":
+        return {"scale": str(plan.grade.scale), "value": plan.grade.value}
+    if compare == "lens-model":
+        return plan.lens.model.lower()
+    return plan.lens.power_D if compare == "lens-power" else plan.lens.axis_deg
+
+
+def take_value(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
+    """An answer with a value: compared, read back if it does not fit or has a sound-alike."""
+    compare = str(turn.item(item_id).compare)
+    said = value_said(compare, match)
+    if said is None:
+        text = turn.case.text("say-the-sign")
+        turn.read_back(ReadBack(item_id, "sign", text))
+        return
+    _note_correction(turn, item_id, said)
+    expected = expected_value(turn, compare)
+    values = {said.quantity: said.value}
+    if said.value != expected:
+        finding = {
+            "rule": f"plan-{compare}",
+            "severity": "ask" if said.quantity in ACCEPTABLE else "stop",
+            "quantity": said.quantity,
+            "heard": said.value,
+            "expected": expected,
+            "unit": "D" if said.quantity == "power_D" else "",
+        }
+        text = turn.case.text("plan-differs", value=said.shown)
+        turn.read_back(ReadBack(item_id, "mismatch", text, (finding,), values))
+    elif said.sound_alike:
+        text = turn.case.text("was-that", value=said.shown)
+        turn.read_back(ReadBack(item_id, "digits", text, (), values))
+    else:
+        turn.answer(
+            item_id,
+            st.VALUE,
+            match.text,
+            voice,
+            values=values,
+            expected={said.quantity: expected},
+        )
+
+
+def take_correct(turn: Turn, words: str, voice: Voice) -> None:
+    """ "Yes, that is correct" after digits were read back."""
+    pending = turn.state.pending
+    if pending is None or pending.about != "digits":
+        return
+    values = dict(pending.values)
+    turn.answer(pending.item, st.VALUE, words, voice, values=values, expected=values)
+
+
+def accept_value(turn: Turn, reason: str, words: str, voice: Voice) -> bool:
+    """The surgeon accepts a grade that differs from the plan; False if nothing may be accepted."""
+    pending = turn.state.pending
+    finding = pending.findings[0] if pending is not None and pending.findings else None
+    if pending is None or finding is None or finding["severity"] != "ask":
+        return False
+    turn.keep(
+        Accepted(
+            pending.item,
+            finding["quantity"],
+            finding["heard"],
+            finding["expected"],
+            finding["unit"],
+            reason,
+            "surgeon",
+            voice.role_known_by,
+        )
+    )
+    quantity = finding["quantity"]
+    turn.answer(
+        pending.item,
+        st.VALUE,
+        words,
+        voice,
+        values=dict(pending.values),
+        expected={quantity: finding["expected"]},
+    )
+    return True
+
+
+def _note_correction(turn: Turn, item_id: str, said: Said) -> None:
+    pending = turn.state.pending
+    if pending is None or pending.item != item_id or said.quantity not in pending.values:
+        return
+    old = pending.values[said.quantity]
+    if old != said.value:
+        turn.keep(Corrected(item_id, said.quantity, old, said.value))
