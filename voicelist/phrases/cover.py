@@ -1,112 +1,109 @@
 """The recogniser's phrase list.
 
 The recogniser makes a word-pair model of its phrases, so the list needs every pair of the grammar
-(beginning and end included), not every sentence. Sentences are drawn through the least used arcs,
+(beginning and end included), not every sentence. Sentences are drawn through the least used steps,
 so that no alternative is favoured by the covering.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator
+from dataclasses import dataclass
 
-from voicelist.phrases.compiler import Spoken
-
-_Arc = tuple[int, str, int]
+from voicelist.phrases.wordgraph import START, Step, WordGraph
 
 
-def covering_phrases(
-    ends: Sequence[bool],
-    following: Sequence[Mapping[tuple[str, int], Spoken]],
-    known: frozenset[str] | None,
-) -> tuple[str, ...]:
-    """Sentences that together hold every permitted word pair."""
-    cover = _Cover(ends, following, known)
-    return tuple(dict.fromkeys(" ".join(words) for words in cover.sentences()))
+@dataclass(frozen=True, slots=True)
+class _Arc:
+    source: int
+    word: str
+    target: int
+
+
+def covering_phrases(graph: WordGraph, known: frozenset[str] | None) -> tuple[str, ...]:
+    """Sentences that together hold every permitted word pair; `known` limits them to the speech
+    model's words."""
+    return tuple(dict.fromkeys(" ".join(words) for words in _Cover(graph, known).sentences()))
 
 
 class _Cover:
-    def __init__(
-        self,
-        ends: Sequence[bool],
-        following: Sequence[Mapping[tuple[str, int], Spoken]],
-        known: frozenset[str] | None,
-    ) -> None:
-        self._ends = ends
+    def __init__(self, graph: WordGraph, known: frozenset[str] | None) -> None:
+        self._ends = graph.ends
         self._arcs: dict[int, list[_Arc]] = {}
         self._before: dict[int, list[_Arc]] = {}
         self._used: Counter[_Arc] = Counter()
         self._stops: Counter[int] = Counter()
-        self._spread(following, known)
+        self._keep_what_is_heard(graph, known)
 
-    def _spread(
-        self, following: Sequence[Mapping[tuple[str, int], Spoken]], known: frozenset[str] | None
-    ) -> None:
-        """Collects the arcs between states that a word reaches, those that can finish."""
-        reached, waiting = {0}, [0]
-        order = []
-        while waiting:
-            state = waiting.pop()
-            order.append(state)
-            for (word, target), label in following[state].items():
-                if label.typed_only or (known is not None and word not in known):
-                    continue
-                self._arcs.setdefault(state, []).append((state, word, target))
-                if target not in reached:
-                    reached.add(target)
-                    waiting.append(target)
+    def _keep_what_is_heard(self, graph: WordGraph, known: frozenset[str] | None) -> None:
+        """Steps reached from the start by known words from which a sentence can be finished."""
+
+        def heard(step: Step) -> bool:
+            return not step.typed_only and (known is None or step.word in known)
+
         finishing: set[int] = set()
-        for state in sorted(order, reverse=True):
-            kept = [arc for arc in self._arcs.get(state, []) if arc[2] in finishing]
-            self._arcs[state] = kept
-            if kept or self._ends[state]:
-                finishing.add(state)
-            for arc in kept:
-                self._before.setdefault(arc[2], []).append(arc)
+        for node in range(len(graph.steps) - 1, -1, -1):
+            steps = [one for one in graph.steps[node] if heard(one) and one.target in finishing]
+            self._arcs[node] = [_Arc(node, one.word, one.target) for one in steps]
+            if steps or graph.ends[node]:
+                finishing.add(node)
+        waiting, reached = [START], {START}
+        for node in waiting:
+            for arc in self._arcs[node]:
+                self._before.setdefault(arc.target, []).append(arc)
+                if arc.target not in reached:
+                    reached.add(arc.target)
+                    waiting.append(arc.target)
 
     def sentences(self) -> Iterator[list[str]]:
         covered: set[tuple[str, str]] = set()
-        for state in sorted(self._arcs):
-            into = self._before.get(state, [])
-            if state and not into:
+        for before, after in self._pairs():
+            pair = (before.word if before else "", after.word if after else "")
+            if pair in covered:
                 continue
-            word = into[0][1] if into else ""
-            wanted: list[_Arc | None] = list(self._arcs[state])
-            if state and self._ends[state]:
-                wanted.append(None)
-            for arc in wanted:
-                if (word, arc[1] if arc else "") in covered:
-                    continue
-                words = self._sentence(state, arc)
-                yield words
-                covered.update(zip(["", *words], [*words, ""], strict=True))
+            words = self._sentence(before, after)
+            yield words
+            covered.update(zip(["", *words], [*words, ""], strict=True))
 
-    def _sentence(self, state: int, arc: _Arc | None) -> list[str]:
-        words = self._to(state)
-        if arc is not None:
-            words.append(arc[1])
-            self._used[arc] += 1
-            words.extend(self._from(arc[2]))
+    def _pairs(self) -> Iterator[tuple[_Arc | None, _Arc | None]]:
+        """Arcs that may follow one another; None stands for the sentence's beginning or end."""
+        for arc in self._arcs[START]:
+            yield None, arc
+        for node in sorted(self._before):
+            for before in self._before[node]:
+                for after in self._arcs[node]:
+                    yield before, after
+                if self._ends[node]:
+                    yield before, None
+
+    def _sentence(self, before: _Arc | None, after: _Arc | None) -> list[str]:
+        words: list[str] = []
+        if before is not None:
+            words = [*self._to(before.source), before.word]
+            self._used[before] += 1
+        if after is not None:
+            self._used[after] += 1
+            words = [*words, after.word, *self._from(after.target)]
         return words
 
-    def _to(self, state: int) -> list[str]:
+    def _to(self, node: int) -> list[str]:
         words = []
-        while state:
-            arc = min(self._before[state], key=self._used.__getitem__)
+        while node != START:
+            arc = min(self._before[node], key=self._used.__getitem__)
             self._used[arc] += 1
-            words.append(arc[1])
-            state = arc[0]
+            words.append(arc.word)
+            node = arc.source
         return words[::-1]
 
-    def _from(self, state: int) -> list[str]:
+    def _from(self, node: int) -> list[str]:
         words: list[str] = []
         while True:
-            arcs = self._arcs.get(state, [])
+            arcs = self._arcs[node]
             least = min(arcs, key=self._used.__getitem__) if arcs else None
-            if self._ends[state] and (least is None or self._stops[state] <= self._used[least]):
-                self._stops[state] += 1
+            if least is None or (self._ends[node] and self._stops[node] <= self._used[least]):
+                self._stops[node] += 1
                 return words
-            assert least is not None, "every kept state can finish"
             self._used[least] += 1
-            words.append(least[1])
-            state = least[2]
+            words.append(least.word)
+            node = least.target

@@ -12,11 +12,10 @@ from dataclasses import dataclass
 
 from rapidfuzz import fuzz, process
 
-from voicelist.phrases.grammar import Grammar
+from voicelist.phrases.grammar import UNKNOWN, Grammar
 from voicelist.phrases.match import Match
 from voicelist.phrases.ruleset import RuleSet
 
-UNKNOWN = "[unk]"
 # Edge noise is tolerated only if short; design rule, measured on clicks before answers.
 EDGE_NOISE_AT_MOST_S = 0.25
 # Below this similarity (0 to 100) a sentence is not offered as "did you mean"; project choice.

@@ -81,8 +81,10 @@ def _dispatch(turn: Turn, event: Event) -> None:
 
 def _heard(understanding: Understanding, voice: Voice) -> Heard:
     """The record of an utterance. Talk that was not for us leaves no words behind."""
-    status, rule, why, offers = "not-for-us", "", "", ()
-    words, alternatives, second_look = "", (), ""
+    status, rule, why = "not-for-us", "", ""
+    offers: tuple[str, ...] = ()
+    words, second_look = "", ""
+    alternatives: tuple[str, ...] = ()
     if not isinstance(understanding, NotForUs):
         words = " ".join(understanding.words)
         alternatives, second_look = voice.alternatives, voice.second_look

@@ -20,6 +20,7 @@ from voicelist.session.records import (
     Prompted,
     ReadBack,
     Record,
+    Resumed,
     SectionClosed,
     SectionOpened,
     Settled,
@@ -82,7 +83,6 @@ class State:
     held: str = ""
     last_text: str = ""
     closed: str = ""
-    skipped: frozenset[str] = frozenset()
 
     def item(self, item_id: str) -> ItemState:
         """The state of an item, touched or not."""
@@ -116,6 +116,8 @@ def evolve(state: State, record: Record) -> State:
             return replace(state, held=record.by)
         case CarriedOn():
             return replace(state, held="")
+        case Resumed():
+            return replace(state, closed="" if state.closed == "stopped" else state.closed)
         case Closed():
             return replace(state, closed=record.state, pending=None)
         case Asked():

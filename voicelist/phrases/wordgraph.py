@@ -1,0 +1,161 @@
+"""The words of a grammar without its rules: which sentences are permitted, and how they go on.
+
+States of the automaton that are followed by the same sentences are one node here, so that a grammar
+of twenty thousand states becomes some hundred nodes: small enough to hand to another process.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from voicelist.phrases.compiler import Draft, Spoken
+
+Words = Sequence[str]
+START = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One word onwards; `typed_only` words are unknown to the speech model."""
+
+    word: str
+    target: int
+    typed_only: bool
+
+
+@dataclass(frozen=True, slots=True)
+class WordGraph:
+    """Node 0 is the start. `ends[node]`: may a sentence end here; `steps[node]`: how it goes on."""
+
+    ends: tuple[bool, ...]
+    steps: tuple[tuple[Step, ...], ...]
+
+    def after(self, words: Words) -> set[int]:
+        """The nodes reached by the words."""
+        nodes = {START}
+        for word in words:
+            nodes = {
+                step.target for node in nodes for step in self.steps[node] if step.word == word
+            }
+        return nodes
+
+    def accepts(self, words: Words) -> bool:
+        """Whether the words, whole, are a permitted sentence."""
+        return any(self.ends[node] for node in self.after(words))
+
+    def can_grow(self, words: Words) -> bool:
+        """Whether the words are the beginning of a longer permitted sentence."""
+        return any(self.steps[node] for node in self.after(words))
+
+    def is_prefix(self, words: Words) -> bool:
+        """Whether some permitted sentence begins with the words (or is them)."""
+        return bool(self.after(words))
+
+    def samples(self, seed: int, count: int) -> list[tuple[str, ...]]:
+        """Random permitted sentences as they are heard, for tests and benchmarks."""
+        chance = random.Random(seed)
+        return [self._walk(chance) for _ in range(count)]
+
+    def _walk(self, chance: random.Random) -> tuple[str, ...]:
+        node = START
+        words: list[str] = []
+        while True:
+            options = [step for step in self.steps[node] if not step.typed_only]
+            if self.ends[node] and (not options or chance.random() < 0.5):
+                return tuple(words)
+            step = chance.choice(options)
+            words.append(step.word)
+            node = step.target
+
+    def shared_sentence(self, other: WordGraph) -> tuple[str, ...] | None:
+        """A shortest sentence that both permit, or None."""
+        seen: dict[tuple[int, int], tuple[str, ...]] = {(START, START): ()}
+        queue = [(START, START)]
+        for pair in queue:
+            if self.ends[pair[0]] and other.ends[pair[1]]:
+                return seen[pair]
+            for word, reached in _joint_steps(self.steps[pair[0]], other.steps[pair[1]]):
+                if reached not in seen:
+                    seen[reached] = (*seen[pair], word)
+                    queue.append(reached)
+        return None
+
+    def accepted_run(self, words: Words) -> tuple[str, ...] | None:
+        """A run of words inside `words` that is a permitted sentence, or None."""
+        for start in range(len(words)):
+            for end in range(start + 1, len(words) + 1):
+                if not self.is_prefix(words[start:end]):
+                    break
+                if self.accepts(words[start:end]):
+                    return tuple(words[start:end])
+        return None
+
+
+def _joint_steps(
+    ours: Sequence[Step], theirs: Sequence[Step]
+) -> Iterator[tuple[str, tuple[int, int]]]:
+    for one in ours:
+        for other in theirs:
+            if one.word == other.word:
+                yield one.word, (one.target, other.target)
+
+
+def word_graph(draft: Draft, final: int) -> tuple[WordGraph, list[int]]:
+    """The graph of an automaton, and each automaton state's node (-1 if it leads nowhere).
+
+    Arcs lead upwards, so one pass from the last state down sees every follower first.
+    """
+    count = len(draft.arcs)
+    node_of = [-1] * count
+    known: dict[tuple[bool, frozenset[Step]], int] = {}
+    followers: list[tuple[bool, frozenset[Step]]] = [(False, frozenset())] * count
+    for state in range(count - 1, -1, -1):
+        signature = _signature(draft, final, state, node_of, followers)
+        followers[state] = signature
+        if signature[0] or signature[1]:
+            node_of[state] = known.setdefault(signature, len(known))
+    return _numbered_from_start(list(known), node_of)
+
+
+def _signature(
+    draft: Draft,
+    final: int,
+    state: int,
+    node_of: Sequence[int],
+    followers: Sequence[tuple[bool, frozenset[Step]]],
+) -> tuple[bool, frozenset[Step]]:
+    ends = state == final
+    steps: set[Step] = set()
+    for label, target in draft.arcs[state]:
+        if isinstance(label, Spoken):
+            if node_of[target] >= 0:
+                steps.add(Step(label.heard, node_of[target], label.typed_only))
+        else:
+            ends = ends or followers[target][0]
+            steps |= followers[target][1]
+    return ends, frozenset(steps)
+
+
+def _numbered_from_start(
+    nodes: list[tuple[bool, frozenset[Step]]], node_of: list[int]
+) -> tuple[WordGraph, list[int]]:
+    """The same with the start as node 0 and followers in a fixed order."""
+    if node_of[0] < 0:
+        return WordGraph((False,), ((),)), node_of
+    last = len(nodes) - 1
+    turned = {old: last - old for old in range(len(nodes))}
+    if turned[node_of[0]] != START:
+        raise AssertionError("the start is the last node to be found")
+    ends = tuple(end for end, _ in reversed(nodes))
+    steps = tuple(
+        tuple(
+            sorted(
+                (Step(step.word, turned[step.target], step.typed_only) for step in found),
+                key=lambda step: (step.word, step.target),
+            )
+        )
+        for _, found in reversed(nodes)
+    )
+    return WordGraph(ends, steps), [turned.get(node, -1) for node in node_of]

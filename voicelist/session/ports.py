@@ -1,0 +1,42 @@
+"""What the loop needs of the world: something to hear with, to speak with, to keep and to show."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+from voicelist.phrases.understanding import Understanding
+from voicelist.session.events import Event, Voice
+from voicelist.session.records import Record
+from voicelist.session.state import State
+
+
+class Keeper(Protocol):
+    """Makes records durable; returns only when one is."""
+
+    def keep(self, record: Record) -> None: ...
+
+
+class Speaker(Protocol):
+    """Says a sentence. Returns the seconds of speech and a problem for a person ("" if none)."""
+
+    def speak(self, text: str) -> tuple[float, str]: ...
+
+    def tone(self) -> None: ...
+
+
+class Hearer(Protocol):
+    """Waits for the next thing that happens while the session listens."""
+
+    def next_event(self, state: State) -> Event: ...
+
+
+class Display(Protocol):
+    """Shows what happens; nothing shown as taken is not yet on disk."""
+
+    def said(self, text: str) -> None: ...
+
+    def heard(self, understanding: Understanding, voice: Voice) -> None: ...
+
+    def taken(self) -> None: ...
+
+    def show(self, kind: str, text: str) -> None: ...

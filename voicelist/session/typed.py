@@ -1,0 +1,67 @@
+"""Typed lines in place of speech: the same grammar, the same strictness, the same record."""
+
+from __future__ import annotations
+
+import re
+import select
+import time
+from typing import TextIO
+
+from num2words import num2words
+
+from voicelist.documents.names import ROLES
+from voicelist.phrases.understanding import Hypothesis, understand
+from voicelist.session.case import Case
+from voicelist.session.events import Event, Silence, Stop, Utterance, Voice
+from voicelist.session.machine import context_of
+from voicelist.session.manners import prompt_due_s
+from voicelist.session.state import State
+
+_NUMBER = re.compile(r"([+-]?)(\d+(?:\.\d+)?)(%?)")
+_BETWEEN_WORDS = re.compile(r"[^\w']+")
+
+
+def typed_words(line: str, language: str) -> tuple[str, ...]:
+    """The words of a line: lower case, no punctuation, figures as number words."""
+
+    def in_words(match: re.Match[str]) -> str:
+        sign = {"+": "plus ", "-": "minus "}.get(match[1], "")
+        number = float(match[2]) if "." in match[2] else int(match[2])
+        percent = " percent" if match[3] else ""
+        return f" {sign}{num2words(number, lang=language)}{percent} "
+
+    spelled = _NUMBER.sub(in_words, line.lower())
+    return tuple(word for word in _BETWEEN_WORDS.split(spelled) if word)
+
+
+def role_and_text(line: str) -> tuple[str, str]:
+    """`surgeon: vacuum 350` names the speaker; without a known role before the colon there is
+    none."""
+    before, colon, after = line.partition(":")
+    role = before.strip().lower().replace(" ", "-")
+    return (role, after) if colon and role in ROLES else ("", line)
+
+
+class TypedHearer:
+    """Reads lines from a stream. On a terminal silence prompts; a pipe never waits."""
+
+    def __init__(self, case: Case, lines: TextIO) -> None:
+        self._case = case
+        self._lines = lines
+
+    def next_event(self, state: State) -> Event:
+        due_s = prompt_due_s(state)
+        began_s = time.monotonic()
+        if due_s is not None and self._lines.isatty():
+            ready, _, _ = select.select([self._lines], [], [], due_s)
+            if not ready:
+                return Silence(time.monotonic() - began_s)
+        line = self._lines.readline()
+        return self._utterance(line, state) if line else Stop("the typed input ended")
+
+    def _utterance(self, line: str, state: State) -> Event:
+        role, text = role_and_text(line)
+        language = self._case.bundle.checklist.language.partition("-")[0]
+        words = typed_words(text, language)
+        understanding = understand([Hypothesis(words)], (), context_of(self._case, state))
+        return Utterance(understanding, Voice("typed", role, "typed" if role else ""))
