@@ -10,7 +10,9 @@ from dataclasses import dataclass
 
 from voicelist.clinical.settings import CardSetting
 from voicelist.documents.bundle import Bundle
+from voicelist.documents.card import Settings
 from voicelist.documents.checklist import Item, Section
+from voicelist.documents.sentences import Sentences
 from voicelist.errors import DocumentError, Problem
 from voicelist.phrases.abnf import parse_expansion
 from voicelist.phrases.grammar import Grammar
@@ -67,21 +69,35 @@ class Case:
 
     def text(self, key: str, **values: object) -> str:
         """A sentence of the catalogue, its first letter a capital."""
-        text = self.bundle.sentences.text(key, **values)
-        return text[:1].upper() + text[1:]
+        return sentence(self.bundle.sentences, key, **values)
 
     def quantity_name(self, quantity: str) -> str:
         """How a quantity (with its unit in the name) is spoken: vacuum_mmHg is "vacuum"."""
-        return self.bundle.sentences.text(f"quantity.{quantity.partition('_')[0]}")
+        return quantity_name(self.bundle.sentences, quantity)
 
     def card_settings(self, phase: str) -> dict[str, CardSetting]:
         """What the card says for the plan's grade in a phase, by quantity."""
         grade = self.bundle.plan.grade
-        found = self.bundle.card.settings_for(grade.scale, grade.value, phase)
-        return dict(_card_settings(found)) if found is not None else {}
+        return settings_by_quantity(self.bundle.card.settings_for(grade.scale, grade.value, phase))
 
 
-def _card_settings(settings: object) -> Iterator[tuple[str, CardSetting]]:
+def sentence(sentences: Sentences, key: str, **values: object) -> str:
+    """A sentence of the catalogue, its first letter a capital."""
+    text = sentences.text(key, **values)
+    return text[:1].upper() + text[1:]
+
+
+def quantity_name(sentences: Sentences, quantity: str) -> str:
+    """How a quantity (with its unit in the name) is spoken: vacuum_mmHg is "vacuum"."""
+    return sentences.text(f"quantity.{quantity.partition('_')[0]}")
+
+
+def settings_by_quantity(settings: Settings | None) -> dict[str, CardSetting]:
+    """A card's settings of one phase, by quantity."""
+    return dict(_card_settings(settings)) if settings is not None else {}
+
+
+def _card_settings(settings: Settings) -> Iterator[tuple[str, CardSetting]]:
     for name in ("power_percent", "vacuum_mmHg", "flow_cc_per_min", "bottle_cm", "infusion_mmHg"):
         one = getattr(settings, name)
         if one is not None:

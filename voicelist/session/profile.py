@@ -14,9 +14,10 @@ from voicelist.clinical.settings import (
     assess,
     missing,
 )
+from voicelist.documents.sentences import Sentences
 from voicelist.phrases.match import Match
 from voicelist.session import state as st
-from voicelist.session.case import Case
+from voicelist.session.case import Case, quantity_name, sentence
 from voicelist.session.events import Voice
 from voicelist.session.records import Accepted, Corrected, Noted, ReadBack
 from voicelist.session.turn import Turn
@@ -66,8 +67,8 @@ def _go_on(turn: Turn, item_id: str) -> None:
     findings = _open_findings(turn, item_id, card)
     lacking = missing(as_settings(values), card)
     if findings:
-        text = sentence_for(turn.case, findings[0])
-        found = tuple(as_mapping(turn.case, one) for one in findings)
+        text = sentence_for(turn.case.bundle.sentences, findings[0])
+        found = tuple(as_mapping(turn.case.bundle.sentences, one) for one in findings)
         turn.read_back(ReadBack(item_id, "mismatch", text, found, values))
     elif lacking:
         names = listed(turn.case, [turn.case.quantity_name(one) for one in lacking])
@@ -86,20 +87,21 @@ def _open_findings(
     return tuple(one for one in found if (one.quantity, one.heard) not in accepted)
 
 
-def sentence_for(case: Case, finding: Finding) -> str:
+def sentence_for(sentences: Sentences, finding: Finding) -> str:
     """The read-back of one finding."""
     key = {"usual-range": "unusual"}.get(finding.rule, "card-differs")
     if finding.severity == "stop":
         key = "cannot-be"
-    return case.text(
+    return sentence(
+        sentences,
         key,
-        quantity=case.quantity_name(finding.quantity),
+        quantity=quantity_name(sentences, finding.quantity),
         heard=shown(finding.heard),
         expected=shown(finding.expected),
     )
 
 
-def as_mapping(case: Case, finding: Finding) -> dict[str, Any]:
+def as_mapping(sentences: Sentences, finding: Finding) -> dict[str, Any]:
     """A finding as the journal and `--json` show it."""
     return {
         "rule": finding.rule,
@@ -108,7 +110,7 @@ def as_mapping(case: Case, finding: Finding) -> dict[str, Any]:
         "heard": finding.heard,
         "expected": finding.expected,
         "unit": finding.unit,
-        "sentence": sentence_for(case, finding),
+        "sentence": sentence_for(sentences, finding),
     }
 
 

@@ -1,0 +1,61 @@
+"""The case on a terminal: who said what, what was taken. A plain look, one line an event."""
+
+from __future__ import annotations
+
+from rich.console import Console
+from rich.text import Text
+
+from voicelist.phrases.understanding import (
+    Denied,
+    NotForUs,
+    NotUnderstood,
+    Understanding,
+    Understood,
+)
+from voicelist.session.events import Voice
+
+CAUTION = (
+    "An aid to memory and record keeping, not a medical device. Local policy, the device maker's "
+    "instructions and licensed professionals decide."
+)
+_GUTTER = 11
+_SHORT_ROLES = {"circulating-nurse": "nurse", "scrub-nurse": "scrub"}
+
+
+class TerminalDisplay:
+    """Lines of a dialogue; the assistant's words to the left rule, the room's beside it."""
+
+    def __init__(self, console: Console, *, echo_typed: bool = False) -> None:
+        self._console = console
+        self._echo_typed = echo_typed
+
+    def said(self, text: str) -> None:
+        self._line("voicelist", Text(text, style="bold"))
+
+    def heard(self, understanding: Understanding, voice: Voice) -> None:
+        who = _SHORT_ROLES.get(voice.role, voice.role) or "heard"
+        words = " ".join(understanding.words)
+        match understanding:
+            case Understood():
+                if voice.by == "voice" or self._echo_typed:
+                    self._line(who, Text(understanding.match.text))
+            case NotForUs():
+                self._line("room", Text("(talk, not for us)", style="dim"))
+            case NotUnderstood():
+                self._line(who, Text.assemble(words, (f"  · {understanding.why}", "dim")))
+            case Denied():
+                self._line(who, Text.assemble(words, ("  · a denial", "dim")))
+
+    def taken(self) -> None:
+        self._line("", Text("· recorded", style="dim"))
+
+    def show(self, kind: str, text: str) -> None:
+        if kind == "source":
+            self._line("", Text(f"(read it from: {text})", style="dim"))
+        elif kind == "waiting":
+            self._line("waiting", Text(text, style="bold"))
+        elif kind == "notice":
+            self._line("notice", Text(text))
+
+    def _line(self, who: str, what: Text) -> None:
+        self._console.print(Text.assemble((f"{who:>{_GUTTER}}  ", "dim"), what), soft_wrap=True)

@@ -1,0 +1,136 @@
+"""Listening to sound: pieces from a source through the ears to what they amount to.
+
+Only what the session listens to is fed: while the assistant speaks a recording rests and a live
+microphone is gated, so that the assistant never hears itself.
+"""
+
+from __future__ import annotations
+
+import time
+from typing import Protocol
+
+from voicelist.hearing.ears import Ears, EarsBack, EarsLost, Hearing
+from voicelist.hearing.sources import Samples
+from voicelist.hearing.utterance import SAMPLE_RATE_HZ
+from voicelist.hearing.utterance import Utterance as HeardSound
+from voicelist.phrases.understanding import Hypothesis, understand
+from voicelist.session.case import Case
+from voicelist.session.events import Equipment, Event, Silence, Stop, Utterance, Voice
+from voicelist.session.machine import context_of
+from voicelist.session.manners import prompt_due_s
+from voicelist.session.state import State
+
+# How far feeding may run ahead of what the ears have decided, so that nothing is heard long after
+# the assistant has spoken again.
+_LEAD_SAMPLES = int(0.25 * SAMPLE_RATE_HZ)
+_PATIENCE_S = 0.05
+_ALTERNATIVES_KEPT = 3
+
+
+class Source(Protocol):
+    """Where the room's sound comes from."""
+
+    channels: int
+
+    def cue(self, state: State) -> None:
+        """The session begins to listen."""
+
+    def answered(self) -> None:
+        """Something was understood, or at least heard."""
+
+    def read(self) -> Samples | Event | None:
+        """The next piece, shape (channels, n); an event about the equipment; None at the end."""
+
+
+class SoundHearer:
+    """Feeds a source to the ears until something happens."""
+
+    def __init__(self, case: Case, ears: Ears, source: Source, roles: tuple[str, ...]) -> None:
+        self._case = case
+        self._ears = ears
+        self._source = source
+        self._roles = roles
+        self._fed = 0
+        self._quiet_from = 0
+
+    def next_event(self, state: State) -> Event:
+        """The next utterance, silence, loss or end."""
+        self._source.cue(state)
+        self._quiet_from = self._fed
+        while True:
+            event = self._heard(state) or self._prompt_due(state)
+            if event is not None:
+                return event
+            piece = self._source.read()
+            if piece is None:
+                return self._last_words(state) or Stop("the sound is over")
+            if isinstance(piece, Event):
+                return piece
+            self._feed(piece)
+
+    def _feed(self, piece: Samples) -> None:
+        for channel in range(piece.shape[0]):
+            self._ears.feed(channel, piece[channel], self._fed)
+        self._fed += piece.shape[1]
+        began_s = time.monotonic()
+        while self._ears.behind_samples > _LEAD_SAMPLES:
+            self._ears.wait(_PATIENCE_S)
+            if time.monotonic() - began_s > 2.0:
+                return
+
+    def _prompt_due(self, state: State) -> Event | None:
+        due_s = prompt_due_s(state)
+        quiet_s = (self._fed - self._quiet_from) / SAMPLE_RATE_HZ
+        return Silence(quiet_s) if due_s is not None and quiet_s >= due_s else None
+
+    def _heard(self, state: State) -> Event | None:
+        while (told := self._ears.poll(0.0)) is not None:
+            event = self._event_of(told, state)
+            if event is not None:
+                return event
+        return None
+
+    def _event_of(self, told: object, state: State) -> Event | None:
+        match told:
+            case HeardSound():
+                self._source.answered()
+                return self._utterance(told, state)
+            case Hearing():
+                self._quiet_from = self._fed
+            case EarsLost():
+                lost_s = told.lost_samples / SAMPLE_RATE_HZ
+                what = f"hearing was lost ({told.reason}); {lost_s:.1f} s of sound with it"
+                return Equipment("hearing", what, "cannot-hear")
+            case EarsBack():
+                return Equipment("hearing", "hearing is back", "hear-again")
+        return None
+
+    def _last_words(self, state: State) -> Event | None:
+        """At the end of a recording: what was still being heard."""
+        return None
+
+    def _utterance(self, sound: HeardSound, state: State) -> Event | None:
+        hypotheses = [
+            Hypothesis(
+                tuple(word.text for word in one.words),
+                tuple(word.end_s - word.start_s for word in one.words),
+                one.score,
+            )
+            for one in sound.alternatives
+        ]
+        if not any(one.words for one in hypotheses):
+            return None
+        role = self._roles[sound.channel] if sound.channel < len(self._roles) else ""
+        voice = Voice(
+            by="voice",
+            role=role,
+            role_known_by="channel" if role else "",
+            channel=sound.channel,
+            alternatives=tuple(one.text for one in sound.alternatives[:_ALTERNATIVES_KEPT]),
+            second_look=" ".join(sound.open_words),
+            start_s=round(sound.start_sample / SAMPLE_RATE_HZ, 3),
+            end_s=round(sound.speech_end_s, 3),
+            decided_s=round(sound.decided_at_s, 3),
+        )
+        context = context_of(self._case, state)
+        return Utterance(understand(hypotheses, sound.open_words, context), voice)
