@@ -40,11 +40,12 @@ class ChildLost:
 
 
 class ChildEnd:
-    """What a child's target function talks to."""
+    """What a child's target function talks to. One thread may receive; any may send."""
 
     def __init__(self, connection: Connection, parent_pid: int) -> None:
         self._connection = connection
         self._parent_pid = parent_pid
+        self._sending = threading.Lock()
 
     def receive(self, timeout_s: float = BEAT_S) -> Any | None:
         """The next message, or None after `timeout_s`; sends a heartbeat either way.
@@ -64,9 +65,18 @@ class ChildEnd:
     def send(self, message: Any) -> None:
         """Hand a message to the parent; ends the process when the parent is gone."""
         try:
-            self._connection.send(message)
+            with self._sending:
+                self._connection.send(message)
         except (BrokenPipeError, ConnectionResetError, OSError):
             os._exit(0)
+
+
+def hush() -> None:
+    """Send what native libraries write to the terminal nowhere; a child talks through its pipe."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, 1)
+    os.dup2(nowhere, 2)
+    os.close(nowhere)
 
 
 def _run(
@@ -208,6 +218,19 @@ class Child:
                 self._connection.close()
         self._connection = None
         return queue.Queue(QUEUED_AT_MOST)
+
+
+def ask_once(
+    name: str, target: Callable[..., None], args: tuple[Any, ...] = (), *, timeout_s: float = 10.0
+) -> Any:
+    """The first message of a child that is started for this one question, or a `ChildLost`."""
+    child = Child(name, target, args)
+    child.start()
+    try:
+        answer = child.poll(timeout_s)
+        return ChildLost(name, f"no answer in {timeout_s:.0f} s") if answer is None else answer
+    finally:
+        child.kill()
 
 
 def wait_for(children: list[Child], timeout_s: float) -> None:

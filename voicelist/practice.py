@@ -17,6 +17,7 @@ from voicelist.errors import SoundError
 from voicelist.hearing.sources import Samples, read_sound
 from voicelist.hearing.utterance import SAMPLE_RATE_HZ
 from voicelist.places import shipped
+from voicelist.session.sound import Piece
 from voicelist.session.state import State
 
 PIECE_SAMPLES = 512
@@ -75,8 +76,8 @@ def clip_name(number: int, cue: str) -> str:
 class PracticeTeam:
     """A sound source of two channels (nurse and room, surgeon) that answers the assistant.
 
-    `read` gives the next 32 ms; silence while nobody has anything to say; None when the team gives
-    up because its line was not taken several times over.
+    `read` gives silence while nobody has anything to say, and None when the team gives up because
+    its line was not taken several times over.
     """
 
     script: Script
@@ -89,6 +90,7 @@ class PracticeTeam:
     _sounds: dict[Path, Samples] = field(default_factory=dict)
     _queue: Samples = field(default_factory=lambda: np.zeros((2, 0), np.int16))
     _cue: str = ""
+    _position: int = 0
     _gives_up: bool = False
 
     def __post_init__(self) -> None:
@@ -131,12 +133,13 @@ class PracticeTeam:
         queue[channel, _MOMENT_SAMPLES : _MOMENT_SAMPLES + sound.size] = sound
         return queue
 
-    def read(self) -> Samples | None:
-        """The next piece, shape (2, 512), or None when the team has given up."""
+    def read(self) -> Piece | None:
+        """The next 32 ms, or None when the team has given up."""
         if not self._queue.shape[1] and self.playing is not None and self.playing.talk:
             self._begin()
         if self._gives_up:
             return None
-        piece, self._queue = self._queue[:, :PIECE_SAMPLES], self._queue[:, PIECE_SAMPLES:]
-        lacking = PIECE_SAMPLES - piece.shape[1]
-        return np.pad(piece, ((0, 0), (0, lacking))) if lacking else piece
+        samples, self._queue = self._queue[:, :PIECE_SAMPLES], self._queue[:, PIECE_SAMPLES:]
+        samples = np.pad(samples, ((0, 0), (0, PIECE_SAMPLES - samples.shape[1])))
+        first_sample, self._position = self._position, self._position + PIECE_SAMPLES
+        return Piece(first_sample, samples)

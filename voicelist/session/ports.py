@@ -25,7 +25,13 @@ class Speaker(Protocol):
 
 
 class Hearer(Protocol):
-    """Waits for the next thing that happens while the session listens."""
+    """Waits for the next thing that happens while the session listens.
+
+    `heard_s` is the time listened to so far, in seconds of sound (0 if typed).
+    """
+
+    @property
+    def heard_s(self) -> float: ...
 
     def next_event(self, state: State) -> Event: ...
 

@@ -7,6 +7,7 @@ microphone is gated, so that the assistant never hears itself.
 from __future__ import annotations
 
 import time
+from dataclasses import dataclass
 from typing import Protocol
 
 from voicelist.hearing.ears import Ears, EarsBack, EarsLost, Hearing
@@ -27,6 +28,15 @@ _PATIENCE_S = 0.05
 _ALTERNATIVES_KEPT = 3
 
 
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """Sound of all channels, shape (channels, n), 16 kHz; `first_sample` counts since the source
+    began. A gap between two pieces was not to be heard (the assistant spoke)."""
+
+    first_sample: int
+    samples: Samples
+
+
 class Source(Protocol):
     """Where the room's sound comes from."""
 
@@ -38,8 +48,8 @@ class Source(Protocol):
     def answered(self) -> None:
         """Something was understood, or at least heard."""
 
-    def read(self) -> Samples | Event | None:
-        """The next piece, shape (channels, n); an event about the equipment; None at the end."""
+    def read(self) -> Piece | Event | None:
+        """The next piece, an event about the equipment, or None at the end."""
 
 
 class SoundHearer:
@@ -53,6 +63,10 @@ class SoundHearer:
         self._fed = 0
         self._quiet_from = 0
 
+    @property
+    def heard_s(self) -> float:
+        return self._fed / SAMPLE_RATE_HZ
+
     def next_event(self, state: State) -> Event:
         """The next utterance, silence, loss or end."""
         self._source.cue(state)
@@ -64,14 +78,17 @@ class SoundHearer:
             piece = self._source.read()
             if piece is None:
                 return self._last_words(state) or Stop("the sound is over")
-            if isinstance(piece, Event):
+            if not isinstance(piece, Piece):
                 return piece
             self._feed(piece)
 
-    def _feed(self, piece: Samples) -> None:
-        for channel in range(piece.shape[0]):
-            self._ears.feed(channel, piece[channel], self._fed)
-        self._fed += piece.shape[1]
+    def _feed(self, piece: Piece) -> None:
+        gap = piece.first_sample - self._fed
+        for channel in range(piece.samples.shape[0]):
+            if gap > 0:
+                self._ears.skip(channel, gap)
+            self._ears.feed(channel, piece.samples[channel], piece.first_sample)
+        self._fed = piece.first_sample + piece.samples.shape[1]
         began_s = time.monotonic()
         while self._ears.behind_samples > _LEAD_SAMPLES:
             self._ears.wait(_PATIENCE_S)
@@ -110,14 +127,7 @@ class SoundHearer:
         return None
 
     def _utterance(self, sound: HeardSound, state: State) -> Event | None:
-        hypotheses = [
-            Hypothesis(
-                tuple(word.text for word in one.words),
-                tuple(word.end_s - word.start_s for word in one.words),
-                one.score,
-            )
-            for one in sound.alternatives
-        ]
+        hypotheses = hypotheses_of(sound)
         if not any(one.words for one in hypotheses):
             return None
         role = self._roles[sound.channel] if sound.channel < len(self._roles) else ""
@@ -134,3 +144,15 @@ class SoundHearer:
         )
         context = context_of(self._case, state)
         return Utterance(understand(hypotheses, sound.open_words, context), voice)
+
+
+def hypotheses_of(sound: HeardSound) -> list[Hypothesis]:
+    """The recogniser's alternatives as word hypotheses, best first."""
+    return [
+        Hypothesis(
+            tuple(word.text for word in one.words),
+            tuple(word.end_s - word.start_s for word in one.words),
+            one.score,
+        )
+        for one in sound.alternatives
+    ]

@@ -49,6 +49,10 @@ class TypedHearer:
         self._case = case
         self._lines = lines
 
+    @property
+    def heard_s(self) -> float:
+        return 0.0
+
     def next_event(self, state: State) -> Event:
         due_s = prompt_due_s(state)
         began_s = time.monotonic()

@@ -1,0 +1,337 @@
+"""The commands. Wiring only: each hands over to the part that does the work.
+
+Heavy parts are imported inside the commands, so that `--help`, `record` and the child processes
+start at once.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from voicelist import __version__
+from voicelist.errors import UsageError, VoicelistError
+
+CAUTION = (
+    "An aid to memory and record keeping, not a medical device: local policy, the device maker's "
+    "instructions and licensed professionals decide."
+)
+app = typer.Typer(
+    name="voicelist",
+    help=f"Offline, speech-driven, hands-free checklist assistant for a cataract theatre. {CAUTION}",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+record = typer.Typer(
+    help="Records of cases: list, show, verify, export.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
+app.add_typer(record, name="record")
+
+Pace = Annotated[str, typer.Option(help="real or fast: whether sound takes its time.")]
+StoreUrl = Annotated[
+    str | None, typer.Option("--store", help="Another record store, as an SQLAlchemy address.")
+]
+VoiceName = Annotated[
+    str | None, typer.Option("--voice", help="hibari, system, system:ID or none.")
+]
+VoiceOut = Annotated[
+    Path | None, typer.Option("--voice-out", help="Write all that is said as one sound file.")
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Print JSON.")]
+Practice = Annotated[bool, typer.Option("--practice", help="The practice store.")]
+
+
+def main() -> None:
+    """Run the command line; every refusal is one sentence, never a traceback."""
+    try:
+        app(standalone_mode=True)
+    except VoicelistError as error:
+        print(error, file=sys.stderr)
+        sys.exit(error.exit_code)
+    except KeyboardInterrupt:
+        print("Stopped.", file=sys.stderr)
+        sys.exit(130)
+    except Exception as error:
+        if os.environ.get("VOICELIST_DEBUG"):
+            raise
+        print(
+            f"voicelist met something it did not expect ({type(error).__name__}: {error}). "
+            "The record so far is kept; run again with VOICELIST_DEBUG=1 to see where.",
+            file=sys.stderr,
+        )
+        sys.exit(1)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        print(f"voicelist {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _root(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="The version.")
+    ] = False,
+) -> None:
+    del version
+
+
+def _real(pace: str) -> bool:
+    if pace not in ("real", "fast"):
+        raise UsageError(f"--pace is real or fast, not {pace}.")
+    return pace == "real"
+
+
+@app.command()
+def demo(pace: Pace = "fast", voice: VoiceName = None, voice_out: VoiceOut = None) -> None:
+    """A whole practice case from synthetic sound, really heard, with record and report."""
+    from voicelist.demo import run_demo
+
+    sys.exit(run_demo(real_pace=_real(pace), voice=voice, voice_out=voice_out))
+
+
+@app.command()
+def run(
+    plan: Annotated[Path, typer.Argument(help="The case plan, a YAML file.")],
+    mic: Annotated[str | None, typer.Option(help="The microphone, by its name.")] = None,
+    audio: Annotated[
+        Path | None, typer.Option(help="A recording instead, 1 or 2 channels.")
+    ] = None,
+    typed: Annotated[bool, typer.Option("--typed", help="Type instead of speaking.")] = False,
+    pace: Pace = "real",
+    voice: VoiceName = None,
+    voice_out: VoiceOut = None,
+    store: StoreUrl = None,
+    section: Annotated[str, typer.Option("--from", help="Start at this section.")] = "",
+) -> None:
+    """A case."""
+    from voicelist.running import run_plan
+
+    how = _how(mic, audio, typed, pace, voice, voice_out, store)
+    _ended(run_plan(plan, how, _console(), section))
+
+
+@app.command()
+def resume(
+    case: Annotated[str, typer.Argument(help="The case code.")],
+    mic: Annotated[str | None, typer.Option(help="The microphone, by its name.")] = None,
+    audio: Annotated[Path | None, typer.Option(help="A recording instead.")] = None,
+    typed: Annotated[bool, typer.Option("--typed", help="Type instead of speaking.")] = False,
+    pace: Pace = "real",
+    voice: VoiceName = None,
+    voice_out: VoiceOut = None,
+    store: StoreUrl = None,
+) -> None:
+    """Go on where the journal of a case ends."""
+    from voicelist.running import resume_case
+
+    _ended(resume_case(case, _how(mic, audio, typed, pace, voice, voice_out, store), _console()))
+
+
+def _how(
+    mic: str | None,
+    audio: Path | None,
+    typed: bool,
+    pace: str,
+    voice: str | None,
+    voice_out: Path | None,
+    store: str | None,
+) -> Any:
+    from voicelist.running import How
+
+    if sum((mic is not None, audio is not None, typed)) > 1:
+        raise UsageError("Choose one of --mic, --audio and --typed.")
+    source = "typed" if typed else "recording" if audio is not None else "live"
+    return How(source, audio, mic, _real(pace), voice, voice_out, store)
+
+
+def _console() -> Any:
+    from rich.console import Console
+
+    return Console(highlight=False)
+
+
+def _ended(outcome: Any) -> None:
+    print()
+    print(f"Case {outcome.case}: {outcome.state.closed or 'open'}. Record: {outcome.where}")
+    print(f"Head {outcome.head}")
+    print(CAUTION)
+
+
+@app.command()
+def hear(
+    grammar: Annotated[Path, typer.Argument(help="An ABNF file or a checklist.")],
+    audio: Annotated[list[Path], typer.Argument(help="Sound files, one utterance each.")],
+    as_json: AsJson = False,
+    item: Annotated[str | None, typer.Option(help="Only this item's answers.")] = None,
+    stream: Annotated[
+        bool, typer.Option("--stream", help="Find the utterances in each file.")
+    ] = False,
+    channel: Annotated[int, typer.Option(min=0, max=2, help="Of a two-channel file.")] = 0,
+    expect: Annotated[
+        Path | None, typer.Option(help="A table of what was said: file, text, speaker.")
+    ] = None,
+    by_phrase: Annotated[bool, typer.Option("--by-phrase", help="Hit rates by phrase.")] = False,
+) -> None:
+    """What would be understood: one line or JSON object a file."""
+    from voicelist import hear as hearing
+
+    expected = hearing.expectations(expect) if expect is not None else {}
+    if by_phrase and not expected:
+        raise UsageError("--by-phrase needs --expect with the table of what was said.")
+    listening = hearing.prepare(grammar, item)
+    every: list[hearing.Heard] = []
+    failed = False
+    for path in audio:
+        try:
+            for heard in hearing.hear_file(listening, path, stream=stream, channel=channel):
+                every.append(heard)
+                print(json.dumps(heard.as_json()) if as_json else heard.as_line(), flush=True)
+        except VoicelistError as error:
+            failed = True
+            print(error, file=sys.stderr)
+    if by_phrase:
+        print("right  asked again  wrong  phrase (speaker)")
+        for (phrase, speaker), one in hearing.tally(every, expected).items():
+            print(f"{one.right:5}  {one.asked_again:11}  {one.wrong:5}  {phrase} ({speaker})")
+    sys.exit(1 if failed else 0)
+
+
+@app.command()
+def assess(
+    words: Annotated[list[str], typer.Argument(help="The settings, as spoken.")],
+    card: Annotated[Path, typer.Option(help="The preference card.")],
+    grade: Annotated[str, typer.Option(help='Scale and value, such as "clinical 3".')],
+    phase: Annotated[str, typer.Option(help="The phase.")] = "quadrant",
+    as_json: AsJson = False,
+) -> None:
+    """What would be read back for these spoken settings, without a session."""
+    from voicelist.assessing import assess_words
+
+    told = assess_words(" ".join(words), card, grade, phase)
+    if as_json:
+        print(json.dumps(told))
+        return
+    for quantity, one in told["understood"].items():
+        print(f"heard  {quantity} {one['value']:g} {one['control']}".rstrip())
+    for finding in told["findings"]:
+        print(f"{finding['severity']:5}  {finding['sentence']}")
+    if not told["understood"]:
+        print("Not understood as settings.")
+    elif not told["findings"]:
+        print("Nothing to read back.")
+    print(CAUTION)
+
+
+@app.command()
+def check(
+    paths: Annotated[list[Path], typer.Argument(help="Documents or folders.")],
+) -> None:
+    """Lint documents: structure, vocabulary, phrases; exit 1 on any error."""
+    from voicelist.errors import MissingPart
+    from voicelist.hearing.model import find_model
+    from voicelist.hearing.vocabulary import vocabulary
+    from voicelist.session.lint import lint_paths
+
+    try:
+        known = vocabulary(find_model().path)
+        knows = known.__contains__
+    except MissingPart as error:
+        print(f"{error} Words are not checked against it.", file=sys.stderr)
+        knows = None
+    problems = lint_paths(paths, knows)
+    for problem in problems:
+        print(problem)
+    print("No problems." if not problems else f"{len(problems)} problem(s).")
+    sys.exit(1 if problems else 0)
+
+
+@app.command()
+def model() -> None:
+    """Fetch the speech model, or verify the one that is here."""
+    from voicelist.progress import fetch_with_progress
+
+    place = fetch_with_progress()
+    print(f"Speech model: {place.path}")
+    print(f"Fingerprint {place.fingerprint}")
+    if place.note:
+        print(place.note)
+
+
+@app.command()
+def devices() -> None:
+    """List microphones, loudspeakers and voices."""
+    from voicelist.devices import describe_devices
+
+    print(describe_devices())
+
+
+@record.command("list")
+def record_list(
+    store: StoreUrl = None, practice: Practice = False, as_json: AsJson = False
+) -> None:
+    """All cases, newest first."""
+    from voicelist.record.commands import list_cases
+
+    print(list_cases(store, practice=practice, as_json=as_json))
+
+
+@record.command("show")
+def record_show(
+    case: Annotated[str, typer.Argument(help="The case code.")],
+    store: StoreUrl = None,
+    practice: Practice = False,
+) -> None:
+    """One case as text."""
+    from voicelist.record.commands import export_case
+
+    print(export_case(case, "text", store, practice=practice).decode())
+
+
+@record.command("verify")
+def record_verify(
+    case: Annotated[str, typer.Argument(help="A case code, or an exported journal file.")],
+    head: Annotated[str | None, typer.Option(help="The head that was kept elsewhere.")] = None,
+    store: StoreUrl = None,
+    practice: Practice = False,
+) -> None:
+    """Recompute every link of a record; exit 1 if one does not hold."""
+    from voicelist.record.commands import verify_case
+
+    verdict = verify_case(case, head, store, practice=practice)
+    for problem in verdict.problems:
+        print(problem)
+    words = "verifies" if verdict.ok else "DOES NOT VERIFY"
+    print(f"{case}: {words}; {verdict.count} events; head {verdict.head}")
+    sys.exit(0 if verdict.ok else 1)
+
+
+@record.command("export")
+def record_export(
+    case: Annotated[str, typer.Argument(help="The case code.")],
+    output: Annotated[Path, typer.Option("-o", "--output", help="The file to write.")],
+    form: Annotated[
+        str, typer.Option("--format", help="journal, csv, json, html or text.")
+    ] = "html",
+    store: StoreUrl = None,
+    practice: Practice = False,
+) -> None:
+    """Write a case to a file."""
+    from voicelist.record.commands import export_case
+
+    data = export_case(case, form, store, practice=practice)
+    try:
+        output.write_bytes(data)
+    except OSError as error:
+        raise UsageError(f"{output} cannot be written: {error.strerror}.") from error
+    print(f"Written: {output}")

@@ -1,0 +1,51 @@
+"""`voicelist demo`: the practice case from the shipped sound, then its record and report."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+from rich.console import Console
+
+from voicelist.display import CAUTION
+from voicelist.places import data_folder, shipped
+from voicelist.practice import load_script
+from voicelist.record.exports import export
+from voicelist.record.store import Reader
+from voicelist.record.view import case_view
+from voicelist.running import How, run_plan
+
+
+def run_demo(*, real_pace: bool, voice: str | None, voice_out: Path | None) -> int:
+    """Plays the case, prints dialogue and summary; exit code 0 if it was completed."""
+    console = Console(highlight=False)
+    console.print("PRACTICE: an invented case, synthetic voices. " + CAUTION, soft_wrap=True)
+    console.print()
+    plan = shipped("grammars") / "plans" / f"{load_script().plan}.yaml"
+    how = How("practice", real_pace=real_pace, voice=voice, voice_out=voice_out)
+    began_s = time.monotonic()
+    outcome = run_plan(plan, how, console)
+    took_s = time.monotonic() - began_s - outcome.ready_s
+    reader = Reader(None, practice=True)
+    entries = reader.entries(outcome.case)
+    report = data_folder() / f"{outcome.case}.html"
+    report.write_bytes(export(entries, "html"))
+    view = case_view(entries)
+    lasted_s = outcome.speech_s + outcome.room_s
+    console.print()
+    rows = (
+        f"Case {outcome.case}: {outcome.state.closed}",
+        f"Items answered: {sum(bool(item.words) for item in view.items)} of {len(view.items)}; "
+        f"mismatches: {len(view.mismatches)}; asked again: {view.totals.asked_again}; "
+        f"talk ignored: {view.totals.ignored}",
+        f"The assistant spoke {outcome.speech_s:.0f} s, "
+        f"{outcome.speech_s / max(len(view.items), 1):.1f} s an item; the room {outcome.room_s:.0f} s",
+        f"Listening after {outcome.ready_s:.1f} s; {lasted_s:.0f} s of case in {took_s:.1f} s "
+        f"({lasted_s / took_s:.0f} times real time)",
+        f"Record: {outcome.where}",
+        f"Report: {report}",
+        f"Head {outcome.head}",
+    )
+    for row in rows:
+        console.print(row, soft_wrap=True)
+    return 0 if outcome.state.closed == "completed" else 1

@@ -1,0 +1,223 @@
+"""`voicelist hear`: what would be understood, on the very path that a session uses."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from voicelist.documents.finding import Shelves, load_rules
+from voicelist.documents.loading import load_checklist, load_lexicon, sniff_kind
+from voicelist.errors import UsageError
+from voicelist.hearing.model import find_model
+from voicelist.hearing.recogniser import Recogniser
+from voicelist.hearing.sources import Samples, read_sound
+from voicelist.hearing.utterance import Utterance
+from voicelist.hearing.whole import decode_stream, decode_whole
+from voicelist.hearing.wide import wide_search_model
+from voicelist.phrases.abnf import parse_expansion, parse_rules
+from voicelist.phrases.grammar import Grammar, HearingGrammar
+from voicelist.phrases.ruleset import RuleSet
+from voicelist.phrases.syntax import Node, Place, Reference
+from voicelist.phrases.understanding import (
+    Context,
+    Hypothesis,
+    NotForUs,
+    Room,
+    Understanding,
+    Understood,
+    understand,
+)
+from voicelist.session.case import ANSWER_KINDS, ANYTIME
+from voicelist.session.sound import hypotheses_of
+
+
+@dataclass(frozen=True, slots=True)
+class Listening:
+    """A grammar made ready to hear with."""
+
+    context: Context
+    grammar: HearingGrammar
+    recogniser: Recogniser
+
+
+def prepare(grammar_file: Path, item: str | None) -> Listening:
+    """From an ABNF file or a checklist; `item` limits what is permitted to one item."""
+    model = find_model()
+    recogniser = Recogniser(wide_search_model(model))
+    context = context_for(grammar_file, item)
+    words = context.grammar.vocabulary() | frozenset(context.room.fillers)
+    known = frozenset(word for word in words if recogniser.vocabulary_has(word))
+    hearing = context.grammar.hearing(context.room.fillers, known)
+    return Listening(context, hearing, recogniser)
+
+
+def context_for(grammar_file: Path, item: str | None) -> Context:
+    """What may be said under a grammar file."""
+    if grammar_file.suffix == ".abnf":
+        if item is not None:
+            raise UsageError("--item limits a checklist; an ABNF file has no items.")
+        return _abnf_context(grammar_file)
+    if sniff_kind(grammar_file) != "checklist":
+        raise UsageError(f"{grammar_file} is no ABNF file and no checklist: give one of these.")
+    return _checklist_context(grammar_file, item)
+
+
+def _abnf_context(path: Path) -> Context:
+    texts, _ = load_rules(Shelves.beside(path))
+    own = parse_rules(path.read_text(encoding="utf-8"), str(path))
+    names = {rule.name for rule in own.rules if rule.public}
+    shipped = RuleSet.from_texts(texts.items())
+    others = tuple(
+        file
+        for file in shipped.files
+        if file.file != path.name and not names & {rule.name for rule in file.rules}
+    )
+    rules = RuleSet((own, *others))
+    roots = [own.root] if own.root else [rule.name for rule in own.rules if rule.public]
+    if not roots:
+        raise UsageError(f"{path} has no root and no public rule, so nothing can be said.")
+    nodes: dict[str, Node] = {}
+    for name in roots:
+        rule = own.named(name)
+        if rule is not None:
+            nodes[name] = rule.body
+    grammar = Grammar(nodes, rules, scopes=dict.fromkeys(nodes, str(path)))
+    return Context(grammar, frozenset(nodes), Room.from_rules(shipped))
+
+
+def _checklist_context(path: Path, item_id: str | None) -> Context:
+    shelves = Shelves.beside(path)
+    loaded = load_checklist(path)
+    rules = RuleSet.from_texts(load_rules(shelves)[0].items())
+    lexicon_file = shelves.find("lexicon.yaml")
+    words = load_lexicon(lexicon_file).document.words if lexicon_file else ()
+    respellings = {one.written.lower(): [h.lower().split() for h in one.hear] for one in words}
+    roots: dict[str, Node] = {}
+    active = {f"command.{name}" for name in ANYTIME}
+    ids = []
+    for s, section in enumerate(loaded.document.sections):
+        for i, item in enumerate(section.items):
+            ids.append(item.id)
+            for kind in ANSWER_KINDS:
+                phrase = getattr(item, kind)
+                if phrase is None:
+                    continue
+                at = loaded.place_of(("sections", s, "items", i, kind))
+                roots[f"{item.id}.{kind}"] = parse_expansion(phrase, at.file, at.line, at.column)
+                if item_id in (None, item.id):
+                    active.add(f"{item.id}.{kind}")
+    if item_id is not None and item_id not in ids:
+        raise UsageError(f"There is no item {item_id}: choose one of {', '.join(ids)}.")
+    for name in ANYTIME:
+        roots[f"command.{name}"] = Reference(name, Place("rules", 1, 1))
+    return Context(Grammar(roots, rules, respellings), frozenset(active), Room.from_rules(rules))
+
+
+def hear_file(listening: Listening, path: Path, *, stream: bool, channel: int) -> Iterator[Heard]:
+    """What one file amounts to: one utterance, or with `stream` each endpointed one."""
+    samples = _one_channel(path, channel)
+    if stream:
+        found = decode_stream(listening.recogniser, samples, listening.grammar)
+    else:
+        found = iter((decode_whole(listening.recogniser, samples, listening.grammar),))
+    for utterance in found:
+        hypotheses = hypotheses_of(utterance)
+        understanding = understand(hypotheses, utterance.open_words, listening.context)
+        yield Heard(str(path), understanding, utterance, hypotheses)
+
+
+def _one_channel(path: Path, channel: int) -> Samples:
+    sound = read_sound(path)
+    count = sound.samples.shape[0]
+    if not channel and count > 1:
+        raise UsageError(
+            f"{path} has {count} channels and one utterance is one channel's: "
+            "choose with --channel 1 or --channel 2."
+        )
+    if channel > count:
+        raise UsageError(f"{path} has no channel {channel}: it has {count}.")
+    chosen: Samples = sound.samples[max(channel, 1) - 1]
+    return chosen
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """One utterance of one file."""
+
+    file: str
+    understanding: Understanding
+    utterance: Utterance
+    hypotheses: list[Hypothesis]
+
+    @property
+    def status(self) -> str:
+        if isinstance(self.understanding, Understood):
+            return "understood"
+        return "not-for-us" if isinstance(self.understanding, NotForUs) else "not-understood"
+
+    def as_json(self) -> dict[str, Any]:
+        """The object that `--json` prints."""
+        match = getattr(self.understanding, "match", None)
+        return {
+            "file": self.file,
+            "status": self.status,
+            "rule": match.rule if match else None,
+            "words": match.text if match else " ".join(self.understanding.words),
+            "slots": match.slots() if match else {},
+            "values": match.values() if match else {},
+            "confidence": None,
+            "speech_end_s": round(self.utterance.speech_end_s, 3),
+            "decided_at_s": round(self.utterance.decided_at_s, 3),
+            "decode_s": round(self.utterance.decode_s, 4),
+        }
+
+    def as_line(self) -> str:
+        """The line that is printed without `--json`."""
+        told = self.as_json()
+        rule = f" {told['rule']}:" if told["rule"] else ""
+        why = getattr(self.understanding, "why", "")
+        return f"{self.file}: {self.status}{rule} {told['words']}{f' ({why})' if why else ''}"
+
+
+@dataclass(slots=True)
+class Tally:
+    """Hits of one phrase (and speaker)."""
+
+    right: int = 0
+    asked_again: int = 0
+    wrong: int = 0
+
+
+def expectations(path: Path) -> dict[str, tuple[str, str]]:
+    """File name to (expected words, speaker) from a table with the columns `file`, `text` and, if
+    it likes, `speaker`."""
+    with path.open(encoding="utf-8", newline="") as table:
+        rows = list(csv.DictReader(table, delimiter="\t"))
+    if not rows or not {"file", "text"} <= set(rows[0]):
+        raise UsageError(f"{path} needs tab-separated columns named file and text.")
+    return {
+        Path(row["file"]).name: (row["text"].lower().strip(), row.get("speaker") or "-")
+        for row in rows
+    }
+
+
+def tally(heard: list[Heard], expected: dict[str, tuple[str, str]]) -> dict[tuple[str, str], Tally]:
+    """Hits by (phrase, speaker), worst first."""
+    tallies: dict[tuple[str, str], Tally] = {}
+    for one in heard:
+        wanted = expected.get(Path(one.file).name)
+        if wanted is None:
+            continue
+        counted = tallies.setdefault(wanted, Tally())
+        if one.status != "understood":
+            counted.asked_again += 1
+        elif one.as_json()["words"] == wanted[0]:
+            counted.right += 1
+        else:
+            counted.wrong += 1
+    return dict(
+        sorted(tallies.items(), key=lambda pair: (-pair[1].wrong, -pair[1].asked_again, pair[0]))
+    )

@@ -1,0 +1,46 @@
+"""What `voicelist record` does, as functions."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from pathlib import Path
+
+from voicelist.record.exports import export
+from voicelist.record.store import Reader
+from voicelist.record.verify import Verdict, verify_file
+
+# The keys of `record list --json`, a contract.
+_LISTED = ("case", "checklist", "source", "started_at", "state", "items", "mismatches", "head")
+
+
+def list_cases(url: str | None, *, practice: bool, as_json: bool) -> str:
+    """All cases, newest first, as a table or as JSON."""
+    reader = Reader(url, practice=practice)
+    lines = [dataclasses.asdict(line) for line in reader.cases()]
+    if as_json:
+        return json.dumps([{key: line[key] for key in _LISTED} for line in lines])
+    if not lines:
+        return f"No cases in {reader.where}."
+    head = (
+        f"{'case':20} {'checklist':12} {'source':10} {'started':24} {'state':10} items mismatches"
+    )
+    rows = (
+        f"{line['case']:20} {line['checklist']:12} {line['source']:10} {line['started_at']:24} "
+        f"{line['state']:10} {line['items']:5} {line['mismatches']:10}  {line['problem']}".rstrip()
+        for line in lines
+    )
+    return "\n".join((head, *rows))
+
+
+def export_case(case: str, form: str, url: str | None, *, practice: bool) -> bytes:
+    """One case in one of the export formats."""
+    return export(Reader(url, practice=practice).entries(case), form)
+
+
+def verify_case(case: str, head: str | None, url: str | None, *, practice: bool) -> Verdict:
+    """A case of a store, or an exported journal file."""
+    path = Path(case)
+    if path.is_file():
+        return verify_file(path, head)
+    return Reader(url, practice=practice).verify(case, head)

@@ -1,0 +1,99 @@
+"""Sources of the room's sound: a recording, or the microphone behind its gate."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from voicelist.hearing.microphone import (
+    Block,
+    Microphone,
+    MicrophoneBack,
+    MicrophoneLost,
+    MicrophoneSilent,
+)
+from voicelist.hearing.sources import Samples, read_sound
+from voicelist.hearing.utterance import SAMPLE_RATE_HZ
+from voicelist.session.events import Equipment, Event
+from voicelist.session.sound import Piece
+from voicelist.session.state import State
+
+PIECE_SAMPLES = 512
+# The room still carries the assistant's voice when it has ended; project choice, at least 250 ms.
+_ECHO_NS = 250_000_000
+_READ_TIMEOUT_S = 0.1
+
+
+@dataclass(slots=True)
+class Gate:
+    """Until when (monotonic nanoseconds) the microphone would hear the assistant itself."""
+
+    closed_until_ns: int = 0
+
+    def close_behind_speech(self) -> None:
+        """The assistant has just stopped speaking."""
+        self.closed_until_ns = time.monotonic_ns() + _ECHO_NS
+
+
+@dataclass(slots=True)
+class Recording:
+    """A sound file as the room. It rests while the assistant speaks, as people would."""
+
+    file: Path
+    real_pace: bool
+    samples: Samples = field(init=False)
+    channels: int = field(init=False)
+    _position: int = 0
+    _due_s: float = 0.0
+
+    def __post_init__(self) -> None:
+        self.samples = read_sound(self.file).samples
+        self.channels = self.samples.shape[0]
+
+    def cue(self, state: State) -> None:
+        self._due_s = time.monotonic()
+
+    def answered(self) -> None:
+        """Nothing: the recording goes on."""
+
+    def read(self) -> Piece | None:
+        if self._position >= self.samples.shape[1]:
+            return None
+        first, self._position = self._position, self._position + PIECE_SAMPLES
+        if self.real_pace:
+            self._due_s += PIECE_SAMPLES / SAMPLE_RATE_HZ
+            time.sleep(max(0.0, self._due_s - time.monotonic()))
+        return Piece(first, self.samples[:, first : self._position])
+
+
+@dataclass(slots=True)
+class LiveRoom:
+    """The microphone. What was captured while the gate was closed is left out."""
+
+    microphone: Microphone
+    gate: Gate
+    channels: int
+    _pending: list[Event] = field(default_factory=list)
+
+    def cue(self, state: State) -> None:
+        """Nothing: the microphone runs all the time, the gate decides."""
+
+    def answered(self) -> None:
+        """Nothing: people go on talking as they like."""
+
+    def read(self) -> Piece | Event | None:
+        while True:
+            told = self.microphone.read(_READ_TIMEOUT_S)
+            match told:
+                case Block():
+                    if told.mono_ns >= self.gate.closed_until_ns:
+                        return Piece(told.first_sample, told.samples)
+                case MicrophoneLost():
+                    return Equipment("microphone", told.reason, "cannot-hear")
+                case MicrophoneSilent():
+                    return Equipment("microphone", "the microphone gives no signal", "cannot-hear")
+                case MicrophoneBack():
+                    return Equipment("microphone", "the microphone is back", "hear-again")
+                case None:
+                    continue

@@ -1,0 +1,233 @@
+"""A case in the room, assembled: documents, journal, ears, mouth, display."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from rich.console import Console
+
+from voicelist import __version__
+from voicelist.display import TerminalDisplay
+from voicelist.documents.bundle import Bundle, load_bundle
+from voicelist.errors import RecordError, UsageError
+from voicelist.hearing.ears import Ears
+from voicelist.hearing.model import ModelPlace, find_model
+from voicelist.hearing.vocabulary import vocabulary
+from voicelist.hearing.wide import wide_search_model
+from voicelist.keys import Keys
+from voicelist.practice import PracticeTeam
+from voicelist.record.store import Store
+from voicelist.record.writer import Writer
+from voicelist.room_sound import Gate, LiveRoom, Recording
+from voicelist.session.case import Case, compile_case
+from voicelist.session.loop import Session
+from voicelist.session.ports import Hearer
+from voicelist.session.records import Opened, Record, Resumed, from_body
+from voicelist.session.sound import SoundHearer, Source
+from voicelist.session.state import State, evolve, replay
+from voicelist.session.typed import TypedHearer
+from voicelist.speaking.speaker import Mouth
+
+# Two channels are two close microphones, in this order.
+CHANNEL_ROLES = ("circulating-nurse", "surgeon")
+
+
+@dataclass(frozen=True, slots=True)
+class How:
+    """How a case is run. `source` is live, recording, typed or practice."""
+
+    source: str
+    audio: Path | None = None
+    microphone: str | None = None
+    real_pace: bool = True
+    voice: str | None = None
+    voice_out: Path | None = None
+    store_url: str | None = None
+
+    @property
+    def aloud(self) -> bool:
+        """Whether the assistant is to be heard in the room."""
+        return self.real_pace and self.source in ("live", "recording", "practice")
+
+
+@dataclass(slots=True)
+class JournalKeeper:
+    """Records to the journal; returns when they are on disk."""
+
+    writer: Writer
+
+    def keep(self, record: Record) -> None:
+        self.writer.append(record)
+
+
+@dataclass(slots=True)
+class GatedMouth:
+    """The assistant's voice; closes the microphone's gate behind every sound. Any key stops it."""
+
+    mouth: Mouth
+    gate: Gate
+    keys: Keys
+
+    def speak(self, text: str) -> tuple[float, str]:
+        spoken = self.mouth.say(text, interrupted=self.keys.pressed)
+        self.gate.close_behind_speech()
+        return spoken.seconds, spoken.problem or ""
+
+    def tone(self) -> None:
+        self.mouth.tone()
+        self.gate.close_behind_speech()
+
+
+@dataclass(slots=True)
+class Outcome:
+    """How a run ended."""
+
+    case: str
+    state: State
+    head: str
+    where: str
+    speech_s: float
+    ready_s: float
+    room_s: float
+
+
+def run_plan(plan: Path, how: How, console: Console, first_section: str = "") -> Outcome:
+    """A new case from its plan."""
+    began_s = time.monotonic()
+    bundle = load_bundle(plan)
+    _check_section(bundle, first_section)
+    store = Store(how.store_url, practice=how.source == "practice")
+    code = bundle.plan.case
+    if how.source == "practice":
+        code = store.free_case_code(code)
+    with _room(how) as room, contextlib.closing(store.open_case(code)) as writer:
+        case = compile_case(bundle, first_section)
+        facts = room.model_facts()
+        documents = bundle.to_json()
+        opened = Opened(how.source, __version__, documents, facts, room.roles, first_section)
+        writer.append(opened)
+        session = room.session(case, evolve(State(), opened), writer, console)
+        return _held(session, room, writer, store, began_s)
+
+
+def _check_section(bundle: Bundle, first_section: str) -> None:
+    names = [one.id for one in bundle.checklist.sections]
+    if first_section and first_section not in names:
+        raise UsageError(f"There is no section {first_section}: choose one of {', '.join(names)}.")
+
+
+def resume_case(code: str, how: How, console: Console) -> Outcome:
+    """Go on where the journal of a case ends, with the documents that it embeds."""
+    began_s = time.monotonic()
+    store = Store(how.store_url)
+    entries = store.entries(code)
+    records = [from_body(entry.kind, entry.body) for entry in entries]
+    opened = records[0]
+    if not isinstance(opened, Opened):
+        raise RecordError(f"The record of {code} does not begin with its documents.")
+    bundle = Bundle.from_json(_thawed(opened.documents))
+    with _room(how) as room, contextlib.closing(store.resume(code)) as writer:
+        case = compile_case(bundle, opened.first_section)
+        resumed = Resumed(how.source, __version__, room.model_facts(), room.roles)
+        writer.append(resumed)
+        state = evolve(replay(records), resumed)
+        session = room.session(case, state, writer, console)
+        return _held(session, room, writer, store, began_s)
+
+
+def _held(session: Session, room: Room, writer: Writer, store: Store, began_s: float) -> Outcome:
+    ready_s = time.monotonic() - began_s
+    state = session.run()
+    return Outcome(
+        case=writer.case,
+        state=state,
+        head=writer.head,
+        where=store.where,
+        speech_s=room.mouth.seconds_spoken,
+        ready_s=ready_s,
+        room_s=session.hearer.heard_s,
+    )
+
+
+def _thawed(value: Any) -> Any:
+    """Plain JSON of a frozen record field: tuples are lists again."""
+    if isinstance(value, tuple):
+        return [_thawed(item) for item in value]
+    if isinstance(value, dict):
+        return {key: _thawed(item) for key, item in value.items()}
+    return value
+
+
+@dataclass(slots=True)
+class Room:
+    """Ears, mouth and where the sound comes from, started before the documents are compiled."""
+
+    how: How
+    model: ModelPlace | None
+    ears: Ears | None
+    source: Source | None
+    mouth: Mouth
+    gate: Gate
+    keys: Keys
+
+    @property
+    def roles(self) -> tuple[str, ...]:
+        two = self.source is not None and self.source.channels == 2
+        return CHANNEL_ROLES if two else ()
+
+    def model_facts(self) -> dict[str, str] | None:
+        """What the journal says of the model that listened."""
+        if self.model is None:
+            return None
+        return {"fingerprint": self.model.fingerprint, "note": self.model.note or ""}
+
+    def session(self, case: Case, state: State, writer: Writer, console: Console) -> Session:
+        display = TerminalDisplay(console)
+        for note in self.mouth.notes:
+            display.show("notice", note)
+        speaker = GatedMouth(self.mouth, self.gate, self.keys)
+        self.mouth.prepare([item.call for item in case.items.values()])
+        return Session(case, state, JournalKeeper(writer), speaker, self._hearer(case), display)
+
+    def _hearer(self, case: Case) -> Hearer:
+        if self.ears is None or self.source is None or self.model is None:
+            return TypedHearer(case, sys.stdin)
+        known = vocabulary(self.model.path)
+        self.ears.listen(case.grammar.hearing(case.room.fillers, known))
+        return SoundHearer(case, self.ears, self.source, self.roles)
+
+
+@contextlib.contextmanager
+def _room(how: How) -> Iterator[Room]:
+    """Starts the native parts, each in its own process, and ends them."""
+    with contextlib.ExitStack() as stack:
+        gate, keys = Gate(), stack.enter_context(Keys(watch=how.source != "typed"))
+        model = ears = source = None
+        if how.source != "typed":
+            model = find_model()
+            source = _source(how, gate, stack)
+            ears = Ears(wide_search_model(model), source.channels)
+            stack.callback(ears.close)
+        mouth = Mouth(how.voice, play=how.aloud, out=how.voice_out)
+        stack.callback(mouth.close)
+        yield Room(how, model, ears, source, mouth, gate, keys)
+
+
+def _source(how: How, gate: Gate, stack: contextlib.ExitStack) -> Source:
+    if how.source == "practice":
+        from voicelist.practice import load_script
+
+        return PracticeTeam(load_script())
+    if how.audio is not None:
+        return Recording(how.audio, how.real_pace)
+    from voicelist.hearing.microphone import Microphone
+
+    microphone = Microphone(how.microphone, 1)
+    stack.callback(microphone.close)
+    return LiveRoom(microphone, gate, 1)
