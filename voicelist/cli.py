@@ -23,7 +23,7 @@ CAUTION = (
 )
 app = typer.Typer(
     name="voicelist",
-    help=f"Offline, speech-driven, hands-free checklist assistant for a cataract theatre. {CAUTION}",
+    help=f"Offline, spoken, hands-free checklist assistant for a cataract theatre. {CAUTION}",
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,

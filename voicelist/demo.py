@@ -38,8 +38,9 @@ def run_demo(*, real_pace: bool, voice: str | None, voice_out: Path | None) -> i
         f"Items answered: {sum(bool(item.words) for item in view.items)} of {len(view.items)}; "
         f"mismatches: {len(view.mismatches)}; asked again: {view.totals.asked_again}; "
         f"talk ignored: {view.totals.ignored}",
-        f"The assistant spoke {outcome.speech_s:.0f} s, "
-        f"{outcome.speech_s / max(len(view.items), 1):.1f} s an item; the room {outcome.room_s:.0f} s",
+        f"The assistant spoke {outcome.speech_s:.0f} s "
+        f"({outcome.speech_s / max(len(view.items), 1):.1f} s an item) "
+        f"and listened {outcome.room_s:.0f} s",
         f"Listening after {outcome.ready_s:.1f} s; {lasted_s:.0f} s of case in {took_s:.1f} s "
         f"({lasted_s / took_s:.0f} times real time)",
         f"Record: {outcome.where}",

@@ -120,9 +120,9 @@ def _assess_one(
     unit = UNITS[quantity]
     if quantity == "power_percent" and phase in PHASES_WITHOUT_POWER and setting.value > 0:
         yield Finding("power-without-pedal-3", "stop", quantity, setting.value, 0, unit)
-    if unit == "%" and setting.value > 100:
+    elif unit == "%" and setting.value > 100:
         yield Finding("above-100-percent", "stop", quantity, setting.value, 100, unit)
-    if card is not None:
+    elif card is not None:
         yield from _against_card(quantity, setting, card)
     else:
         yield from _against_usual(phase, quantity, setting)
