@@ -61,7 +61,9 @@ def step(case: Case, state: State, event: Event) -> tuple[State, tuple[Effect, .
 def _dispatch(turn: Turn, event: Event) -> None:
     match event:
         case Begin():
-            if turn.state.pending is not None or turn.state.current:
+            if turn.state.held:
+                turn.show("waiting", turn.case.text("on-hold"))
+            elif turn.state.pending is not None or turn.state.current:
                 manners.repeat_question(turn)
             else:
                 _advance(turn)
