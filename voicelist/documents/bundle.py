@@ -1,0 +1,196 @@
+"""Everything one case is run on: found from its plan, and as plain JSON for the journal."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import ValidationError
+
+from voicelist.documents.base import Headed
+from voicelist.documents.faults import problems_of
+from voicelist.documents.finding import Shelves, load_rules
+from voicelist.documents.loading import (
+    Loaded,
+    load_card,
+    load_checklist,
+    load_lexicon,
+    load_plan,
+    load_sentences,
+)
+from voicelist.documents.marks import Place, Places, YamlPath
+from voicelist.documents.models import MODELS, Card, Checklist, Lexicon, Plan, Sentences
+from voicelist.documents.names import KINDS, Part
+from voicelist.documents.wording import quoted
+from voicelist.errors import DocumentError, Problem
+
+BUNDLE_FORMAT = 1
+_T = TypeVar("_T")
+_DocumentT = TypeVar("_DocumentT", bound=Headed)
+
+
+@dataclass(frozen=True, slots=True)
+class Bundle:
+    """The documents of one case. `places` serves messages only and is no part of its value."""
+
+    checklist: Checklist
+    card: Card
+    plan: Plan
+    rules: Mapping[str, str]
+    lexicon: Lexicon
+    sentences: Sentences
+    places: Mapping[str, Places] = field(default_factory=dict, compare=False, repr=False)
+
+    def place_of(self, part: Part, path: YamlPath) -> Place:
+        """Where a part of a document is written: `("checklist", ("sections", 0, "items", 2))`; for
+        "rules" the path begins with the name of a rules file. A bundle that was read from a record
+        only knows which document it is."""
+        if part == "rules":
+            name = str(path[0]) if path else ""
+            known = self.places.get(f"rules/{name}")
+            return known.of(()) if known else Place(f"the embedded rules {name}".rstrip(), 1, 1)
+        return self.places.get(part, _embedded(part)).of(path)
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain JSON data, the same for equal bundles; `from_json` makes an equal bundle of it."""
+        documents = {str(kind): _plain(getattr(self, kind)) for kind in KINDS}
+        return {"format": BUNDLE_FORMAT, "rules": dict(sorted(self.rules.items())), **documents}
+
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> Bundle:
+        """The bundle that `to_json` wrote down. Reads no file. Raises DocumentError."""
+        problems = _shape_problems(data)
+        documents: dict[str, Any] = {}
+        for kind in KINDS:
+            try:
+                documents[kind] = MODELS[kind].model_validate(data.get(kind))
+            except ValidationError as error:
+                problems += problems_of(error, _embedded(kind))
+        if problems:
+            raise DocumentError(tuple(problems))
+        return cls(rules=dict(data["rules"]), **documents)
+
+
+def load_bundle(plan_path: Path | str, grammars: Path | None = None) -> Bundle:
+    """The plan and all that it needs: looked for beside the plan's folder, then in `grammars`
+    (None: what ships with voicelist). Raises DocumentError with the problems of all documents."""
+    plan = load_plan(plan_path)
+    shelves = Shelves.beside(Path(plan_path), grammars)
+    problems: list[Problem] = []
+    card = _named(shelves, "card", plan, load_card, problems)
+    checklist = _named(shelves, "checklist", plan, load_checklist, problems)
+    spoken = _primary(plan.document.language if checklist is None else checklist.document.language)
+    lexicon = _single(shelves, "lexicon.yaml", plan, load_lexicon, problems)
+    sentences = _single(shelves, f"sentences.{spoken}.yaml", plan, load_sentences, problems)
+    rules = _collected(lambda: load_rules(shelves), problems)
+    if not (card and checklist and lexicon and sentences and rules):
+        raise DocumentError(tuple(problems))
+    problems += _language_problems(spoken, (plan, card, lexicon, sentences))
+    if problems:
+        raise DocumentError(tuple(problems))
+    texts, files = rules
+    places = {
+        "plan": plan.places,
+        "card": card.places,
+        "checklist": checklist.places,
+        "lexicon": lexicon.places,
+        "sentences": sentences.places,
+        **{f"rules/{name}": Places(file) for name, file in files.items()},
+    }
+    return Bundle(
+        checklist=checklist.document,
+        card=card.document,
+        plan=plan.document,
+        rules=texts,
+        lexicon=lexicon.document,
+        sentences=sentences.document,
+        places=places,
+    )
+
+
+def _named(
+    shelves: Shelves,
+    key: str,
+    plan: Loaded[Plan],
+    load: Callable[[Path], Loaded[_DocumentT]],
+    problems: list[Problem],
+) -> Loaded[_DocumentT] | None:
+    """The card or checklist that the plan names; its id has to be its file's name."""
+    wanted = str(getattr(plan.document, key))
+    path = shelves.find(f"{key}s/{wanted}.yaml")
+    if path is None:
+        problems.append(shelves.no_such_id(wanted, f"{key}s", plan.place_of((key,))))
+        return None
+    loaded = _collected(lambda: load(path), problems)
+    if loaded is not None and getattr(loaded.document, "id", wanted) != wanted:
+        place = loaded.place_of(("id",))
+        found = f"the id {quoted(getattr(loaded.document, 'id', ''))} in {path.name}"
+        problems.append(place.problem(found, f"expected the file's name, {wanted}"))
+    return loaded
+
+
+def _single(
+    shelves: Shelves,
+    name: str,
+    plan: Loaded[Plan],
+    load: Callable[[Path], Loaded[_DocumentT]],
+    problems: list[Problem],
+) -> Loaded[_DocumentT] | None:
+    path = shelves.find(name)
+    if path is None:
+        problems.append(shelves.no_such_file(name, plan.place_of(())))
+        return None
+    return _collected(lambda: load(path), problems)
+
+
+def _collected(load: Callable[[], _T], problems: list[Problem]) -> _T | None:
+    """What `load` gives, or None with its problems added to the others."""
+    try:
+        return load()
+    except DocumentError as error:
+        problems += error.problems
+        return None
+
+
+def _primary(language: str) -> str:
+    return language.partition("-")[0]
+
+
+def _language_problems(spoken: str, others: tuple[Loaded[Headed], ...]) -> list[Problem]:
+    """A case is held in one language; regions may differ."""
+    return [
+        loaded.place_of(("language",)).problem(
+            f"the language {loaded.document.language}",
+            f"expected {spoken}, the language of the checklist",
+        )
+        for loaded in others
+        if _primary(loaded.document.language) != spoken
+    ]
+
+
+def _embedded(part: str) -> Places:
+    return Places(f"the embedded {part}")
+
+
+def _plain(document: Headed) -> dict[str, Any]:
+    return document.model_dump(mode="json", by_alias=True, exclude_none=True)
+
+
+def _shape_problems(data: Mapping[str, Any]) -> list[Problem]:
+    """What is wrong around the documents of an embedded bundle."""
+    problems: list[Problem] = []
+    whole = Place("the embedded documents", 1, 1)
+    if data.get("format") != BUNDLE_FORMAT:
+        expected = f"expected format {BUNDLE_FORMAT}: use the version that wrote the record"
+        problems.append(whole.problem(f"format {data.get('format')!r}", expected))
+    rules = data.get("rules")
+    if not isinstance(rules, dict) or not all(
+        isinstance(part, str) for pair in rules.items() for part in pair
+    ):
+        problems.append(whole.problem("unreadable rules", "expected a text for each name"))
+    surplus = sorted(set(data) - {"format", "rules", *KINDS})
+    if surplus:
+        problems.append(whole.problem(f"the unknown key {quoted(surplus[0])}", "expected no more"))
+    return problems

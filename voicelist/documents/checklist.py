@@ -1,0 +1,148 @@
+"""A checklist: sections of items, each with the call that asks and the phrases that answer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Any
+
+from pydantic import ConfigDict, Field
+
+from voicelist.documents.base import Call, Headed, Phrase, Slug, StrictModel, Text, Why
+from voicelist.documents.faults import Fault
+from voicelist.documents.names import PHASES, Compare, Order, Phase, Role, When
+from voicelist.documents.raw_parts import entries, repeated
+from voicelist.documents.wording import one_of, quoted
+
+_SAID = ("done", "fault")
+_VALUED = ("value", "compare", "phase")
+_SHAPES = 'expected either "done" (and perhaps "fault") or "value" with "compare"'
+_SHAPE_SCHEMA = {
+    "oneOf": [
+        {"required": ["done"], "not": {"anyOf": [{"required": [key]} for key in _VALUED]}},
+        {
+            "required": ["value", "compare"],
+            "not": {"anyOf": [{"required": [key]} for key in _SAID]},
+            "if": {"properties": {"compare": {"const": "profile"}}},
+            "then": {"required": ["phase"]},
+            "else": {"not": {"required": ["phase"]}},
+        },
+    ]
+}
+
+
+def _add_shapes(schema: dict[str, Any]) -> None:
+    schema.update(_SHAPE_SCHEMA)
+
+
+def _without_default(schema: dict[str, Any]) -> None:
+    schema.pop("default", None)  # it follows from the id
+
+
+class Item(StrictModel):
+    """One thing to check. It is answered by saying that it is so (`done`, `fault`) or by a value
+    that is compared with the plan or the card (`value`, `compare`)."""
+
+    model_config = ConfigDict(json_schema_extra=_add_shapes)
+
+    id: Slug = Field(description="lower-case letters, digits and dashes")
+    name: Text = Field(
+        default="",
+        description="the short spoken name; without it, the id with spaces for dashes",
+        json_schema_extra=_without_default,
+    )
+    answered_by: Annotated[tuple[Role, ...], Field(strict=False, min_length=1)] = Field(
+        alias="answered by", description="a list of at least one role"
+    )
+    call: Call = Field(description="text to speak, at most 7 words")
+    why: Why = Field(description="the reason for the check, at most 15 words")
+    stop: bool = Field(default=False, description="true: cannot be deferred, a fault holds")
+    not_applicable: bool = Field(
+        default=False, alias="not applicable", description='true: "not applicable" may be said'
+    )
+    read_from: Text | None = Field(
+        default=None, alias="read from", description="where the value is read: mark, printout, box"
+    )
+    done: Phrase | None = Field(default=None, description="a phrase that says it is so")
+    fault: Phrase | None = Field(default=None, description="a phrase that says it is not so")
+    value: Phrase | None = Field(default=None, description="a phrase with the value")
+    compare: Compare | None = Field(default=None, description="what the value is compared with")
+    phase: Phase | None = Field(default=None, description="the phase whose profile is voiced")
+
+    @property
+    def asks_for_value(self) -> bool:
+        return self.value is not None
+
+    @classmethod
+    def filled(cls, raw: dict[str, Any]) -> dict[str, Any]:
+        if "name" in raw or not isinstance(raw.get("id"), str):
+            return raw
+        return {**raw, "name": spoken_name(raw["id"])}
+
+    @classmethod
+    def whole_faults(cls, raw: Mapping[str, Any]) -> Iterator[Fault]:
+        said = [key for key in _SAID if raw.get(key) is not None]
+        valued = [key for key in _VALUED if raw.get(key) is not None]
+        if said and valued:
+            found = f"{quoted(valued[0])} beside {quoted(said[0])}"
+            yield Fault((valued[0],), found, _SHAPES, at_key=True)
+        elif valued:
+            yield from _value_faults(raw)
+        elif not said:
+            yield Fault((), "an item that nothing answers", _SHAPES)
+        elif "done" not in raw:
+            yield Fault(("fault",), '"fault" without "done"', _SHAPES, at_key=True)
+
+
+def _value_faults(raw: Mapping[str, Any]) -> Iterator[Fault]:
+    if "value" not in raw:
+        key = "compare" if "compare" in raw else "phase"
+        yield Fault((key,), f'{quoted(key)} without "value"', _SHAPES, at_key=True)
+    elif "compare" not in raw:
+        yield Fault(("value",), '"value" without "compare"', _SHAPES, at_key=True)
+    if raw.get("compare") == "profile" and "phase" not in raw:
+        expected = f"expected phase: {one_of(PHASES)}"
+        yield Fault(("compare",), '"compare: profile" without "phase"', expected)
+    if "phase" in raw and raw.get("compare") not in ("profile", None):
+        expected = 'expected "phase" with "compare: profile" only: take it out'
+        yield Fault(("phase",), '"phase" in a comparison without phases', expected, at_key=True)
+
+
+class Section(StrictModel):
+    """Items that belong together, taken in `any` or in `fixed` order."""
+
+    id: Slug = Field(description="lower-case letters, digits and dashes")
+    name: Text = Field(description="what is spoken for the section")
+    when: When = Field(default="every case", description="when the section is due")
+    order: Order = Field(default="any", description="any or fixed")
+    items: Annotated[tuple[Item, ...], Field(strict=False, min_length=1)] = Field(
+        description="a list of at least one item"
+    )
+
+
+class Checklist(Headed):
+    """A checklist document."""
+
+    id: Slug = Field(description="lower-case letters, digits and dashes")
+    title: Text = Field(description="the title shown and printed")
+    sections: Annotated[tuple[Section, ...], Field(strict=False, min_length=1)] = Field(
+        description="a list of at least one section"
+    )
+
+    def all_items(self) -> Iterator[tuple[Section, Item]]:
+        """Every item with its section, in the document's order."""
+        for section in self.sections:
+            for item in section.items:
+                yield section, item
+
+    @classmethod
+    def whole_faults(cls, raw: Mapping[str, Any]) -> Iterator[Fault]:
+        sections = list(entries(raw, "sections"))
+        items = [entry for path, section in sections for entry in entries(section, "items", path)]
+        yield from repeated(sections, "id", "another id: each section needs its own")
+        yield from repeated(items, "id", "another id: each item needs its own")
+        named = [(path, Item.filled(dict(item))) for path, item in items]
+        yield from repeated(named, "name", "another name: an answer is corrected by its name")
+
+
+def spoken_name(item_id: str) -> str:
+    return item_id.replace("-", " ")

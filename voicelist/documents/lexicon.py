@@ -1,0 +1,61 @@
+"""The lexicon: how written words are heard by the speech model and spoken by the voice."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Any
+
+from pydantic import Field
+
+from voicelist.documents.base import Headed, StrictModel, Text, written_like
+from voicelist.documents.faults import Fault
+from voicelist.documents.raw_parts import entries, repeated
+
+# The recogniser's words have no capitals, digits or signs but these.
+HeardWords = Annotated[
+    str,
+    *written_like(
+        r"[a-z][a-z'.-]*( [a-z][a-z'.-]*)*",
+        "lower-case words of letters, as the speech model spells them",
+    ),
+]
+
+
+class LexiconWord(StrictModel):
+    """One written word; capitals make no difference. `hear` has the ways in which the model's own
+    words spell it, `say` the way in which the voice is given it."""
+
+    written: Text = Field(description="the word as phrases and calls write it")
+    hear: Annotated[tuple[HeardWords, ...], Field(strict=False)] = Field(
+        default=(), description="a list of lower-case words that the speech model knows"
+    )
+    say: Text | None = Field(default=None, description="text for the voice")
+
+    @classmethod
+    def whole_faults(cls, raw: Mapping[str, Any]) -> Iterator[Fault]:
+        if not raw.get("hear") and raw.get("say") is None:
+            yield Fault((), "a word that changes nothing", 'expected "hear" or "say" or both')
+
+
+class Lexicon(Headed):
+    """The lexicon document."""
+
+    words: Annotated[tuple[LexiconWord, ...], Field(strict=False)] = Field(
+        description="a list of words"
+    )
+
+    def to_speech(self, text: str) -> str:
+        """The text with each whole written word replaced by what the voice is given for it. The
+        longest written word wins; what was put in is not looked at again."""
+        spoken = [(word.written, word.say) for word in self.words if word.say is not None]
+        if not spoken:
+            return text
+        spoken.sort(key=lambda pair: -len(pair[0]))
+        written = "|".join(f"({re.escape(word)})" for word, _ in spoken)
+        whole = re.compile(rf"(?<!\w)(?:{written})(?!\w)", re.IGNORECASE)
+        return whole.sub(lambda match: spoken[(match.lastindex or 1) - 1][1], text)
+
+    @classmethod
+    def whole_faults(cls, raw: Mapping[str, Any]) -> Iterator[Fault]:
+        yield from repeated(entries(raw, "words"), "written", "each written word once")

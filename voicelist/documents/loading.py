@@ -1,0 +1,135 @@
+"""Document files -> models with places; what kind a file is; a JSON Schema for each kind."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Generic, TypeVar
+
+from pydantic import ValidationError
+
+from voicelist.documents.base import FORMATS_READ, Headed
+from voicelist.documents.faults import problems_of
+from voicelist.documents.marks import Place, Places, YamlPath
+from voicelist.documents.models import MODELS, Card, Checklist, Lexicon, Plan, Sentences
+from voicelist.documents.names import Kind, Part
+from voicelist.documents.text_file import read_text
+from voicelist.documents.wording import one_of
+from voicelist.documents.yaml_reader import YamlDocument, read_yaml
+from voicelist.errors import DocumentError, Problem
+
+DocumentT_co = TypeVar("DocumentT_co", bound=Headed, covariant=True)
+DocumentT = TypeVar("DocumentT", bound=Headed)
+
+_SCHEMA = "https://json-schema.org/draft/2020-12/schema"
+_KIND_OF_FOLDER: Mapping[str, Kind] = {
+    "checklists": "checklist",
+    "cards": "card",
+    "plans": "plan",
+}
+_KIND_OF_STEM: Mapping[str, Kind] = {"lexicon": "lexicon", "sentences": "sentences"}
+_KIND_OF_KEY: Mapping[str, Kind] = {
+    "sections": "checklist",
+    "grades": "card",
+    "case": "plan",
+    "words": "lexicon",
+    "sentences": "sentences",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Loaded(Generic[DocumentT_co]):
+    """A valid document and where its parts are written."""
+
+    document: DocumentT_co
+    places: Places
+
+    def place_of(self, path: YamlPath) -> Place:
+        """Where the value at `path` starts; keys are spelled as in the file."""
+        return self.places.of(path)
+
+
+def parse_document(model: type[DocumentT], text: str, file: str) -> Loaded[DocumentT]:
+    """A document from its text. Raises DocumentError with every problem, in the text's order."""
+    yaml = read_yaml(text, file)
+    problems = list(yaml.problems)
+    document: DocumentT | None = None
+    try:
+        document = model.model_validate(yaml.data)
+    except ValidationError as error:
+        found = problems_of(error, yaml.places, yaml.unusable)
+        problems += _of_the_format(yaml, found) or found
+    if problems or document is None:
+        raise DocumentError(tuple(sorted(problems, key=lambda one: (one.line, one.column))))
+    return Loaded(document, yaml.places)
+
+
+def _of_the_format(yaml: YamlDocument, problems: list[Problem]) -> list[Problem]:
+    """In a document of another format, that is all there is to say: its keys may well differ."""
+    stated = yaml.data.get("format") if isinstance(yaml.data, dict) else None
+    if type(stated) is not int or stated in FORMATS_READ:
+        return []
+    place = yaml.places.of(("format",))
+    return [one for one in problems if (one.line, one.column) == (place.line, place.column)]
+
+
+def load_checklist(path: Path | str) -> Loaded[Checklist]:
+    return _load(Checklist, path)
+
+
+def load_card(path: Path | str) -> Loaded[Card]:
+    return _load(Card, path)
+
+
+def load_plan(path: Path | str) -> Loaded[Plan]:
+    return _load(Plan, path)
+
+
+def load_lexicon(path: Path | str) -> Loaded[Lexicon]:
+    return _load(Lexicon, path)
+
+
+def load_sentences(path: Path | str) -> Loaded[Sentences]:
+    return _load(Sentences, path)
+
+
+def load_document(path: Path | str, kind: Kind) -> Loaded[Headed]:
+    """A document of a kind that is known only at run time."""
+    return _load(MODELS[kind], path)
+
+
+def _load(model: type[DocumentT], path: Path | str) -> Loaded[DocumentT]:
+    return parse_document(model, read_text(Path(path)), str(path))
+
+
+def sniff_kind(path: Path | str) -> Part:
+    """What a file is, by its name or folder, else by its keys. Raises DocumentError."""
+    path = Path(path)
+    kind = _kind_by_name(path)
+    if kind is not None:
+        return kind
+    data = read_yaml(read_text(path), str(path)).data
+    kinds = [kind for key, kind in _KIND_OF_KEY.items() if isinstance(data, dict) and key in data]
+    if len(kinds) == 1:
+        return kinds[0]
+    expected = f"expected a YAML document with {one_of(_KIND_OF_KEY)}, or ABNF rules (.abnf)"
+    raise DocumentError((Place(str(path), 1, 1).problem("no known kind of document", expected),))
+
+
+def _kind_by_name(path: Path) -> Part | None:
+    if path.suffix == ".abnf":
+        return "rules"
+    folder = path.absolute().parent.name
+    if folder in _KIND_OF_FOLDER:
+        return _KIND_OF_FOLDER[folder]
+    stem = path.name.partition(".")[0]
+    return _KIND_OF_STEM.get(stem)
+
+
+def json_schema(kind: Kind) -> dict[str, Any]:
+    """The JSON Schema (2020-12) of one kind of document, for editors."""
+    schema = MODELS[kind].model_json_schema(by_alias=True)
+    return {"$schema": _SCHEMA, "title": f"voicelist {kind}"} | {
+        key: part for key, part in schema.items() if key != "title"
+    }

@@ -1,0 +1,106 @@
+"""The catalogue of all sentences that are spoken or shown: a key and a template for each."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Mapping
+from string import Formatter
+from typing import Annotated
+
+from pydantic import AfterValidator, Field
+
+from voicelist.documents.base import Headed, Text, written_like
+from voicelist.documents.faults import refusal
+from voicelist.documents.marks import Place, Places
+from voicelist.documents.wording import did_you_mean, quoted
+from voicelist.errors import DocumentError, Problem
+
+_PLACEHOLDER = re.compile(r"[a-z][A-Za-z0-9_]*")
+_CATALOGUE = "sentences"
+
+
+def _parts(template: str) -> list[tuple[str, str | None]]:
+    """Literal text and the placeholder behind it (None at the end). Raises ValueError."""
+    parts = []
+    for literal, name, form, conversion in Formatter().parse(template):
+        if name is not None and (form or conversion or not _PLACEHOLDER.fullmatch(name)):
+            raise ValueError(f"the placeholder {quoted('{' + name + '}')}")
+        parts.append((literal, name))
+    return parts
+
+
+def placeholders(template: str) -> frozenset[str]:
+    return frozenset(name for _, name in _parts(template) if name is not None)
+
+
+def _template(text: str) -> str:
+    try:
+        _parts(text)
+    except ValueError as error:
+        expected = "expected {plain_names} in braces, with {{ and }} for braces themselves"
+        raise refusal(f"a broken template: {error}", expected) from None
+    return text
+
+
+Key = Annotated[
+    str,
+    *written_like(
+        r"[a-z0-9]+([ ._-][a-z0-9]+)*",
+        "a key of lower-case letters and digits, joined by spaces, dots, dashes or underscores",
+    ),
+]
+Template = Annotated[Text, AfterValidator(_template)]
+
+
+class Sentences(Headed):
+    """The catalogue document of one language."""
+
+    sentences: dict[Key, Template] = Field(description="keys with templates")
+
+    def text(self, key: str, /, **values: object) -> str:
+        """The sentence with its placeholders filled; surplus values are left unused.
+
+        Raises DocumentError for a key that the catalogue lacks and a placeholder without a value.
+        """
+        template = self.sentences.get(key)
+        if template is None:
+            expected = f"{did_you_mean(key, self.sentences)}expected a key of the catalogue"
+            raise DocumentError((_nowhere(f"no sentence {quoted(key)}", expected),))
+        lacking = sorted(placeholders(template) - values.keys())
+        if lacking:
+            found = f"no value for {{{lacking[0]}}} in the sentence {quoted(key)}"
+            raise DocumentError((_nowhere(found, f"expected {', '.join(lacking)}"),))
+        return "".join(
+            literal + ("" if name is None else str(values[name]))
+            for literal, name in _parts(template)
+        )
+
+    def problems_with(
+        self, required: Mapping[str, Collection[str]], places: Places | None = None
+    ) -> tuple[Problem, ...]:
+        """What the catalogue lacks: `required` has each key that will be asked for with the
+        placeholders that will be given. A template must use all of them and no others."""
+        marks = places or Places(_CATALOGUE)
+        problems: list[Problem] = []
+        for key, given in required.items():
+            path = ("sentences", key)
+            if key not in self.sentences:
+                expected = f"expected {key}: a sentence{_with(given)}"
+                problems.append(marks.of(path).problem(f"no sentence {quoted(key)}", expected))
+                continue
+            used = placeholders(self.sentences[key])
+            for name in sorted(set(given) - used):
+                found = f"a sentence without {{{name}}}"
+                problems.append(marks.of(path).problem(found, f"expected it in {quoted(key)}"))
+            for name in sorted(used - set(given)):
+                expected = f"expected only placeholders that {quoted(key)} is given{_with(given)}"
+                problems.append(marks.of(path).problem(f"the placeholder {{{name}}}", expected))
+        return tuple(problems)
+
+
+def _with(names: Collection[str]) -> str:
+    return f" with {', '.join('{' + name + '}' for name in sorted(names))}" if names else ""
+
+
+def _nowhere(found: str, expected: str) -> Problem:
+    return Place(_CATALOGUE, 1, 1).problem(found, expected)
