@@ -131,7 +131,7 @@ def resume_case(code: str, how: How, console: Console) -> Outcome:
     opened = records[0]
     if not isinstance(opened, Opened):
         raise RecordError(f"The record of {code} does not begin with its documents.")
-    bundle = Bundle.from_json(_thawed(opened.documents))
+    bundle = Bundle.from_json(thawed(opened.documents))
     with _room(how) as room, contextlib.closing(store.resume(code)) as writer:
         case = compile_case(bundle, opened.first_section)
         resumed = Resumed(how.source, __version__, room.model_facts(), room.roles)
@@ -155,12 +155,12 @@ def _held(session: Session, room: Room, writer: Writer, store: Store, began_s: f
     )
 
 
-def _thawed(value: Any) -> Any:
+def thawed(value: Any) -> Any:
     """Plain JSON of a frozen record field: tuples are lists again."""
     if isinstance(value, tuple):
-        return [_thawed(item) for item in value]
+        return [thawed(item) for item in value]
     if isinstance(value, dict):
-        return {key: _thawed(item) for key, item in value.items()}
+        return {key: thawed(item) for key, item in value.items()}
     return value
 
 
