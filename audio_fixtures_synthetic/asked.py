@@ -1,0 +1,21 @@
+"""What may be said at the place a clip belongs to: an item, ITEM/READ-BACK, or `held`."""
+
+from __future__ import annotations
+
+from voicelist.phrases.understanding import Context
+from voicelist.session.case import Case
+from voicelist.session.machine import context_of
+from voicelist.session.records import ReadBack
+from voicelist.session.state import State
+
+HELD = "held"
+
+
+def context_for(case: Case, asked: str) -> Context:
+    """The product's own answer, for a case in which nothing else has been answered yet."""
+    if asked == HELD:
+        return context_of(case, State(held=HELD))
+    item, _, about = asked.partition("/")
+    pending = ReadBack(item, about, text="") if about else None
+    section = case.section_of[item].id
+    return context_of(case, State(section=section, current=item, pending=pending))
