@@ -52,7 +52,7 @@ class ChildEnd:
 
         Ends the process when the parent is gone.
         """
-        self.send(Beat())
+        self.beat()
         try:
             if self._connection.poll(timeout_s):
                 return self._connection.recv()
@@ -61,6 +61,10 @@ class ChildEnd:
         if os.getppid() != self._parent_pid:
             os._exit(0)
         return None
+
+    def beat(self) -> None:
+        """Give a sign of life during long work."""
+        self.send(Beat())
 
     def send(self, message: Any) -> None:
         """Hand a message to the parent; ends the process when the parent is gone."""

@@ -10,7 +10,8 @@ import time
 from dataclasses import dataclass
 from typing import Protocol
 
-from voicelist.hearing.ears import Ears, EarsBack, EarsLost, Hearing
+from voicelist.hearing.channel import Hearing
+from voicelist.hearing.ears import Ears, EarsBack, EarsLost
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import SAMPLE_RATE_HZ
 from voicelist.hearing.utterance import Utterance as HeardSound
