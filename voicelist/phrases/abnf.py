@@ -30,6 +30,7 @@ from voicelist.phrases.syntax import (
 _HEADER = re.compile(r"\s*#ABNF 1\.0(?: [A-Za-z0-9._-]+)?;")
 _REPEAT = re.compile(r"<\s*(\d+)\s*(?:(-)\s*(\d+)?)?\s*(/\s*[\d.]+\s*/)?\s*>")
 _MOST_REPEATS = 32
+_DEEPEST = 50  # brackets in brackets; more than anybody writes, and less than Python's stack
 _SET_ASIDE = ("mode", "tag-format", "meta", "http-equiv")
 
 
@@ -55,6 +56,7 @@ class _Reader:
     def __init__(self, lexemes: list[Lexeme]) -> None:
         self._lexemes = lexemes
         self._at = 0
+        self._depth = 0
 
     @property
     def here(self) -> Lexeme:
@@ -90,7 +92,7 @@ class _Reader:
         while self.here.kind != "end":
             if self.here.kind == "word" and self.here.text == "language":
                 self.take()
-                language = self.take().text
+                language = self.language()
                 self.expect(";", "after the language")
             elif self.here.kind == "word" and self.here.text == "root":
                 root_place = self.take().place
@@ -107,6 +109,11 @@ class _Reader:
         if root is not None and root not in rules:
             raise refuse(root_place, f"root ${root}", "expected a rule of that name in this file")
         return RuleFile(file, language, root, tuple(rules.values()))
+
+    def language(self) -> str:
+        if self.here.kind != "word":
+            raise self.unexpected("a language tag such as en-US")
+        return self.take().text
 
     def declaration(self) -> None:
         first = self.take()
@@ -171,14 +178,19 @@ class _Reader:
             text = self.take().text
             return Tag((text[3:-3] if text.startswith("{!{") else text[1:-1]).strip())
         if self.takes("("):
-            inner = self.expansion()
-            self.expect(")", "to close the group")
-            return inner
+            return self.bracketed(")", "to close the group")
         if self.takes("["):
-            inner = self.expansion()
-            self.expect("]", "to close the optional part")
-            return Repeat(inner, 0, 1)
+            return Repeat(self.bracketed("]", "to close the optional part"), 0, 1)
         return None
+
+    def bracketed(self, closing: str, why: str) -> Node:
+        self._depth += 1
+        if self._depth > _DEEPEST:
+            raise refuse(self.here.place, f"more than {_DEEPEST} brackets", "expected fewer")
+        inner = self.expansion()
+        self.expect(closing, why)
+        self._depth -= 1
+        return inner
 
     def word(self) -> Token:
         lexeme = self.take()

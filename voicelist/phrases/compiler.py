@@ -19,6 +19,7 @@ from voicelist.phrases.syntax import (
     Place,
     Reference,
     Repeat,
+    Rule,
     Sequence,
     Tag,
     Token,
@@ -53,6 +54,11 @@ class Leave:
 
 Label = Spoken | Enter | Leave | Tag | None
 
+# Fences against rules that multiply (each rule twice the next) or nest without end: the shipped
+# checklist has some twenty thousand parts, nested less than twenty deep.
+_MOST_PARTS = 300_000
+_DEEPEST = 150
+
 
 @dataclass(slots=True)
 class Draft:
@@ -79,19 +85,39 @@ class Compiler:
         self._rules = rules
         self._respellings = respellings
         self.draft = Draft()
+        self._problems: dict[Problem, None] = {}
+        self._endless: set[Place] = set()
+        self._here = Place("the phrases", 1, 1)
+        self._parts = 0
+        self._depth = 0
 
     def compile(self, roots: Mapping[str, Node], scopes: Mapping[str, str | None]) -> int:
-        """Draws every root as a rule from state 0; returns the final state."""
+        """Draws every root as a rule from state 0; returns the final state. Raises DocumentError
+        with all unknown and recursive rules."""
         ends = []
         for name, node in roots.items():
             inside = self.draft.join([0], Enter(name, False))
-            end = self._draw(node, inside, scopes.get(name), (name,))
+            end = self._draw(node, inside, scopes.get(name), ())
             ends.append(self.draft.join([end], Leave(name)))
+        if self._problems:
+            raise DocumentError(tuple(self._problems))
         return self.draft.join(ends)
 
-    def _draw(self, node: Node, start: int, scope: str | None, path: tuple[str, ...]) -> int:
+    def _draw(self, node: Node, start: int, scope: str | None, path: tuple[Rule, ...]) -> int:
+        self._parts += 1
+        self._depth += 1
+        if self._parts > _MOST_PARTS or self._depth > _DEEPEST:
+            expected = "expected fewer or smaller repeats and rules inside one another"
+            problem = _problem(self._here, "phrases that are too large together", expected)
+            raise DocumentError((*self._problems, problem))
+        end = self._drawn(node, start, scope, path)
+        self._depth -= 1
+        return end
+
+    def _drawn(self, node: Node, start: int, scope: str | None, path: tuple[Rule, ...]) -> int:
         match node:
             case Token():
+                self._here = node.place
                 return self._word(node.text, start)
             case Sequence():
                 for part in node.parts:
@@ -117,7 +143,7 @@ class Compiler:
 
     def _word(self, text: str, start: int) -> int:
         respelled = self._respellings.get(text)
-        if respelled is None:
+        if not respelled:
             return self.draft.join([start], Spoken(text, text))
         ends = [self.draft.join([start], Spoken(text, text, typed_only=True))]
         for heard in respelled:
@@ -127,18 +153,32 @@ class Compiler:
             ends.append(self.draft.join([state], Spoken(heard[-1], text)))
         return self.draft.join(ends)
 
-    def _refer(self, node: Reference, start: int, scope: str | None, path: tuple[str, ...]) -> int:
+    def _refer(self, node: Reference, start: int, scope: str | None, path: tuple[Rule, ...]) -> int:
+        self._here = node.place
         rule = self._rules.find(node.name, scope)
         if rule is None:
-            names = ", ".join(f"${name}" for name in self._rules.public_names())
-            raise _refused(node.place, f"${node.name}", f"expected a known rule, one of {names}")
-        if node.name in path:
-            loop = " -> ".join(f"${name}" for name in (*path, node.name))
-            raise _refused(node.place, f"a rule inside itself ({loop})", "expected no recursion")
+            return self._nowhere(node.place, f"${node.name}", self._known_rules())
+        if rule.place in self._endless:
+            return self.draft.state()
+        if any(rule is outer for outer in path):
+            self._endless.add(rule.place)
+            loop = " -> ".join(f"${one.name}" for one in (*path, rule))
+            found = f"a rule inside itself ({loop})"
+            return self._nowhere(node.place, found, "expected no recursion")
         inside = self.draft.join([start], Enter(node.name, is_number_rule(rule)))
-        end = self._draw(rule.body, inside, rule.place.file, (*path, node.name))
+        end = self._draw(rule.body, inside, rule.place.file, (*path, rule))
         return self.draft.join([end], Leave(node.name))
 
+    def _nowhere(self, place: Place, found: str, expected: str) -> int:
+        """A state that nothing leads to, for what is a problem: the rest is looked at all the
+        same."""
+        self._problems[_problem(place, found, expected)] = None
+        return self.draft.state()
 
-def _refused(place: Place, found: str, expected: str) -> DocumentError:
-    return DocumentError((Problem(place.file, place.line, place.column, found, expected),))
+    def _known_rules(self) -> str:
+        names = ", ".join(f"${name}" for name in self._rules.public_names())
+        return f"expected a known rule, one of {names}" if names else "expected a known rule"
+
+
+def _problem(place: Place, found: str, expected: str) -> Problem:
+    return Problem(place.file, place.line, place.column, found, expected)

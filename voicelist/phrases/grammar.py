@@ -51,10 +51,15 @@ class Grammar:
         self.names = tuple(roots)
         self._source = (roots, rules, respellings, scopes)
         self._parts: dict[str, Grammar] = {}
+        self._examples: dict[str, tuple[str, ...]] = {}
         compiler = Compiler(rules or RuleSet(), respellings or {})
         self._final = compiler.compile(roots, scopes or {})
         self._arcs = compiler.draft.arcs
         self.graph, self._node_of = word_graph(compiler.draft, self._final)
+        self._steps_by_word: dict[str, list[tuple[int, int]]] = {}
+        for node, steps in enumerate(self.graph.steps):
+            for step in steps:
+                self._steps_by_word.setdefault(step.word, []).append((node, step.target))
 
     def only(self, name: str) -> Grammar:
         """The grammar of one root alone."""
@@ -91,17 +96,11 @@ class Grammar:
 
     def _finishing_nodes(self, words: tuple[str, ...]) -> list[set[int]]:
         """Per position, the nodes from which the rest of the words ends a sentence."""
-        steps, ends = self.graph.steps, self.graph.ends
-        finishing = [{node for node in range(len(ends)) if ends[node]}]
+        finishing = [{node for node, ends in enumerate(self.graph.ends) if ends}]
         for word in reversed(words):
             after = finishing[-1]
-            finishing.append(
-                {
-                    node
-                    for node, onward in enumerate(steps)
-                    if any(step.word == word and step.target in after for step in onward)
-                }
-            )
+            steps = self._steps_by_word.get(word, ())
+            finishing.append({node for node, target in steps if target in after})
         return finishing[::-1]
 
     def words_of(self, name: str) -> frozenset[str]:
@@ -110,9 +109,13 @@ class Grammar:
 
     def examples(self, name: str) -> tuple[str, ...]:
         """Sentences of one root that hold all its word pairs, as written."""
-        part = self.only(name)
-        found = (match.text for one in part.phrase_list() for match in part.parses(one.split())[:1])
-        return tuple(dict.fromkeys(found))
+        if name not in self._examples:
+            part = self.only(name)
+            found = (
+                match.text for one in part.phrase_list() for match in part.parses(one.split())[:1]
+            )
+            self._examples[name] = tuple(dict.fromkeys(found))
+        return self._examples[name]
 
     def vocabulary(self) -> frozenset[str]:
         """Every word that the speech model must know."""

@@ -12,11 +12,13 @@ _PATTERN = re.compile(
     r"""
       (?P<space>\s+)
     | (?P<comment>//[^\n]*|/\*.*?\*/)
-    | (?P<weight>/\s*[0-9]*\.?[0-9]+\s*/)
+    | (?P<weight>/\s*(?:[0-9]+\.?[0-9]*|\.[0-9]+)\s*/)
     | (?P<tag>\{!\{.*?\}!\}|\{[^{}]*\})
     | (?P<repeat><\s*[0-9][^<>\n]*>)
+    | (?P<address><[^<>\s]+>)
     | (?P<quoted>"[^"\n]*")
-    | (?P<rule>\$[A-Za-z_][A-Za-z0-9_.-]*)
+    | (?P<header>'[^'\n]*')
+    | (?P<rule>\$[A-Za-z_][A-Za-z0-9_]*)
     | (?P<mark>[=|;()\[\]])
     | (?P<word>[^\W_][\w'.-]*!?)
     """,
@@ -36,7 +38,8 @@ _REFUSED = {
 
 @dataclass(frozen=True, slots=True)
 class Lexeme:
-    """`kind` is word, quoted, rule, tag, weight, repeat, mark or end."""
+    """`kind` is word, quoted, rule, tag, weight, repeat, mark or end; address and header (a text in
+    single quotes) have their place in declarations only."""
 
     kind: str
     text: str

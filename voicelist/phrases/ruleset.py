@@ -61,12 +61,16 @@ class RuleSet:
         return problems
 
     def find(self, name: str, scope: str | None) -> Rule | None:
-        """The rule that `$name` means in file `scope` (None: in a checklist)."""
+        """The rule that `$name` means in file `scope` (None: in a checklist); a file's own rule
+        goes before a public one of another file."""
+        found = None
         for file in self.files:
             rule = file.named(name)
-            if rule is not None and (rule.public or file.file == scope):
+            if rule is not None and file.file == scope:
                 return rule
-        return None
+            if rule is not None and rule.public:
+                found = found or rule
+        return found
 
     def words(self, name: str) -> tuple[str, ...]:
         """The single words of a public rule that is a plain choice of words; () if it is absent."""

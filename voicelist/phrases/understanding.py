@@ -157,7 +157,7 @@ def _weigh(
 ) -> Understanding:
     """Whether the last of `readings`, which `matches` are, may be taken."""
     *better_ones, words = readings
-    if len({(match.rule, repr(match.slots()), repr(match.values())) for match in matches}) > 1:
+    if len({_meaning_of(match) for match in matches}) > 1:
         return NotUnderstood(words, "it can be read in two ways", context.offers(words))
     meaning = context.meaning(words)
     for better in better_ones:
@@ -170,6 +170,13 @@ def _weigh(
     return Understood(matches[0], words)
 
 
+def _meaning_of(match: Match) -> tuple[str, str, str, tuple[tuple[str, ...], ...]]:
+    """What sets one reading apart from another: not the nesting of rules, but words, values and
+    tags."""
+    tags = tuple(one.tags for one in match.walk() if one.tags)
+    return match.rule, repr(match.slots()), repr(match.values()), tags
+
+
 def _veto(second_look: Sequence[str], words: tuple[str, ...], room: Room) -> str:
     """The denial, doubt or opening question in the open look that the sentence lacks, or ""."""
     if second_look and second_look[0] in room.questions and second_look[0] not in words:
@@ -179,13 +186,19 @@ def _veto(second_look: Sequence[str], words: tuple[str, ...], room: Room) -> str
 
 
 def _denied(words: tuple[str, ...], context: Context) -> Denied | None:
+    """The answer that is left when the negation is taken out. Where the whole answer stands beside
+    the negation ("no, irrigation line firm") it may be a correction, so nothing is taken up; and a
+    denial that is read back never holds a permitted sentence."""
     room = context.room
     if not room.negations.intersection(words) or words[0] in room.questions:
         return None
-    bare = tuple(word for word in context.meaning(words) if word not in room.negations)
-    for match in context.permitted(bare):
-        if match.rule.endswith(".done"):
-            return Denied(match.rule, words)
+    if context.grammar.graph.accepted_run(words) is not None:
+        return None
+    affirmed = tuple(word for word in words if word not in room.negations)
+    for bare in (affirmed, tuple(context.meaning(affirmed))):
+        for match in context.permitted(bare):
+            if match.rule.endswith(".done"):
+                return Denied(match.rule, words)
     return None
 
 

@@ -54,7 +54,10 @@ class WordGraph:
         return bool(self.after(words))
 
     def samples(self, seed: int, count: int) -> list[tuple[str, ...]]:
-        """Random permitted sentences as they are heard, for tests and benchmarks."""
+        """Random permitted sentences as they are heard, for tests and benchmarks; none where
+        nothing is permitted."""
+        if not (self.ends[START] or self.steps[START]):
+            return []
         chance = random.Random(seed)
         return [self._walk(chance) for _ in range(count)]
 
@@ -105,18 +108,27 @@ def _joint_steps(
 def word_graph(draft: Draft, final: int) -> tuple[WordGraph, list[int]]:
     """The graph of an automaton, and each automaton state's node (-1 if it leads nowhere).
 
-    Arcs lead upwards, so one pass from the last state down sees every follower first.
+    Arcs lead upwards, so one pass from the last state down sees every follower first. States that
+    nothing leads to (behind `$VOID`) are left out.
     """
     count = len(draft.arcs)
     node_of = [-1] * count
     known: dict[tuple[bool, frozenset[Step]], int] = {}
     followers: list[tuple[bool, frozenset[Step]]] = [(False, frozenset())] * count
-    for state in range(count - 1, -1, -1):
+    for state in sorted(_reached(draft), reverse=True):
         signature = _signature(draft, final, state, node_of, followers)
         followers[state] = signature
         if signature[0] or signature[1]:
             node_of[state] = known.setdefault(signature, len(known))
     return _numbered_from_start(list(known), node_of)
+
+
+def _reached(draft: Draft) -> set[int]:
+    reached = {0}
+    for state, arcs in enumerate(draft.arcs):
+        if state in reached:
+            reached.update(target for _, target in arcs)
+    return reached
 
 
 def _signature(
@@ -141,21 +153,23 @@ def _signature(
 def _numbered_from_start(
     nodes: list[tuple[bool, frozenset[Step]]], node_of: list[int]
 ) -> tuple[WordGraph, list[int]]:
-    """The same with the start as node 0 and followers in a fixed order."""
+    """The same with the start as node 0, followers above what they follow and in a fixed order.
+
+    The start need not be the last node found: in `a` beside `a | b` it is that of `a | b`. No step
+    leads to it, for the sentences from the start on are longer than those from behind a step.
+    """
     if node_of[0] < 0:
         return WordGraph((False,), ((),)), node_of
-    last = len(nodes) - 1
-    turned = {old: last - old for old in range(len(nodes))}
-    if turned[node_of[0]] != START:
-        raise AssertionError("the start is the last node to be found")
-    ends = tuple(end for end, _ in reversed(nodes))
+    order = [node_of[0], *(old for old in reversed(range(len(nodes))) if old != node_of[0])]
+    turned = {old: new for new, old in enumerate(order)}
+    ends = tuple(nodes[old][0] for old in order)
     steps = tuple(
         tuple(
             sorted(
-                (Step(step.word, turned[step.target], step.typed_only) for step in found),
-                key=lambda step: (step.word, step.target),
+                (Step(step.word, turned[step.target], step.typed_only) for step in nodes[old][1]),
+                key=lambda step: (step.word, step.target, step.typed_only),
             )
         )
-        for _, found in reversed(nodes)
+        for old in order
     )
     return WordGraph(ends, steps), [turned.get(node, -1) for node in node_of]

@@ -1,0 +1,378 @@
+"""What utterances amount to: doubt never passes, and denials are taken up."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from voicelist.phrases.abnf import parse_expansion
+from voicelist.phrases.grammar import Grammar
+from voicelist.phrases.ruleset import RuleSet
+from voicelist.phrases.syntax import Place, Reference
+from voicelist.phrases.understanding import (
+    EDGE_NOISE_AT_MOST_S,
+    Context,
+    Denied,
+    Hypothesis,
+    NotForUs,
+    NotUnderstood,
+    Room,
+    Understanding,
+    Understood,
+    understand,
+    without_edge_noise,
+)
+
+RULES = RuleSet.from_texts(
+    [
+        (
+            "rules",
+            "#ABNF 1.0 UTF-8;\n"
+            "public $negations = not | no | isn't | never;\n"
+            "public $questions = is | are | did | when;\n"
+            "public $doubts = yet | later | almost | if;\n"
+            "public $function_words = the | and | is | it | please;\n"
+            "public $talk = i | you | good | morning | still;\n"
+            "public $hold_on = hold on please;\n"
+            "public $side = left {left} | right {right};\n",
+        )
+    ]
+)
+PHRASES = {
+    "line.done": "irrigation line (firm | on and firm)",
+    "line.fault": "irrigation line (loose | leaking)",
+    "consent.done": "identity and consent confirmed",
+    "allergies.done": "no known allergies",
+    "eye.value": "marked eye $side",
+    "bottle.done": "bottle full",
+    "command.hold_on": "$hold_on",
+    "twice.done": "same words",
+    "twice.fault": "same words",
+    "unsure.value": "turn (about {left} | about {right})",
+}
+UNK = "[unk]"
+SHORT_S = EDGE_NOISE_AT_MOST_S - 0.01
+LONG_S = EDGE_NOISE_AT_MOST_S + 0.01
+
+
+def context(*active: str) -> Context:
+    nodes = {name: parse_expansion(phrase, name) for name, phrase in PHRASES.items()}
+    return Context(Grammar(nodes, RULES), frozenset(active or PHRASES), Room.from_rules(RULES))
+
+
+def heard(*sentences: str, second_look: str = "", active: tuple[str, ...] = ()) -> Understanding:
+    """What the sentences amount to, best first."""
+    hypotheses = [Hypothesis(tuple(sentence.split())) for sentence in sentences]
+    return understand(hypotheses, second_look.split(), context(*active))
+
+
+def timed(*words: tuple[str, float]) -> Hypothesis:
+    return Hypothesis(tuple(word for word, _ in words), tuple(seconds for _, seconds in words))
+
+
+# A permitted sentence
+
+
+def test_a_permitted_sentence_is_understood_under_its_name() -> None:
+    result = heard("irrigation line firm")
+    assert isinstance(result, Understood)
+    assert result.match.rule == "line.done"
+    assert result.words == ("irrigation", "line", "firm")
+
+
+def test_a_sentence_that_is_not_asked_for_now_is_not_taken() -> None:
+    assert isinstance(heard("bottle full", active=("line.done",)), NotForUs)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "irrigation line",
+        "line firm",
+        "firm",
+        "irrigation line firm firm",
+        "firm irrigation line",
+        "the irrigation line firm",
+        "irrigation line firm please",
+        "irrigation line firm later",
+        "irrigation line is firm",
+        "irrigation line firm irrigation line loose",
+    ],
+)
+def test_only_the_whole_sentence_is_taken(words: str) -> None:
+    assert not isinstance(heard(words), Understood)
+
+
+@given(
+    st.lists(
+        st.sampled_from(
+            ["irrigation", "line", "firm", "on", "and", "loose", "not", "is", "it", "later"]
+        )
+    )
+)
+def test_nothing_but_the_written_sentences_is_ever_understood(words: list[str]) -> None:
+    permitted = (
+        "irrigation line firm",
+        "irrigation line on and firm",
+        "irrigation line loose",
+    )
+    result = heard(" ".join(words), active=("line.done", "line.fault"))
+    assert isinstance(result, Understood) == (" ".join(words) in permitted)
+
+
+# Noise at the edges
+
+
+def test_a_short_noise_before_or_after_is_left_aside() -> None:
+    words = timed((UNK, SHORT_S), ("bottle", 0.3), ("full", 0.3), (UNK, SHORT_S), (UNK, SHORT_S))
+    assert without_edge_noise(words) == ("bottle", "full")
+    result = understand([words], (), context())
+    assert isinstance(result, Understood)
+    assert result.words == ("bottle", "full")
+
+
+@pytest.mark.parametrize("edge", ["before", "after"])
+def test_a_long_noise_may_have_been_words(edge: str) -> None:
+    answer = [("bottle", 0.3), ("full", 0.3)]
+    noise = [(UNK, LONG_S)]
+    hypothesis = timed(*(noise + answer if edge == "before" else answer + noise))
+    assert without_edge_noise(hypothesis) == hypothesis.words
+    assert isinstance(understand([hypothesis], (), context()), NotUnderstood)
+
+
+def test_a_noise_between_words_may_have_been_a_word() -> None:
+    hypothesis = timed(("bottle", 0.3), (UNK, 0.05), ("full", 0.3))
+    assert isinstance(understand([hypothesis], (), context()), NotUnderstood)
+
+
+def test_a_short_word_at_the_edge_is_a_word() -> None:
+    hypothesis = timed(("bottle", 0.3), ("full", 0.3), ("if", 0.05))
+    assert isinstance(understand([hypothesis], (), context()), NotUnderstood)
+
+
+def test_the_limit_itself_is_still_short() -> None:
+    assert without_edge_noise(timed((UNK, EDGE_NOISE_AT_MOST_S), ("bottle", 0.3))) == ("bottle",)
+
+
+@pytest.mark.parametrize("hypotheses", [[], [Hypothesis(())], [timed((UNK, SHORT_S))]])
+def test_noise_alone_is_nothing(hypotheses: list[Hypothesis]) -> None:
+    assert understand(hypotheses, (), context()) == NotForUs(())
+
+
+# Alternatives
+
+
+def test_a_lower_ranked_sentence_is_taken_if_the_better_ones_mean_the_same() -> None:
+    result = heard("the bottle is full", "bottle full please", "bottle full")
+    assert isinstance(result, Understood)
+    assert result.words == ("bottle", "full")
+
+
+@pytest.mark.parametrize(
+    "better",
+    ["bottle not full", "bottle full later", "bottle fool", "bottle [unk] full", "irrigation line"],
+)
+def test_a_better_ranked_sentence_with_another_meaning_stands_in_the_way(better: str) -> None:
+    result = heard(better, "bottle full")
+    assert isinstance(result, NotUnderstood)
+    assert result.words == tuple(better.split())
+    assert "nearer" in result.why
+
+
+def test_a_worse_ranked_sentence_changes_nothing() -> None:
+    result = heard("bottle full", "bottle not full", "irrigation line loose")
+    assert isinstance(result, Understood)
+    assert result.match.rule == "bottle.done"
+
+
+def test_an_empty_better_alternative_says_nothing() -> None:
+    assert isinstance(heard("", "bottle full"), Understood)
+
+
+# The second look
+
+
+@pytest.mark.parametrize(
+    ("second_look", "veto"),
+    [
+        ("bottle not full", "not"),
+        ("the bottle full later", "later"),
+        ("is bottle full", "is"),
+        ("almost a bottle full", "almost"),
+        ("never bottle full", "never"),
+    ],
+)
+def test_the_second_look_may_veto(second_look: str, veto: str) -> None:
+    result = heard("bottle full", second_look=second_look)
+    assert isinstance(result, NotUnderstood)
+    assert f"'{veto}'" in result.why
+    assert result.words == ("bottle", "full")
+
+
+@pytest.mark.parametrize(
+    "second_look",
+    ["", "bottle full", "battle fool", "the bottle is full", "bottle full please", "good morning"],
+)
+def test_the_second_look_does_not_have_to_agree(second_look: str) -> None:
+    assert isinstance(heard("bottle full", second_look=second_look), Understood)
+
+
+def test_a_question_word_inside_is_no_question() -> None:
+    assert isinstance(heard("bottle full", second_look="bottle is full"), Understood)
+
+
+def test_a_negation_that_the_sentence_itself_has_is_no_veto() -> None:
+    assert isinstance(heard("no known allergies", second_look="no known allergies"), Understood)
+
+
+def test_the_second_look_never_makes_an_answer() -> None:
+    assert isinstance(heard("good morning", second_look="bottle full"), NotForUs)
+    assert isinstance(heard("bottle fool", second_look="bottle full"), NotUnderstood)
+
+
+# Denials
+
+
+@pytest.mark.parametrize(
+    ("words", "rule"),
+    [
+        ("irrigation line not firm", "line.done"),
+        ("the irrigation line is not firm", "line.done"),
+        ("irrigation line isn't firm", "line.done"),
+        ("irrigation line never on and firm", "line.done"),
+        ("identity and consent not confirmed", "consent.done"),
+        ("the bottle is not full please", "bottle.done"),
+    ],
+)
+def test_the_negation_of_an_answer_is_taken_up(words: str, rule: str) -> None:
+    assert heard(words) == Denied(rule, tuple(words.split()))
+
+
+def test_a_denial_of_what_is_not_asked_is_not_taken_up() -> None:
+    assert not isinstance(heard("bottle not full", active=("line.done",)), Denied)
+
+
+def test_the_negation_of_a_fault_is_no_answer() -> None:
+    assert isinstance(heard("irrigation line not loose"), NotUnderstood)
+
+
+def test_a_question_is_no_denial() -> None:
+    assert isinstance(heard("is the bottle not full"), NotUnderstood)
+
+
+@pytest.mark.parametrize(
+    "words", ["no bottle full", "not bottle full", "bottle full no", "never bottle full"]
+)
+def test_a_negation_beside_a_whole_answer_may_be_a_correction_and_is_asked_about(
+    words: str,
+) -> None:
+    result = heard(words)
+    assert isinstance(result, NotUnderstood)
+    assert "bottle full" in result.offers
+
+
+@given(st.permutations(["irrigation", "line", "not", "the", "firm", "is", "no"]), st.integers(1, 7))
+def test_a_denial_never_holds_a_permitted_sentence(words: list[str], count: int) -> None:
+    """For it is read back aloud."""
+    result = heard(" ".join(words[:count]))
+    if isinstance(result, Denied):
+        assert context().grammar.graph.accepted_run(result.words) is None
+
+
+# Two readings
+
+
+def test_what_can_be_read_in_two_ways_is_not_taken() -> None:
+    result = heard("same words")
+    assert isinstance(result, NotUnderstood)
+    assert "two ways" in result.why
+
+
+def test_the_other_reading_counts_only_while_it_is_permitted() -> None:
+    result = heard("same words", active=("twice.fault",))
+    assert isinstance(result, Understood)
+    assert result.match.rule == "twice.fault"
+
+
+def test_the_same_words_with_two_tags_are_two_readings() -> None:
+    assert isinstance(heard("turn about"), NotUnderstood)
+
+
+# Near misses
+
+
+def test_a_near_permitted_answer_is_offered_and_never_taken() -> None:
+    result = heard("irrigation lime firm")
+    assert isinstance(result, NotUnderstood)
+    assert result.offers[0] == "irrigation line firm"
+    assert len(result.offers) <= 2
+
+
+def test_only_what_may_be_answered_now_is_offered() -> None:
+    result = heard("bottle fool", active=("bottle.done", "command.hold_on"))
+    assert isinstance(result, NotUnderstood)
+    assert result.offers == ("bottle full",)
+
+
+def test_commands_are_not_offered() -> None:
+    result = heard("bottle hold on pleas", active=("bottle.done", "command.hold_on"))
+    assert isinstance(result, NotUnderstood)
+    assert result.offers == ()
+
+
+@given(st.sampled_from(sorted(PHRASES)), st.data())
+def test_a_sentence_with_one_letter_wrong_is_never_taken(name: str, data: st.DataObject) -> None:
+    sentence = data.draw(st.sampled_from(context().grammar.examples(name)))
+    at = data.draw(st.integers(0, len(sentence) - 1))
+    wrong = sentence[:at] + "x" + sentence[at + 1 :]
+    assert not isinstance(heard(wrong), Understood)
+
+
+# For us, or the room's
+
+
+@pytest.mark.parametrize(
+    ("words", "for_us"),
+    [
+        ("good morning", False),
+        ("is it still morning", False),
+        ("and the", False),
+        ("the bottle please", True),
+        ("irrigation good morning", True),
+        ("eye", True),
+        ("not", False),
+        # words of a command are nobody's topic: they are said in the room all day
+        ("hold it", False),
+    ],
+)
+def test_talk_without_a_word_of_what_is_asked_is_not_for_us(words: str, for_us: bool) -> None:
+    result = heard(words)
+    assert isinstance(result, NotUnderstood if for_us else NotForUs)
+    assert result.words == tuple(words.split())
+
+
+def test_the_words_of_other_items_are_talk() -> None:
+    assert isinstance(heard("the bottle please", active=("line.done",)), NotForUs)
+
+
+# The words of the room
+
+
+def test_the_room_is_read_from_its_rules() -> None:
+    room = Room.from_rules(RULES)
+    assert room.negations == {"not", "no", "isn't", "never"}
+    assert room.questions == {"is", "are", "did", "when"}
+    assert room.doubts == {"yet", "later", "almost", "if"}
+    assert room.fillers[:4] == ("not", "no", "isn't", "never")
+    assert len(room.fillers) == len(set(room.fillers))
+    assert {"i", "you", "good", "morning", "still", "the"} <= set(room.fillers)
+
+
+def test_rules_without_a_room_have_an_empty_one() -> None:
+    room = Room.from_rules(RuleSet())
+    assert not room.negations | room.questions | room.doubts | room.function_words
+    assert room.fillers == ()
+    node = Reference("side", Place("f", 1, 1))
+    alone = Context(Grammar({"eye.value": node}, RULES), frozenset({"eye.value"}), room)
+    assert isinstance(understand([Hypothesis(("left",))], (), alone), Understood)
