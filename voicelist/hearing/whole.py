@@ -1,0 +1,53 @@
+"""Sound files heard in this very process: one file as one utterance, or as a stream of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from voicelist.hearing.channel import ChannelEar
+from voicelist.hearing.endpoint import CHUNK_SAMPLES, EndpointRules
+from voicelist.hearing.recogniser import HearingGrammar, Recogniser
+from voicelist.hearing.sources import Samples, quiet
+from voicelist.hearing.utterance import Utterance
+from voicelist.hearing.voice_activity import VoiceActivity
+
+PADDING_SAMPLES = 6_400  # 0.4 s
+_PIECE_SAMPLES = 1_600
+
+
+def decode_whole(recogniser: Recogniser, samples: Samples, grammar: HearingGrammar) -> Utterance:
+    """All of `samples` (one channel, 16 kHz) as one utterance, which ends with the file.
+
+    Quiet is put before and behind, because files are often cut tightly.
+    """
+    look = recogniser.look(grammar)
+    padded = np.concatenate([quiet(PADDING_SAMPLES), samples, quiet(PADDING_SAMPLES)])
+    for at in range(0, len(padded), _PIECE_SAMPLES):
+        look.feed(padded[at : at + _PIECE_SAMPLES])
+    alternatives, open_words, decode_s = look.finish(-PADDING_SAMPLES)
+    start, end = _speech_in(samples)
+    return Utterance(0, 0, start, end, len(samples), alternatives, open_words, decode_s)
+
+
+def decode_stream(
+    recogniser: Recogniser, samples: Samples, grammar: HearingGrammar, channel: int = 0
+) -> Iterator[Utterance]:
+    """The utterances that endpointing finds in one channel's samples, as each is decided."""
+    ear = ChannelEar(channel, recogniser)
+    ear.listen(0, grammar)
+    for at in range(0, len(samples), _PIECE_SAMPLES):
+        told = ear.hear(samples[at : at + _PIECE_SAMPLES], at)
+        yield from (one for one in told if isinstance(one, Utterance))
+    yield from (one for one in ear.finish() if isinstance(one, Utterance))
+
+
+def _speech_in(samples: Samples) -> tuple[int, int]:
+    """Where speech begins and ends, to a chunk; all of it where none is found."""
+    judge, threshold = VoiceActivity(), EndpointRules().off_probability
+    starts = range(0, len(samples) - CHUNK_SAMPLES + 1, CHUNK_SAMPLES)
+    voiced = [
+        at for at in starts if judge.probability(samples[at : at + CHUNK_SAMPLES]) >= threshold
+    ]
+    return (voiced[0], voiced[-1] + CHUNK_SAMPLES) if voiced else (0, len(samples))
