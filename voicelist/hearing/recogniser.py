@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import json
 import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -40,20 +41,26 @@ class HearingGrammar(Protocol):
 
 
 class _OpenVocabulary:
-    """The kept open-vocabulary recogniser of one channel."""
+    """The kept open-vocabulary recogniser of one channel.
+
+    It works in a thread of its own (native code lets Python go on), so that a second core halves
+    the wait; the two looks meet in `finish`.
+    """
 
     def __init__(self, model: vosk.Model) -> None:
         self._model = model
         self._recogniser = vosk.KaldiRecognizer(model, SAMPLE_RATE_HZ)
+        self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="open-look")
         self._fed_samples = 0
 
     def feed(self, data: bytes) -> None:
-        self._recogniser.AcceptWaveform(data)
+        self._thread.submit(self._recogniser.AcceptWaveform, data)
         self._fed_samples += len(data) // _BYTES_PER_SAMPLE
 
     def finish(self) -> tuple[str, ...]:
         """The words since the last finish; what is fed next is another utterance."""
-        words = tuple(str(json.loads(self._recogniser.FinalResult()).get("text", "")).split())
+        heard = self._thread.submit(self._recogniser.FinalResult).result()
+        words = tuple(str(json.loads(heard).get("text", "")).split())
         if self._fed_samples >= _RENEW_AFTER_SAMPLES:
             self._recogniser = vosk.KaldiRecognizer(self._model, SAMPLE_RATE_HZ)
             self._fed_samples = 0

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from difflib import SequenceMatcher
 
 from rapidfuzz import fuzz, process
 
@@ -21,6 +22,9 @@ EDGE_NOISE_AT_MOST_S = 0.25
 # Below this similarity (0 to 100) a sentence is not offered as "did you mean"; project choice.
 OFFER_FROM = 70.0
 _OFFERS_AT_MOST = 2
+# Likeness (0 to 100) of letters from which two word runs count as one sound; project choice. A word
+# put before or after an answer keeps its neighbours, so it is an insertion and always counts.
+SAME_SOUND_FROM = 50.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +186,28 @@ def _veto(second_look: Sequence[str], words: tuple[str, ...], room: Room) -> str
     if second_look and second_look[0] in room.questions and second_look[0] not in words:
         return second_look[0]
     turns = room.negations | room.doubts
-    return next((word for word in second_look if word in turns and word not in words), "")
+    for kind, start, end, from_, to in _differences(words, second_look):
+        heard = second_look[from_:to]
+        turn = next((word for word in heard if word in turns and word not in words), "")
+        if turn and not (kind == "replace" and _same_sound(words[start:end], heard, turns)):
+            return turn
+    return ""
+
+
+def _differences(
+    words: Sequence[str], second_look: Sequence[str]
+) -> list[tuple[str, int, int, int, int]]:
+    matcher = SequenceMatcher(None, list(words), list(second_look), autojunk=False)
+    return [code for code in matcher.get_opcodes() if code[0] != "equal"]
+
+
+def _same_sound(words: Sequence[str], heard: Sequence[str], turns: frozenset[str]) -> bool:
+    """Whether the open look only spelled the same sound with other words ("mono focal" as "not a
+    vocal"). A denial that was added ("not completely" for "complete") makes the runs less alike."""
+    spoken = "".join(words)
+    whole = fuzz.ratio(spoken, "".join(heard))
+    without = fuzz.ratio(spoken, "".join(word for word in heard if word not in turns))
+    return whole >= SAME_SOUND_FROM and whole > without
 
 
 def _denied(words: tuple[str, ...], context: Context) -> Denied | None:
