@@ -1,0 +1,142 @@
+"""A case written down for people and programs: one function a format, bytes out."""
+
+from __future__ import annotations
+
+import csv
+import dataclasses
+import io
+import json
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
+
+from voicelist.errors import UsageError
+from voicelist.record.history import Mismatch
+from voicelist.record.journal import Entry
+from voicelist.record.view import CaseView, ItemView, case_view
+from voicelist.record.words import CAUTION, PRACTICE_BANNER, quantities_words, value_words
+
+_NUMBER = re.compile(r"[+-]?\d+(\.\d+)?([eE][+-]?\d+)?")
+# What spreadsheets may take for the start of a formula; full-width forms count in some languages.
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+_NOT_BUILT = ("pdf", "fhir", "parquet")
+
+
+def export(entries: Sequence[Entry], format_name: str) -> bytes:
+    """A case in one of FORMATS. Raises UsageError for another format, RecordError if the entries
+    do not make a case."""
+    write = _WRITERS.get(format_name)
+    if write is None:
+        there_are = ", ".join(FORMATS)
+        why = "is not built yet" if format_name in _NOT_BUILT else "is no format of an export"
+        raise UsageError(f"{format_name} {why}: choose one of {there_are}.")
+    return write(tuple(entries))
+
+
+def journal_lines(entries: Sequence[Entry]) -> bytes:
+    """JSON Lines, one canonical entry a line: what `verify FILE` checks again."""
+    return b"".join(entry.line() + b"\n" for entry in entries)
+
+
+def as_json(entries: Sequence[Entry]) -> bytes:
+    """The view of the case as one JSON object."""
+    view = case_view(entries)
+    document = {"format": 1, "caution": CAUTION, **dataclasses.asdict(view)}
+    document["notices"] = [
+        {"at": at, "part": part, "what": what} for at, part, what in document["notices"]
+    ]
+    text = json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False)
+    return f"{text}\n".encode()
+
+
+def as_csv(entries: Sequence[Entry]) -> bytes:
+    """One row an item, for spreadsheets: UTF-8 with its mark, a header, lines ended by CR LF."""
+    view = case_view(entries)
+    sheet = io.StringIO(newline="")
+    rows = [_row(view, section.name, item) for section in view.sections for item in section.items]
+    writer = csv.DictWriter(sheet, fieldnames=list(rows[0]) if rows else ["note"])
+    writer.writeheader()
+    writer.writerows({name: guarded(cell) for name, cell in row.items()} for row in rows)
+    return sheet.getvalue().encode("utf-8-sig")
+
+
+def guarded(cell: str) -> str:
+    """A cell that no spreadsheet takes for a formula; numbers stay as they are."""
+    if cell.startswith(_FORMULA_STARTS) and not _NUMBER.fullmatch(cell):
+        return f"'{cell}"
+    return cell
+
+
+def _row(view: CaseView, section: str, item: ItemView) -> dict[str, str]:
+    seconds = item.call_to_answer_s
+    return {
+        "note": PRACTICE_BANNER if view.practice else "said and heard; no proof that it was done",
+        "case": view.case,
+        "checklist": view.checklist_id,
+        "source": view.source,
+        "case_state": view.state,
+        "section": section,
+        "item": item.id,
+        "name": item.name,
+        "stop_item": "yes" if item.stop else "no",
+        "status": item.status.replace("-", " "),
+        "words": item.words,
+        "values": quantities_words(item.values),
+        "expected": quantities_words(item.expected),
+        "role": item.role,
+        "role_known_by": item.role_known_by,
+        "first_called_at": item.first_called.at if item.first_called else "",
+        "answered_at": item.answered.at if item.answered else "",
+        "call_to_answer_s": "" if seconds is None else f"{seconds:.3f}",
+        "time_base": item.answered.base if item.answered else "",
+        "asked_again": str(item.times_asked_again),
+        "mismatches": _cell(mismatch_words(one) for one in item.mismatches),
+        "corrections": _cell(
+            f"{one.quantity}: {value_words(one.quantity, one.old)} to "
+            f"{value_words(one.quantity, one.new)}"
+            for one in item.corrections
+        ),
+        "reported": _cell(
+            f"{one.words}{' (later: ' + one.ended + ')' if one.ended else ''}"
+            for one in item.faults
+        ),
+        "taken_back": _cell(f"{one.answer}: {one.words}" for one in item.undone),
+        "head": view.head,
+    }
+
+
+def _cell(parts: Iterator[str]) -> str:
+    return "; ".join(parts)
+
+
+def mismatch_words(one: Mismatch) -> str:
+    """What was heard, what was expected and what became of it, in one line of plain text."""
+    text = (
+        f"{one.quantity}: heard {value_words(one.quantity, one.heard)}, "
+        f"expected {value_words(one.quantity, one.expected)}: {one.outcome}"
+    )
+    if one.outcome == "accepted":
+        known = f", {one.role_known_by}" if one.role_known_by else ""
+        text += f" by {one.role}{known}, reason: {one.reason or 'none said'}"
+    return text
+
+
+def _as_html(entries: Sequence[Entry]) -> bytes:
+    from voicelist.record.html import as_html
+
+    return as_html(entries)
+
+
+def _as_text(entries: Sequence[Entry]) -> bytes:
+    from voicelist.record.text import as_text
+
+    return as_text(entries)
+
+
+_WRITERS: Mapping[str, Callable[[Sequence[Entry]], bytes]] = {
+    "journal": journal_lines,
+    "json": as_json,
+    "csv": as_csv,
+    "html": _as_html,
+    "text": _as_text,
+}
+FORMATS: tuple[str, ...] = tuple(_WRITERS)

@@ -1,0 +1,203 @@
+"""What happened to each item, in order: every answer, mismatch, correction and acceptance stays."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from voicelist.record.times import Moment
+from voicelist.session import records as rec
+from voicelist.session import state as st
+
+OPEN, ACCEPTED, CORRECTED, SETTLED, UNDONE = "open", "accepted", "corrected", "settled", "undone"
+REPLACED = "replaced"
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """One answer that an item had. `after_call_s` is None if it did not follow a call of its own,
+    or only in a later run. `ended` is "" while it stands, else replaced or undone."""
+
+    answer: str
+    words: str
+    role: str
+    role_known_by: str
+    values: Mapping[str, Any]
+    at: Moment
+    after_call_s: float | None = None
+    ended: str = ""
+    ended_at: Moment | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Mismatch:
+    """Something heard that did not fit and was read back, and what became of it.
+
+    `outcome` is open, accepted, corrected, settled (answered later without more ado) or undone.
+    """
+
+    item: str
+    name: str
+    rule: str
+    severity: str
+    quantity: str
+    heard: Any
+    expected: Any
+    unit: str
+    sentence: str
+    at: Moment
+    outcome: str = OPEN
+    outcome_at: Moment | None = None
+    new: Any = None
+    reason: str = ""
+    role: str = ""
+    role_known_by: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """A later word for an earlier one."""
+
+    quantity: str
+    old: Any
+    new: Any
+    at: Moment
+
+
+@dataclass(slots=True)
+class ItemHistory:
+    """Collected while reading the events of a case; `name` is the item's short name."""
+
+    item: str
+    name: str
+    first_called: Moment | None = None
+    answers: list[Answer] = field(default_factory=list)
+    mismatches: list[Mismatch] = field(default_factory=list)
+    corrections: list[Correction] = field(default_factory=list)
+    asked_again: int = 0
+    _unanswered_call: Moment | None = None
+
+    def take(self, record: rec.Record, at: Moment) -> None:
+        """One more event about this item."""
+        match record:
+            case rec.Called():
+                self.first_called = self.first_called or at
+                self._unanswered_call = at
+            case rec.Answered():
+                self._answered(record, at)
+            case rec.Undone():
+                self._end_answer(UNDONE, at)
+                self._resolve(lambda one: True, outcome=UNDONE, outcome_at=at)
+            case rec.AskedAgain():
+                self.asked_again += 1
+            case rec.ReadBack(about="mismatch"):
+                for finding in record.findings:
+                    self._did_not_fit(finding, record.text, at)
+            case rec.Corrected():
+                self._corrected(record, at)
+            case rec.Accepted():
+                self._accepted(record, at)
+
+    def _answered(self, record: rec.Answered, at: Moment) -> None:
+        self._end_answer(REPLACED, at)
+        call, self._unanswered_call = self._unanswered_call, None
+        self.answers.append(
+            Answer(
+                record.answer,
+                record.words,
+                record.role,
+                record.role_known_by,
+                record.values,
+                at,
+                at.seconds_since(call) if call else None,
+            )
+        )
+        if record.answer in {st.SAID_DONE, st.VALUE}:
+            self._resolve(lambda one: one.outcome == OPEN, outcome=SETTLED, outcome_at=at)
+
+    def _end_answer(self, how: str, at: Moment) -> None:
+        if self.answers and not self.answers[-1].ended:
+            self.answers[-1] = replace(self.answers[-1], ended=how, ended_at=at)
+
+    def _did_not_fit(self, finding: Mapping[str, Any], text: str, at: Moment) -> None:
+        if finding.get("severity") == "note":
+            return
+        found = Mismatch(
+            self.item,
+            self.name,
+            str(finding.get("rule", "")),
+            str(finding.get("severity", "")),
+            str(finding.get("quantity", "")),
+            finding.get("heard"),
+            finding.get("expected"),
+            str(finding.get("unit", "")),
+            str(finding.get("sentence") or text),
+            at,
+        )
+        for place, known in enumerate(self.mismatches):
+            if _same(known, found):
+                if known.outcome not in {OPEN, ACCEPTED}:
+                    self.mismatches[place] = found
+                return
+        self.mismatches.append(found)
+
+    def _corrected(self, record: rec.Corrected, at: Moment) -> None:
+        self.corrections.append(Correction(record.quantity, record.old, record.new, at))
+        self._resolve(
+            lambda one: (
+                one.quantity == record.quantity
+                and one.outcome in {OPEN, ACCEPTED}
+                and not _says(record.new, one.heard)
+            ),
+            outcome=CORRECTED,
+            outcome_at=at,
+            new=record.new,
+        )
+
+    def _accepted(self, record: rec.Accepted, at: Moment) -> None:
+        accepted = {
+            "outcome": ACCEPTED,
+            "outcome_at": at,
+            "reason": record.reason,
+            "role": record.role,
+            "role_known_by": record.role_known_by,
+        }
+
+        def meant(one: Mismatch) -> bool:
+            return one.quantity == record.quantity and one.heard == record.heard
+
+        if not any(meant(one) for one in self.mismatches):  # never silent, whatever was read back
+            self.mismatches.append(_never_read_back(self, record, at))
+        self._resolve(meant, **accepted)
+
+    def _resolve(self, which: Any, **outcome: Any) -> None:
+        self.mismatches = [
+            replace(one, **outcome) if which(one) else one for one in self.mismatches
+        ]
+
+
+def _same(one: Mismatch, other: Mismatch) -> bool:
+    return (one.rule, one.quantity, one.heard) == (other.rule, other.quantity, other.heard)
+
+
+def _says(said: Any, heard: Any) -> bool:
+    """Whether a value (or a setting of value and control) still says what was heard."""
+    if isinstance(said, Mapping) and not isinstance(heard, Mapping):
+        return heard in said.values()
+    return bool(said == heard)
+
+
+def _never_read_back(history: ItemHistory, record: rec.Accepted, at: Moment) -> Mismatch:
+    return Mismatch(
+        history.item,
+        history.name,
+        "",
+        "ask",
+        record.quantity,
+        record.heard,
+        record.expected,
+        record.unit,
+        "",
+        at,
+    )

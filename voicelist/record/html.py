@@ -1,0 +1,130 @@
+"""The report: one self-contained page for screen and paper. The template is `report.html.j2`."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from functools import cache
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from voicelist.record import words
+from voicelist.record.journal import Entry
+from voicelist.record.log import Names, event_words
+from voicelist.record.timeline import PLOT_FROM, PLOT_TO, WIDTH, timeline
+from voicelist.record.times import SOUND, Moment, moments
+from voicelist.record.view import STATUSES, CaseView, ItemView, case_view
+from voicelist.session import state as st
+from voicelist.session.records import from_body
+
+_MINUS = re.compile(r"(?<![\w.-])-(?=\d)")
+
+
+def as_html(entries: Sequence[Entry]) -> bytes:
+    """The report of one case. No scripts, nothing from elsewhere."""
+    view = case_view(entries)
+    page = (
+        _environment()
+        .get_template("report.html.j2")
+        .render(
+            view=view,
+            panels=timeline(view, entries),
+            log=tuple(_log(view, entries)),
+            facts=tuple(_facts(view)),
+            attention=_Attention(view),
+            statuses=STATUSES,
+            words=words,
+            drawing={"width": WIDTH, "left": PLOT_FROM, "right": PLOT_TO},
+        )
+    )
+    return page.encode()
+
+
+@cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=PackageLoader("voicelist.record", package_path="."),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["when"] = when
+    environment.filters["minus"] = minus
+    return environment
+
+
+def when(moment: Moment | None) -> str:
+    """The time of an event as the report shows it: of the day, or into the sound."""
+    if moment is None:
+        return "\N{EN DASH}"
+    return words.clock_words(moment.t_s) if moment.base == SOUND else moment.at[11:19]
+
+
+def minus(text: object) -> str:
+    """A minus sign before numbers in place of a hyphen."""
+    return _MINUS.sub("\N{MINUS SIGN}", str(text))
+
+
+class _Attention:
+    """What a reader has to see before everything else."""
+
+    def __init__(self, view: CaseView) -> None:
+        self.mismatches = view.mismatches
+        self.reported = [(item, one) for item in view.items for one in item.faults]
+        self.taken_back = [(item, one) for item in view.items for one in item.undone]
+        self.deferred = _with_status(view, st.DEFERRED)
+        self.unanswered = _with_status(view, st.WAITING, st.CALLED)
+        self.not_asked = _with_status(view, st.NOT_ASKED)
+        self.notices = view.notices
+
+    @property
+    def is_empty(self) -> bool:
+        lists: tuple[Sequence[Any], ...] = (
+            self.mismatches,
+            self.reported,
+            self.taken_back,
+            self.deferred,
+            self.unanswered,
+            self.not_asked,
+            self.notices,
+        )
+        return not any(lists)
+
+
+def _with_status(view: CaseView, *statuses: str) -> list[ItemView]:
+    return [item for item in view.items if item.status in statuses]
+
+
+def _facts(view: CaseView) -> Iterator[tuple[str, str]]:
+    """The head of the page, in pairs of name and text."""
+    ended = view.ended_at or f"not ended; last event {view.last_at}"
+    yield "state", view.state + (f" ({view.reason})" if view.reason else "")
+    yield "source", " then ".join(dict.fromkeys(run.source for run in view.runs))
+    yield "started", _day_and_time(view.started_at)
+    yield "ended", _day_and_time(ended)
+    for name, value in view.plan.items():
+        yield f"plan: {name}", words.value_words(name, value)
+    yield "card", view.card or "none"
+    roles = dict.fromkeys(role.replace("-", " ") for run in view.runs for role in run.roles)
+    yield "channels", ", ".join(roles) or "one for everybody"
+    yield "software", ", ".join(dict.fromkeys(f"voicelist {run.software}" for run in view.runs))
+    yield "speech model", "; ".join(dict.fromkeys(_model(run.model) for run in view.runs))
+    yield "events", f"{view.events} in {len(view.runs)} run{'s' if len(view.runs) > 1 else ''}"
+
+
+def _model(model: Any) -> str:
+    if not model:
+        return "none, typed"
+    return ", ".join(f"{name} {value}" for name, value in model.items())
+
+
+def _day_and_time(text: str) -> str:
+    return re.sub(r"(\d{4}-\d\d-\d\d)T(\d\d:\d\d:\d\d)\.\d+Z", r"\1 \2 UTC", text)
+
+
+def _log(view: CaseView, entries: Sequence[Entry]) -> Iterator[tuple[Entry, Moment, str]]:
+    names = Names.of(view)
+    for entry, moment in zip(entries, moments(entries), strict=True):
+        yield entry, moment, event_words(from_body(entry.kind, entry.body), names)

@@ -1,0 +1,207 @@
+"""Is a record whole? Recomputes every link, so that a forged middle shows as well as a cut end."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from voicelist.errors import RecordError, UsageError
+from voicelist.record.journal import FIRST_PREV, Entry, entry_of, hash_of, parsed
+from voicelist.session.records import KINDS, Closed, Opened, Resumed, Said, from_body
+
+END_STATES = ("completed", "stopped", "abandoned")
+_SHOWN_AT_MOST = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What verification found. `head` is the hash of the last entry read, "" if there is none;
+    `problems` are sentences, the first bad event first."""
+
+    ok: bool
+    count: int
+    head: str
+    problems: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """Entries as far as they can be read, and what stopped the reading ("" if nothing did)."""
+
+    entries: tuple[Entry, ...]
+    problem: str = ""
+
+
+def verify_entries(entries: Sequence[Entry], head: str | None = None) -> Verdict:
+    """Checks a whole case: links, numbering, one case, clocks within a run, kinds and their order.
+
+    Without `head`, the last hash kept outside the record, a cut end cannot be noticed. Raises
+    UsageError if `head` is not a hash.
+    """
+    return verify_reading(Reading(tuple(entries)), head)
+
+
+def verify_reading(reading: Reading, head: str | None = None) -> Verdict:
+    """The same for entries that could perhaps not be read to their end."""
+    wanted = checked_head(head) if head is not None else None
+    entries = reading.entries
+    problems = list(_chain_problems(entries))
+    if reading.problem:
+        problems.append(reading.problem)
+    if not entries and not reading.problem:
+        problems.append("There are no events.")
+    if wanted is not None and not reading.problem:
+        problems.extend(_head_problems(entries, wanted))
+    if len(problems) > _SHOWN_AT_MOST:
+        more = len(problems) - _SHOWN_AT_MOST
+        problems = [*problems[:_SHOWN_AT_MOST], f"And {more} more of the kind."]
+    return Verdict(not problems, len(entries), entries[-1].hash if entries else "", tuple(problems))
+
+
+def checked_head(head: str) -> str:
+    """A hash as people copy it: spaces and capitals do not matter. Raises UsageError."""
+    plain = "".join(head.split()).lower()
+    if not re.fullmatch(r"[0-9a-f]{64}", plain):
+        raise UsageError(
+            "The head is the hash of the last event, 64 hexadecimal digits: copy it from the "
+            "report or from the list of records."
+        )
+    return plain
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What of the earlier events decides which kind may come next.
+
+    `closed` is the state in which the case was closed, "" while it is open.
+    """
+
+    run: str = ""
+    closed: str = ""
+
+    def after(self, entry: Entry) -> Standing:
+        """The standing after one more entry."""
+        closed = self.closed
+        if entry.kind == Closed.kind:
+            closed = str(entry.body.get("state"))
+        elif entry.kind == Resumed.kind:
+            closed = ""
+        return Standing(entry.run, closed)
+
+
+def out_of_place(standing: Standing, run: str, kind: str, body: Mapping[str, Any]) -> str:
+    """Why an event may not come next; "" if it may.
+
+    A case is opened first and once; each later run begins with `resumed`. After `closed` come only
+    the assistant's closing words and, if the case was stopped, `resumed`.
+    """
+    if kind not in KINDS:
+        return f"its kind {kind!r} is not known to this version"
+    try:
+        record = from_body(kind, body)
+    except TypeError:
+        return f"its body lacks fields of the kind {kind!r}"
+    if isinstance(record, Closed) and record.state not in END_STATES:
+        return f"it closes the case as {record.state!r}, expected {', '.join(END_STATES)}"
+    if not standing.run:
+        return "" if isinstance(record, Opened) else f"a case begins with 'opened', not {kind!r}"
+    if isinstance(record, Opened):
+        return "a case is opened once"
+    if isinstance(record, Resumed) == (standing.run == run):
+        return "'resumed' stands first in each later run, and only there"
+    if isinstance(record, Resumed) and standing.closed in {"completed", "abandoned"}:
+        return f"a case that was {standing.closed} is not resumed"
+    if standing.closed and not isinstance(record, Resumed | Said):
+        return f"the case was {standing.closed} before"
+    return ""
+
+
+def _chain_problems(entries: Iterable[Entry]) -> Iterator[str]:
+    previous: Entry | None = None
+    standing = Standing()
+    runs: set[str] = set()
+    for place, entry in enumerate(entries, start=1):
+        for amiss in _entry_problems(place, previous, entry):
+            yield f"Event {place}: {amiss}."
+        amiss = out_of_place(standing, entry.run, entry.kind, entry.body)
+        if amiss:
+            yield f"Event {place}: {amiss}."
+        standing = standing.after(entry)
+        if previous and entry.run != previous.run and entry.run in runs:
+            yield f"Event {place}: its run {entry.run} was over before."
+        runs.add(entry.run)
+        previous = entry
+
+
+def _entry_problems(place: int, previous: Entry | None, entry: Entry) -> Iterator[str]:
+    if entry.seq != place:
+        yield f"it is numbered {entry.seq}; events are missing, repeated or out of order"
+    if entry.prev != (previous.hash if previous else FIRST_PREV):
+        yield "it is not linked to the event before it"
+    if entry.hash != _recomputed(entry):
+        yield "its hash does not fit what it says, so it was changed"
+    if previous and entry.case != previous.case:
+        yield f"it belongs to the case {entry.case}, not {previous.case}"
+    if previous and entry.run == previous.run and entry.mono_ms < previous.mono_ms:
+        yield "its running clock stands before that of the event before it"
+
+
+def _recomputed(entry: Entry) -> str:
+    try:
+        return hash_of(entry)
+    except RecordError:
+        return ""
+
+
+def _head_problems(entries: Sequence[Entry], head: str) -> Iterator[str]:
+    if entries and entries[-1].hash == head:
+        return
+    earlier = next((entry.seq for entry in entries if entry.hash == head), None)
+    if earlier is not None:
+        yield (
+            f"The head given is that of event {earlier}; {len(entries) - earlier} later events "
+            "follow it, written or added since."
+        )
+    else:
+        yield (
+            f"The last event read, number {len(entries)}, does not have the head given: the end "
+            "was cut off, or the record was changed."
+        )
+
+
+def read_lines(data: bytes) -> Reading:
+    """A journal file: one canonical JSON entry a line, each line ended by a line feed."""
+    entries: list[Entry] = []
+    lines = data.split(b"\n")
+    for number, line in enumerate(lines[:-1], start=1):
+        try:
+            entries.append(entry_of(parsed(line)))
+        except RecordError as error:
+            return Reading(tuple(entries), f"Line {number} cannot be read: {error}.")
+    if lines[-1]:
+        return Reading(tuple(entries), f"Line {len(lines)} was cut short.")
+    return Reading(tuple(entries))
+
+
+def read_file(path: Path) -> Reading:
+    """A journal file as far as it can be read. Raises RecordError if it cannot be opened."""
+    try:
+        return read_lines(path.read_bytes())
+    except OSError as error:
+        raise RecordError(f"{path} cannot be read ({error.strerror}): check the name.") from error
+
+
+def read_journal_file(path: Path) -> tuple[Entry, ...]:
+    """The entries of a journal file. Raises RecordError naming the first line that is not one."""
+    reading = read_file(path)
+    if reading.problem:
+        raise RecordError(f"{path} is not a whole journal. {reading.problem}")
+    return reading.entries
+
+
+def verify_file(path: Path, head: str | None = None) -> Verdict:
+    """Checks an exported journal file. Raises RecordError if it cannot be opened."""
+    return verify_reading(read_file(path), head)

@@ -1,0 +1,354 @@
+"""A case as people and programs look at it: derived from its entries and from nothing else."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from voicelist.errors import RecordError
+from voicelist.record.history import Answer, Correction, ItemHistory, Mismatch
+from voicelist.record.journal import Entry
+from voicelist.record.times import Moment, moments
+from voicelist.record.verify import verify_entries
+from voicelist.session import records as rec
+from voicelist.session import state as st
+
+OPEN_CASE = "open"
+UNREADABLE = "unreadable"
+STATUSES = (*st.ANSWERS, st.WAITING, st.CALLED, st.NOT_ASKED)
+
+
+@dataclass(frozen=True, slots=True)
+class CaseLine:
+    """One case in a list. `items` counts those of the checklist, `answered` those that have an
+    answer, `mismatches` all that were read back. `state` is open, completed, stopped or abandoned;
+    or unreadable, and then `problem` says why."""
+
+    case: str
+    checklist: str
+    source: str
+    started_at: str
+    state: str
+    items: int
+    answered: int
+    mismatches: int
+    head: str
+    problem: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RunView:
+    """One start of the program. `seconds` is from its first event to its last, `time_base` clock
+    or sound (see `times`)."""
+
+    run: str
+    source: str
+    software: str
+    model: Mapping[str, Any] | None
+    roles: tuple[str, ...]
+    started_at: str
+    ended_at: str
+    seconds: float
+    time_base: str
+
+
+@dataclass(frozen=True, slots=True)
+class ItemView:
+    """An item. `status` is one of STATUSES, never blank; words, role, values and `answered` are of
+    the answer that stands; `call_to_answer_s` is from its call to that answer, None if it did not
+    follow a call of its own in the same run. `answers` holds earlier ones too."""
+
+    id: str
+    name: str
+    section: str
+    call: str
+    stop: bool
+    status: str
+    words: str
+    role: str
+    role_known_by: str
+    values: Mapping[str, Any]
+    expected: Mapping[str, Any]
+    first_called: Moment | None
+    answered: Moment | None
+    call_to_answer_s: float | None
+    times_asked_again: int
+    answers: tuple[Answer, ...]
+    mismatches: tuple[Mismatch, ...]
+    corrections: tuple[Correction, ...]
+
+    @property
+    def faults(self) -> tuple[Answer, ...]:
+        """Everything reported not right; those that ended were cleared or taken back later."""
+        return tuple(one for one in self.answers if one.answer == st.SAID_FAULT)
+
+    @property
+    def undone(self) -> tuple[Answer, ...]:
+        """Answers that were taken back."""
+        return tuple(one for one in self.answers if one.ended == "undone")
+
+
+@dataclass(frozen=True, slots=True)
+class SectionView:
+    id: str
+    name: str
+    items: tuple[ItemView, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Totals:
+    """`speech_s` is how long the assistant spoke; `ignored` counts talk that was not for us."""
+
+    speech_s: float
+    utterances: int
+    not_understood: int
+    ignored: int
+    asked_again: int
+    prompts: int
+    notices: int
+    voice_problems: int
+
+
+@dataclass(frozen=True, slots=True)
+class CaseView:
+    """A case. `mismatches` stand first, in the order of time; `problems` are those of its
+    verification, empty for a whole record; `state` is open, completed, stopped or abandoned."""
+
+    case: str
+    checklist_id: str
+    checklist_title: str
+    source: str
+    practice: bool
+    state: str
+    reason: str
+    started_at: str
+    ended_at: str | None
+    last_at: str
+    events: int
+    head: str
+    problems: tuple[str, ...]
+    mismatches: tuple[Mismatch, ...]
+    counts: Mapping[str, int]
+    totals: Totals
+    plan: Mapping[str, Any]
+    card: str
+    runs: tuple[RunView, ...]
+    sections: tuple[SectionView, ...]
+    notices: tuple[tuple[Moment, str, str], ...]
+
+    @property
+    def items(self) -> tuple[ItemView, ...]:
+        """All items, in the order of the checklist."""
+        return tuple(item for section in self.sections for item in section.items)
+
+
+def case_view(entries: Sequence[Entry]) -> CaseView:
+    """The view of one case. Raises RecordError if the entries do not make a case at all."""
+    try:
+        return _case_view(tuple(entries))
+    except (KeyError, TypeError, ValueError, AttributeError, IndexError) as error:
+        raise RecordError(
+            f"This record cannot be shown ({type(error).__name__}: {error}): verify it; an older "
+            "or newer version of voicelist may have written it."
+        ) from error
+
+
+def case_line(entries: Sequence[Entry]) -> CaseLine:
+    """The view in one line; a case that cannot be shown says so in it."""
+    try:
+        view = case_view(entries)
+    except RecordError as error:
+        return unreadable_line(entries[0].case, entries, str(error))
+    return CaseLine(
+        view.case,
+        view.checklist_id,
+        view.source,
+        view.started_at,
+        view.state,
+        len(view.items),
+        sum(view.counts[status] for status in st.ANSWERS),
+        len(view.mismatches),
+        view.head,
+        view.problems[0] if view.problems else "",
+    )
+
+
+def unreadable_line(case: str, entries: Sequence[Entry], problem: str) -> CaseLine:
+    """The line of a case of which only `entries` could be read."""
+    started_at = entries[0].at if entries else ""
+    head = entries[-1].hash if entries else ""
+    return CaseLine(case, "", "", started_at, UNREADABLE, 0, 0, 0, head, problem)
+
+
+def _case_view(entries: tuple[Entry, ...]) -> CaseView:
+    records = [rec.from_body(entry.kind, entry.body) for entry in entries]
+    opened = records[0]
+    if not isinstance(opened, rec.Opened):
+        raise ValueError("it does not begin with the event that opens a case")
+    times = moments(entries)
+    documents = opened.documents
+    histories = _histories(documents, zip(records, times, strict=True))
+    sections = _sections(documents, histories, st.replay(records))
+    items = [item for section in sections for item in section.items]
+    state, reason, ended_at = _ending(zip(records, entries, strict=True))
+    runs = _runs(entries, records, times)
+    statuses = Counter(item.status for item in items)
+    mismatches = [one for item in items for one in item.mismatches]
+    return CaseView(
+        case=entries[0].case,
+        checklist_id=str(documents["checklist"].get("id", "")),
+        checklist_title=str(documents["checklist"].get("title", "")),
+        source=opened.source,
+        practice=any(run.source == "practice" for run in runs),
+        state=state,
+        reason=reason,
+        started_at=entries[0].at,
+        ended_at=ended_at,
+        last_at=entries[-1].at,
+        events=len(entries),
+        head=entries[-1].hash,
+        problems=verify_entries(entries).problems,
+        mismatches=tuple(sorted(mismatches, key=lambda one: one.at.seq)),
+        counts={status: statuses[status] for status in STATUSES},
+        totals=_totals(records),
+        plan=_short_plan(documents.get("plan") or {}),
+        card=str((documents.get("card") or {}).get("id", "")),
+        runs=runs,
+        sections=sections,
+        notices=tuple(
+            (at, record.part, record.what)
+            for record, at in zip(records, times, strict=True)
+            if isinstance(record, rec.Noticed)
+        ),
+    )
+
+
+def _listed(documents: Mapping[str, Any]) -> Iterator[tuple[Mapping[str, Any], Mapping[str, Any]]]:
+    for section in documents["checklist"]["sections"]:
+        for item in section["items"]:
+            yield section, item
+
+
+def _histories(
+    documents: Mapping[str, Any], timed: Iterator[tuple[rec.Record, Moment]]
+) -> dict[str, ItemHistory]:
+    names = {str(item["id"]): _name(item) for _, item in _listed(documents)}
+    histories = {item_id: ItemHistory(item_id, name) for item_id, name in names.items()}
+    for record, at in timed:
+        item_id = getattr(record, "item", "")
+        if item_id:
+            # An item that is not in the checklist is shown all the same, at the end.
+            histories.setdefault(item_id, ItemHistory(item_id, item_id)).take(record, at)
+    return histories
+
+
+def _name(item: Mapping[str, Any]) -> str:
+    return str(item.get("name") or str(item["id"]).replace("-", " "))
+
+
+def _sections(
+    documents: Mapping[str, Any], histories: Mapping[str, ItemHistory], state: st.State
+) -> tuple[SectionView, ...]:
+    sections: list[SectionView] = []
+    listed: set[str] = set()
+    for section in documents["checklist"]["sections"]:
+        section_id = str(section["id"])
+        items = [
+            _item(item, section_id, histories[str(item["id"])], state) for item in section["items"]
+        ]
+        listed.update(item.id for item in items)
+        sections.append(
+            SectionView(section_id, str(section.get("name") or section_id), tuple(items))
+        )
+    strangers = [
+        _item({"id": one.item}, "", one, state)
+        for one in histories.values()
+        if one.item not in listed
+    ]
+    if strangers:
+        sections.append(SectionView("", "not in the checklist", tuple(strangers)))
+    return tuple(sections)
+
+
+def _item(item: Mapping[str, Any], section: str, history: ItemHistory, state: st.State) -> ItemView:
+    stands = state.item(history.item)
+    last = history.answers[-1] if history.answers else None
+    return ItemView(
+        id=history.item,
+        name=history.name,
+        section=section,
+        call=str(item.get("call", "")),
+        stop=bool(item.get("stop", False)),
+        status=stands.status,
+        words=stands.words,
+        role=stands.role,
+        role_known_by=stands.role_known_by,
+        values=stands.values,
+        expected=stands.expected,
+        first_called=history.first_called,
+        answered=last.at if last and not last.ended else None,
+        call_to_answer_s=last.after_call_s if last and not last.ended else None,
+        times_asked_again=history.asked_again,
+        answers=tuple(history.answers),
+        mismatches=tuple(history.mismatches),
+        corrections=tuple(history.corrections),
+    )
+
+
+def _ending(pairs: Iterator[tuple[rec.Record, Entry]]) -> tuple[str, str, str | None]:
+    """State, reason and time of the end; open again after a case was resumed."""
+    ending: tuple[str, str, str | None] = (OPEN_CASE, "", None)
+    for record, entry in pairs:
+        if isinstance(record, rec.Closed):
+            ending = (record.state, record.reason, entry.at)
+        elif isinstance(record, rec.Resumed):
+            ending = (OPEN_CASE, "", None)
+    return ending
+
+
+def _runs(
+    entries: Sequence[Entry], records: Sequence[rec.Record], times: Sequence[Moment]
+) -> tuple[RunView, ...]:
+    runs: list[RunView] = []
+    starts = [i for i, one in enumerate(records) if isinstance(one, rec.Opened | rec.Resumed)]
+    for start, end in zip(starts, [*starts[1:], len(entries)], strict=True):
+        first = records[start]
+        if not isinstance(first, rec.Opened | rec.Resumed):
+            continue
+        runs.append(
+            RunView(
+                entries[start].run,
+                first.source,
+                first.software,
+                first.model,
+                tuple(first.roles),
+                entries[start].at,
+                entries[end - 1].at,
+                round(times[end - 1].t_s - times[start].t_s, 3),
+                times[start].base,
+            )
+        )
+    return tuple(runs)
+
+
+def _totals(records: Sequence[rec.Record]) -> Totals:
+    said = [one for one in records if isinstance(one, rec.Said)]
+    heard = Counter(one.status for one in records if isinstance(one, rec.Heard))
+    kinds = Counter(type(one) for one in records)
+    return Totals(
+        speech_s=round(sum(one.seconds for one in said), 3),
+        utterances=heard.total(),
+        not_understood=heard["not-understood"],
+        ignored=heard["not-for-us"],
+        asked_again=kinds[rec.AskedAgain],
+        prompts=kinds[rec.Prompted],
+        notices=kinds[rec.Noticed],
+        voice_problems=sum(1 for one in said if one.problem),
+    )
+
+
+def _short_plan(plan: Mapping[str, Any]) -> dict[str, Any]:
+    wanted = ("eye", "lens", "grade", "incision")
+    return {name: plan[name] for name in wanted if plan.get(name) is not None}

@@ -1,0 +1,212 @@
+"""The one writer of a case: each event durable before it counts.
+
+When `Writer.append` returns, the event is on disk and chained. After any error of the database the
+writer refuses everything; it never tries again, for a failed sync may have lost what it was to
+write (as databases learned of `fsync` in 2018, from memory).
+"""
+
+from __future__ import annotations
+
+import secrets
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from functools import reduce
+from threading import Lock
+from types import TracebackType
+from typing import Literal, Self
+
+from sqlalchemy import insert
+from sqlalchemy.engine import Connection
+
+from voicelist.errors import RecordError
+from voicelist.record.database import (
+    JOURNAL,
+    Place,
+    lock_case_on_server,
+    plainly,
+    prepare,
+    writing_engine,
+)
+from voicelist.record.journal import Entry, canonical, chain, timestamp
+from voicelist.record.lock import WriterLock
+from voicelist.record.verify import Standing, out_of_place
+from voicelist.session.records import Opened, Record, Resumed
+
+PRACTICE = "practice"
+Holds = Literal["practice", "real", "anything"]
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+@dataclass(frozen=True, slots=True)
+class Clocks:
+    """Wall-clock time for people, and a running clock for durations."""
+
+    utc_now: Callable[[], datetime] = _now
+    monotonic_ns: Callable[[], int] = time.monotonic_ns
+
+
+class Opening:
+    """A connection with its locks: given up on leaving, unless a writer keeps it."""
+
+    def __init__(self, place: Place, case: str) -> None:
+        """Raises RecordError if another writer is at work or the database cannot be written."""
+        self.case = case
+        self._kept = False
+        self._lock: WriterLock | None = None
+        self._connection: Connection | None = None
+        try:
+            with plainly(f"The records in {place.name} cannot be written"):
+                if place.file is not None:
+                    place.file.absolute().parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+                    lock_file = place.file.with_name(place.file.name + ".lock")
+                    self._lock = WriterLock(lock_file, case)
+                self._connection = writing_engine(place).connect()
+                lock_case_on_server(self._connection, case)
+                prepare(self._connection)
+        except BaseException:
+            self.close()
+            raise
+
+    @property
+    def connection(self) -> Connection:
+        assert self._connection is not None, "opened in __init__"
+        return self._connection
+
+    def keep(self) -> Self:
+        self._kept = True
+        return self
+
+    def close(self) -> None:
+        """Closes the connection, then lets the next writer in."""
+        try:
+            if self._connection is not None:
+                with plainly("The records could not be closed"):
+                    self._connection.close()
+        finally:
+            if self._lock is not None:
+                self._lock.release()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if not self._kept:
+            self.close()
+
+
+class Writer:
+    """Appends to one case. One start of the program, one run. Close it to let another writer in."""
+
+    def __init__(
+        self,
+        opening: Opening,
+        *,
+        after: Sequence[Entry],
+        clocks: Clocks,
+        holds: Holds,
+    ) -> None:
+        """`after` are the entries that the case has already."""
+        self.case = opening.case
+        self.run = secrets.token_hex(8)
+        self._last = after[-1] if after else None
+        self._standing = reduce(Standing.after, after, Standing())
+        self._opening = opening
+        self._clocks = clocks
+        self._started_ns = clocks.monotonic_ns()
+        self._holds = holds
+        self._refusal = ""
+        self._turn = Lock()
+
+    @property
+    def last(self) -> Entry | None:
+        """The last entry that is on disk."""
+        return self._last
+
+    @property
+    def head(self) -> str:
+        """The hash of the last entry, "" before the first."""
+        return self._last.hash if self._last else ""
+
+    def append(self, record: Record) -> Entry:
+        """Puts `record` on disk as the next entry, and returns when it is there.
+
+        Raises RecordError: if it may not stand here or is not JSON, then nothing has changed; if
+        the database fails, then the entry may or may not be there, and every later call fails.
+        """
+        with self._turn:
+            if self._refusal:
+                raise RecordError(self._refusal)
+            entry = self._next(record)
+            try:
+                with plainly(f"Not recorded: {record.kind} could not be written"):
+                    self._commit(entry)
+            except BaseException as error:
+                self._refusal = (
+                    f"Not recorded: an earlier write failed ({error!r:.200}). Go on with the "
+                    f"printed checklist, then start again with: voicelist resume {self.case}"
+                )
+                raise
+            self._last, self._standing = entry, self._standing.after(entry)
+            return entry
+
+    def close(self) -> None:
+        """Ends writing. Harmless when repeated."""
+        with self._turn:
+            if self._refusal != _CLOSED:
+                self._refusal = _CLOSED
+                self._opening.close()
+
+    def _next(self, record: Record) -> Entry:
+        body = record.body()
+        amiss = out_of_place(self._standing, self.run, record.kind, body)
+        if amiss:
+            raise RecordError(f"Not recorded: {record.kind} may not stand here, for {amiss}.")
+        self._refuse_mixing(record)
+        mono_ms = (self._clocks.monotonic_ns() - self._started_ns) // 1_000_000
+        earlier = self._last.mono_ms if self._last and self._last.run == self.run else 0
+        if mono_ms < earlier:
+            raise RecordError("Not recorded: the running clock went back, which it must never do.")
+        return chain(
+            self._last,
+            case=self.case,
+            at=timestamp(self._clocks.utc_now()),
+            run=self.run,
+            mono_ms=mono_ms,
+            kind=record.kind,
+            body=body,
+        )
+
+    def _refuse_mixing(self, record: Record) -> None:
+        """Practice and real cases never share a store."""
+        if self._holds == "anything" or not isinstance(record, Opened | Resumed):
+            return
+        if (record.source == PRACTICE) != (self._holds == "practice"):
+            kept = "practice alone" if self._holds == "practice" else "no practice"
+            raise RecordError(
+                f"Not recorded: these records hold {kept}, and the source is {record.source}."
+            )
+
+    def _commit(self, entry: Entry) -> None:
+        row = {**entry.fields(), "body": canonical(entry.body).decode()}
+        connection = self._opening.connection
+        with connection.begin():
+            connection.execute(insert(JOURNAL).values(row))
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        at: TracebackType | None,
+    ) -> None:
+        self.close()
+
+
+_CLOSED = "Not recorded: this writer was closed. Resume the case to go on."
