@@ -1,8 +1,9 @@
 """A native part (recogniser, sound device, voice) in a process of its own.
 
 Native code can abort, hang or leak. Here it does so alone: the parent notices a death or a silence,
-says so, and starts another. Children are started afresh (`spawn`), send heartbeats from their own
-working loop (so that a hang is seen, not only a death), and end when their parent is gone. Nothing
+says so, and starts another. Children are started afresh (`spawn`) and end when their parent is
+gone. A thread sends their heartbeats as long as their working loop goes on, so that a death or a
+stopped process is seen within half a second and a hang in native code within some three. Nothing
 but the standard library is imported here.
 """
 
@@ -18,17 +19,22 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from multiprocessing.connection import Connection, wait
+from pathlib import Path
 from typing import Any
 
 BEAT_S = 0.1
 SILENT_AFTER_S = 0.45
+STUCK_AFTER_S = 2.5
+# A busy machine may keep a sound process from its turn for longer than a stopped one may stay
+# unnoticed; where the system tells the two apart, the first is given this long.
+STARVED_AFTER_S = 3.0
 START_ALLOWANCE_S = 20.0
 QUEUED_AT_MOST = 512
 
 
 @dataclass(frozen=True, slots=True)
 class Beat:
-    """A sign of life from the child's own loop."""
+    """A sign of life of a child whose working loop goes on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,9 +52,20 @@ class ChildEnd:
         self._connection = connection
         self._parent_pid = parent_pid
         self._sending = threading.Lock()
+        self._stuck_at_s = 0.0
+        # Not before the first look: loading can hold every thread up for over half a second.
+        self._beats = threading.Thread(target=self._beat_while_working, daemon=True)
+        self._starting = threading.Lock()
+
+    def _beat_while_working(self) -> None:
+        while True:
+            if time.monotonic() < self._stuck_at_s:
+                self.send(Beat())
+            time.sleep(BEAT_S)
 
     def receive(self, timeout_s: float = BEAT_S) -> Any | None:
-        """The next message, or None after `timeout_s`; sends a heartbeat either way.
+        """The next message, or None after `timeout_s`. To be called again within
+        `STUCK_AFTER_S`, else the child counts as hung.
 
         Ends the process when the parent is gone.
         """
@@ -63,8 +80,11 @@ class ChildEnd:
         return None
 
     def beat(self) -> None:
-        """Give a sign of life during long work."""
-        self.send(Beat())
+        """The working loop goes on, though it is long at one piece of work."""
+        self._stuck_at_s = time.monotonic() + STUCK_AFTER_S
+        with self._starting:
+            if self._beats.ident is None:
+                self._beats.start()
 
     def send(self, message: Any) -> None:
         """Hand a message to the parent; ends the process when the parent is gone."""
@@ -168,11 +188,16 @@ class Child:
                     return message
             except (EOFError, OSError):
                 return self._lost(f"ended (exit code {self._exit_code()})")
-            if self.silent_s > (SILENT_AFTER_S if self._seen else START_ALLOWANCE_S):
+            if self.silent_s > self._patience_s():
                 return self._lost("gives no sign of life")
             if left_s <= 0.0:
                 return None
         return None
+
+    def _patience_s(self) -> float:
+        if not self._seen:
+            return START_ALLOWANCE_S
+        return STARVED_AFTER_S if _can_run(self.pid) else SILENT_AFTER_S
 
     @property
     def waitable(self) -> Connection | None:
@@ -235,6 +260,16 @@ def ask_once(
         return ChildLost(name, f"no answer in {timeout_s:.0f} s") if answer is None else answer
     finally:
         child.kill()
+
+
+def _can_run(pid: int | None) -> bool:
+    """Whether the system says that a process is neither stopped nor dead; False if it does not
+    say (outside Linux)."""
+    try:
+        status = Path(f"/proc/{pid}/stat").read_text(encoding="ascii", errors="replace")
+    except OSError:
+        return False
+    return status.rpartition(")")[2].split()[0] not in "TtZX"
 
 
 def wait_for(children: list[Child], timeout_s: float) -> None:

@@ -140,7 +140,7 @@ def understand(
         matches = context.permitted(words)
         if matches:
             return _weigh(readings[: rank + 1], matches, second_look, context)
-    return _denied(readings[0], context) or _unpermitted(readings[0], context)
+    return _denied(readings[0], context) or _unpermitted(readings[0], second_look, context)
 
 
 def without_edge_noise(hypothesis: Hypothesis) -> tuple[str, ...]:
@@ -227,8 +227,13 @@ def _denied(words: tuple[str, ...], context: Context) -> Denied | None:
     return None
 
 
-def _unpermitted(words: tuple[str, ...], context: Context) -> Understanding:
-    if not context.topics().intersection(words):
+def _unpermitted(
+    words: tuple[str, ...], second_look: Sequence[str], context: Context
+) -> Understanding:
+    """Not permitted: is it for us at all? Both looks must hold a word of what is asked, because the
+    grammar bends any talk towards its own words."""
+    topics = context.topics()
+    if not topics.intersection(words) or (second_look and not topics.intersection(second_look)):
         return NotForUs(words)
     why = "it is not one of the permitted answers"
     return NotUnderstood(words, why, context.offers(words))
