@@ -10,6 +10,7 @@ import soxr
 from hibari import Hibari
 
 from voicelist.hearing.sources import Samples
+from voicelist.hearing.utterance import Utterance
 
 SENTENCES = (
     "irrigation line firm",
@@ -62,3 +63,7 @@ def silence(seconds: float, level: float = 8.0, seed: int = 7) -> Samples:
 
 def with_silence(speech: Samples, before_s: float = 0.6, after_s: float = 1.0) -> Samples:
     return np.concatenate([silence(before_s), speech, silence(after_s)])
+
+
+def texts(utterance: Utterance) -> list[str]:
+    return [alternative.text for alternative in utterance.alternatives]

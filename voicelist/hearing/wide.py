@@ -1,8 +1,9 @@
-"""The same speech model, searched more widely.
+"""The same speech model, searched more widely and without chance.
 
 As published, the model keeps so few rivals (lattice beam 2) that the alternatives, from which the
-first sentence that parses is taken, starve. The wider search is a copy of the model's folder, made
-of links, with its own `conf/model.conf`.
+first sentence that parses is taken, starve; and it adds random noise to the sound, so that the same
+sound is not always heard the same. The copy of the model's folder made here, of links, has its own
+settings in `conf/`; the noise that the model expects is added before it (`recogniser.py`).
 """
 
 from __future__ import annotations
@@ -30,7 +31,7 @@ _WIDE_SEARCH = {
     **{f"--endpoint.rule{rule}.min-trailing-silence": "60.0" for rule in range(1, 6)},
     "--endpoint.rule5.min-utterance-length": "600.0",
 }
-_CONF = "conf/model.conf"
+_SETTINGS = {"conf/model.conf": _WIDE_SEARCH, "conf/mfcc.conf": {"--dither": "0.0"}}
 
 _log = logging.getLogger(__name__)
 
@@ -40,14 +41,17 @@ def wide_search_model(place: ModelPlace, cache: Path | None = None) -> Path:
 
     Raises MissingPart when the cache cannot be written.
     """
-    conf = _widened((place.path / _CONF).read_text(encoding="utf-8"))
-    key = hashlib.sha256((place.fingerprint + conf).encode()).hexdigest()[:16]
+    ours = {
+        name: _with((place.path / name).read_text(encoding="utf-8"), settings)
+        for name, settings in _SETTINGS.items()
+    }
+    key = hashlib.sha256("\n".join((place.fingerprint, *ours.values())).encode()).hexdigest()[:16]
     target = models_folder(cache) / f"wide-{key}"
-    if _is_copy(place.path, target, conf):
+    if _is_copy(place.path, target, ours):
         return target
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
-        return _make(place.path, target, conf)
+        return _make(place.path, target, ours)
     except OSError as error:
         raise MissingPart(
             f"The speech model cannot be prepared in {target.parent}: {error}; "
@@ -55,20 +59,22 @@ def wide_search_model(place: ModelPlace, cache: Path | None = None) -> Path:
         ) from error
 
 
-def _widened(conf: str) -> str:
-    kept = [line for line in conf.splitlines() if line.split("=")[0].strip() not in _WIDE_SEARCH]
-    return "\n".join([*kept, *(f"{name}={value}" for name, value in _WIDE_SEARCH.items())]) + "\n"
+def _with(conf: str, settings: dict[str, str]) -> str:
+    kept = [line for line in conf.splitlines() if line.split("=")[0].strip() not in settings]
+    return "\n".join([*kept, *(f"{name}={value}" for name, value in settings.items())]) + "\n"
 
 
-def _make(source: Path, target: Path, conf: str) -> Path:
+def _make(source: Path, target: Path, ours: dict[str, str]) -> Path:
     fresh = Path(tempfile.mkdtemp(prefix=".wide-", dir=target.parent))
     try:
         for path in model_files(source):
-            copy = fresh / path.relative_to(source)
+            name = path.relative_to(source).as_posix()
+            copy = fresh / name
             copy.parent.mkdir(parents=True, exist_ok=True)
-            if path != source / _CONF:
+            if name in ours:
+                copy.write_text(ours[name], encoding="utf-8")
+            else:
                 _link(path, copy)
-        (fresh / _CONF).write_text(conf, encoding="utf-8")
         _swap(fresh, target)
     finally:
         shutil.rmtree(fresh, ignore_errors=True)
@@ -96,13 +102,16 @@ def _swap(fresh: Path, target: Path) -> None:
         shutil.rmtree(old, ignore_errors=True)
 
 
-def _is_copy(source: Path, copy: Path, conf: str) -> bool:
+def _is_copy(source: Path, copy: Path, ours: dict[str, str]) -> bool:
     try:
-        same_sizes = all(
-            (copy / path.relative_to(source)).stat().st_size == path.stat().st_size
-            for path in model_files(source)
-            if path != source / _CONF
-        )
-        return same_sizes and (copy / _CONF).read_text(encoding="utf-8") == conf
+        for path in model_files(source):
+            name = path.relative_to(source).as_posix()
+            if name in ours:
+                same = (copy / name).read_text(encoding="utf-8") == ours[name]
+            else:
+                same = (copy / name).stat().st_size == path.stat().st_size
+            if not same:
+                return False
     except OSError:
         return False
+    return True
