@@ -15,7 +15,7 @@ from typing import Annotated, Any
 import typer
 
 from voicelist import __version__
-from voicelist.errors import UsageError, VoicelistError
+from voicelist.errors import MissingPart, UsageError, VoicelistError
 
 CAUTION = (
     "An aid to memory and record keeping, not a medical device: local policy, the device maker's "
@@ -238,7 +238,6 @@ def check(
     paths: Annotated[list[Path], typer.Argument(help="Documents or folders.")],
 ) -> None:
     """Lint documents: structure, vocabulary, phrases; exit 1 on any error."""
-    from voicelist.errors import MissingPart
     from voicelist.hearing.model import find_model
     from voicelist.hearing.vocabulary import vocabulary
     from voicelist.session.lint import lint_paths
@@ -271,9 +270,19 @@ def model() -> None:
 @app.command()
 def devices() -> None:
     """List microphones, loudspeakers and voices."""
-    from voicelist.devices import describe_devices
+    from voicelist.devices import list_devices
+    from voicelist.speaking.voices import list_voices
 
-    print(describe_devices())
+    found, problem = list_devices()
+    for device in found:
+        mark = "  (default)" if device.default else ""
+        print(f"{device.kind:6}  {device.channels} channel(s)  {device.name}{mark}")
+    for voice in list_voices():
+        if not voice.name.startswith("system:") or "/en" in voice.name:
+            print(f"voice   {voice.name}: {voice.about}")
+    if problem:
+        print(problem, file=sys.stderr)
+        sys.exit(MissingPart.exit_code)
 
 
 @record.command("list")

@@ -21,7 +21,7 @@ def test_talk_without_a_word_of_the_item_is_ignored_and_leaves_no_words() -> Non
 
 def test_an_answer_is_asked_again_twice_and_then_waits_on_the_display() -> None:
     talk = Talk()
-    assert talk.says(NOT_UNDERSTOOD)[0].startswith("Please say that again.")
+    assert talk.says(NOT_UNDERSTOOD)[0].startswith("Once more, please.")
     assert talk.says(NOT_UNDERSTOOD) != []
     assert talk.says(NOT_UNDERSTOOD) == []
     assert talk.status("irrigation-line") == "waiting"
@@ -66,7 +66,7 @@ def test_where_are_we_and_what_is_open() -> None:
     talk = Talk("pedal")
     talk.says("reflux control found")
     reply = talk.says("where are we")[0]
-    assert reply.startswith("In the pedal: the pedal.")
+    assert reply == "In the pedal, 10 open. Now: the pedal."
     assert talk.says("what is still open")[0].startswith("Still open: the pedal,")
     assert talk.status("pedal-reach") == "called"
 

@@ -59,7 +59,7 @@ def _grade(match: Match) -> Said:
     for one in _required(match, "grade").walk():
         if one.tags and (number := one.first("grade_number") or one.first("decimal")):
             value = {"scale": one.tags[0], "value": number.value}
-            return Said("grade", value, match.text)
+            return Said("grade", value, f"{shown(number.value)} {one.tags[0]}")
     raise ValueError(f"the phrase of {match.rule} has no scale tag with a $grade_number")
 
 
