@@ -46,6 +46,7 @@ PHRASES = {
     "allergies.done": "no known allergies",
     "eye.value": "marked eye $side",
     "bottle.done": "bottle full",
+    "model.done": "lens model mono focal",
     "command.hold_on": "$hold_on",
     "twice.done": "same words",
     "twice.fault": "same words",
@@ -218,6 +219,33 @@ def test_the_second_look_does_not_have_to_agree(second_look: str) -> None:
     assert isinstance(heard("bottle full", second_look=second_look), Understood)
 
 
+@given(st.sampled_from(sorted(PHRASES)), st.data())
+def test_a_turn_put_anywhere_into_the_sentence_is_always_a_veto(
+    name: str, data: st.DataObject
+) -> None:
+    room = context().room
+    sentence = data.draw(st.sampled_from(context().grammar.examples(name))).split()
+    turns = sorted((room.negations | room.doubts).difference(sentence))
+    at = data.draw(st.integers(0, len(sentence)))
+    second_look = [*sentence[:at], data.draw(st.sampled_from(turns)), *sentence[at:]]
+    result = heard(" ".join(sentence), second_look=" ".join(second_look))
+    assert not isinstance(result, Understood)
+
+
+@pytest.mark.parametrize("second_look", ["lens model not a vocal", "lens model no vocal"])
+def test_a_turn_in_place_of_words_that_sound_alike_is_another_spelling(second_look: str) -> None:
+    """ "mono focal" comes out of the open look as "not a vocal"."""
+    assert isinstance(heard("lens model mono focal", second_look=second_look), Understood)
+
+
+@pytest.mark.parametrize(
+    "second_look",
+    ["bottle not", "bottle later", "not yet", "bottle not completely full", "bottle never fool"],
+)
+def test_a_turn_in_place_of_words_that_sound_otherwise_is_a_veto(second_look: str) -> None:
+    assert isinstance(heard("bottle full", second_look=second_look), NotUnderstood)
+
+
 def test_a_question_word_inside_is_no_question() -> None:
     assert isinstance(heard("bottle full", second_look="bottle is full"), Understood)
 
@@ -350,6 +378,17 @@ def test_talk_without_a_word_of_what_is_asked_is_not_for_us(words: str, for_us: 
     result = heard(words)
     assert isinstance(result, NotUnderstood if for_us else NotForUs)
     assert result.words == tuple(words.split())
+
+
+@pytest.mark.parametrize(
+    ("second_look", "for_us"),
+    [("", True), ("the battle of the bottle", True), ("the battle is long", False)],
+)
+def test_talk_that_the_grammar_bends_is_for_us_only_if_the_open_look_agrees(
+    second_look: str, for_us: bool
+) -> None:
+    result = heard("bottle still morning", second_look=second_look, active=("bottle.done",))
+    assert isinstance(result, NotUnderstood if for_us else NotForUs)
 
 
 def test_the_words_of_other_items_are_talk() -> None:

@@ -1,0 +1,74 @@
+"""Every sentence that the session asks the catalogue for, and the values that it gives each one.
+
+A catalogue that lacks one would fail in the middle of a case; `voicelist check` reads this table.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from voicelist.clinical.settings import UNITS
+from voicelist.documents.names import ROLES
+
+_SENTENCES: Mapping[str, tuple[str, ...]] = {
+    "accepted": ("quantity", "heard"),
+    "and-more": ("names", "count"),
+    "asked-again": ("call",),
+    "cannot-be": ("quantity", "heard"),
+    "cannot-hear": (),
+    "cannot-wait": (),
+    "card-differs": ("quantity", "heard", "expected"),
+    "deferred": (),
+    "did-you-mean": ("offer",),
+    "echo": ("parts",),
+    "echo-part": ("quantity", "heard"),
+    "end-unfinished": (),
+    "ended-unfinished": (),
+    "has-to-be-answered": (),
+    "hear-again": (),
+    "here-we-are": ("section", "name", "count"),
+    "last-item": (),
+    "nothing-open": (),
+    "nothing-to-take-back": (),
+    "number.minus": (),
+    "number.plus": (),
+    "number.point": (),
+    "on-hold": (),
+    "plan-differs": ("value",),
+    "prompt-open": ("name",),
+    "prompt-waiting": ("name",),
+    "report-denial": ("words",),
+    "reported": (),
+    "reported-open": (),
+    "role-please": ("role",),
+    "say-the-sign": (),
+    "section-open-again": ("section",),
+    "still-needed": ("names",),
+    "still-open": ("names",),
+    "taken-back": ("name",),
+    "unusual": ("quantity", "heard"),
+    "was-that": ("value",),
+}
+QUANTITY_KEYS = tuple(dict.fromkeys(f"quantity.{name.partition('_')[0]}" for name in UNITS))
+ROLE_KEYS = tuple(f"role.{role}" for role in ROLES)
+
+REQUIRED: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {**_SENTENCES, **dict.fromkeys((*QUANTITY_KEYS, *ROLE_KEYS), ())}
+)
+
+# Sentences that repeat what was heard and wait: at most twelve words. The echo of a profile is as
+# long as the profile.
+READ_BACKS = (
+    "cannot-be",
+    "card-differs",
+    "did-you-mean",
+    "end-unfinished",
+    "plan-differs",
+    "report-denial",
+    "say-the-sign",
+    "still-needed",
+    "unusual",
+    "was-that",
+)
+READ_BACK_WORDS_AT_MOST = 12

@@ -1,0 +1,189 @@
+"""The documents that are linted together, and the phrases of them that compile."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import cast
+
+from voicelist.documents.bundle import Bundle
+from voicelist.documents.checklist import Checklist, Item
+from voicelist.documents.finding import Shelves, load_rules
+from voicelist.documents.lexicon import Lexicon
+from voicelist.documents.loading import load_checklist, load_lexicon, load_sentences
+from voicelist.documents.marks import Place, Places, YamlPath
+from voicelist.documents.sentences import Sentences
+from voicelist.errors import DocumentError, Problem
+from voicelist.phrases.abnf import parse_expansion
+from voicelist.phrases.grammar import Grammar
+from voicelist.phrases.match import Match
+from voicelist.phrases.ruleset import RuleSet
+from voicelist.phrases.syntax import Node, Reference
+from voicelist.session.case import ANSWER_KINDS, COMMANDS, respellings_of
+from voicelist.session.typed import typed_words
+from voicelist.session.wording import spoken
+
+# Rules that the session reads the room's words from (`phrases.understanding.Room`).
+ROOM_RULES = ("negations", "questions", "doubts", "function_words", "talk")
+
+
+@dataclass(frozen=True, slots=True)
+class Material:
+    """A checklist and what it is spoken and heard with. `places` are by kind of document,
+    `rule_files` the paths of the rules by name."""
+
+    checklist: Checklist
+    rules: Mapping[str, str]
+    lexicon: Lexicon
+    sentences: Sentences
+    places: Mapping[str, Places]
+    rule_files: Mapping[str, str]
+
+    @classmethod
+    def of_bundle(cls, bundle: Bundle) -> Material:
+        places = {
+            kind: bundle.places.get(kind) or Places(f"the embedded {kind}")
+            for kind in ("checklist", "lexicon", "sentences")
+        }
+        files = {name: bundle.place_of("rules", (name,)).file for name in bundle.rules}
+        return cls(bundle.checklist, bundle.rules, bundle.lexicon, bundle.sentences, places, files)
+
+    @classmethod
+    def beside(cls, path: Path) -> Material:
+        """A checklist's file with what lies beside it or ships. Raises DocumentError."""
+        shelves = Shelves.beside(path)
+        checklist = load_checklist(path)
+        spoken_in = checklist.document.language.partition("-")[0]
+        names = ("lexicon.yaml", f"sentences.{spoken_in}.yaml")
+        lexicon_file, sentences_file = (shelves.find(name) for name in names)
+        if lexicon_file is None or sentences_file is None:
+            at = checklist.place_of(())
+            missing = (name for name in names if shelves.find(name) is None)
+            raise DocumentError(tuple(shelves.no_such_file(name, at) for name in missing))
+        lexicon, sentences = load_lexicon(lexicon_file), load_sentences(sentences_file)
+        rules, files = load_rules(shelves)
+        places = {
+            "checklist": checklist.places,
+            "lexicon": lexicon.places,
+            "sentences": sentences.places,
+        }
+        return cls(checklist.document, rules, lexicon.document, sentences.document, places, files)
+
+    def items(self) -> Iterator[tuple[YamlPath, Item]]:
+        """Every item with its path in the checklist."""
+        for s, section in enumerate(self.checklist.sections):
+            for i, item in enumerate(section.items):
+                yield ("sections", s, "items", i), item
+
+    def files(self) -> tuple[str, ...]:
+        """The paths of all its documents."""
+        return (*(places.file for places in self.places.values()), *self.rule_files.values())
+
+    def spoken_words(self, text: str) -> tuple[tuple[str, ...], ...]:
+        """The words of a text as the voice says them, numbers digit by digit: as they are written
+        and with what the lexicon puts in their place."""
+        language = self.sentences.language.partition("-")[0]
+        without_lexicon = replace(self, lexicon=self.lexicon.model_copy(update={"words": ()}))
+        ways = (spoken(one.as_bundle(), text) for one in (without_lexicon, self))
+        return tuple(dict.fromkeys(typed_words(way, language) for way in ways))
+
+    def respellings(self) -> dict[str, list[list[str]]]:
+        return respellings_of(self.as_bundle())
+
+    def as_bundle(self) -> Bundle:
+        """For functions that ask a bundle for its lexicon and sentences, and for nothing else."""
+        return cast(Bundle, self)
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """A phrase of an item, or a command (`item` None); `place` is where it is written."""
+
+    name: str
+    place: Place
+    node: Node
+    item: Item | None = None
+    in_any_order: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Compiled:
+    """The phrases that compile: all in one grammar, and each by itself. `readings` are those of
+    sentences that together hold every word pair of a phrase that asks for a value."""
+
+    material: Material
+    rules: RuleSet
+    answers: tuple[Answer, ...]
+    grammar: Grammar
+    parts: Mapping[str, Grammar]
+    readings: Mapping[str, tuple[Match, ...]]
+
+
+def compile_material(material: Material) -> tuple[Compiled | None, list[Problem]]:
+    """What compiles, and the problems of the rest; nothing compiles while a rules file is
+    broken."""
+    problems: list[Problem] = []
+    answers = list(_item_answers(material, problems))
+    try:
+        rules = RuleSet.from_texts(
+            (material.rule_files[name], text) for name, text in material.rules.items()
+        )
+    except DocumentError as error:
+        return None, [*problems, *error.problems]
+    problems += _missing_rules(material, rules)
+    answers += _commands(rules)
+    parts: dict[str, Grammar] = {}
+    for answer in answers:
+        try:
+            parts[answer.name] = Grammar({answer.name: answer.node}, rules, material.respellings())
+        except DocumentError as error:
+            problems += error.problems
+    good = tuple(answer for answer in answers if answer.name in parts)
+    grammar = Grammar({one.name: one.node for one in good}, rules, material.respellings())
+    readings = {
+        one.name: _readings(parts[one.name])
+        for one in good
+        if one.item is not None and one.item.compare is not None
+    }
+    return Compiled(material, rules, good, grammar, parts, readings), problems
+
+
+def _readings(part: Grammar) -> tuple[Match, ...]:
+    sentences = (sentence.split() for sentence in part.phrase_list())
+    return tuple(match for words in sentences for match in part.parses(words))
+
+
+def _item_answers(material: Material, problems: list[Problem]) -> Iterator[Answer]:
+    for path, item in material.items():
+        section = material.checklist.sections[int(path[1])]
+        for kind in ANSWER_KINDS:
+            phrase = getattr(item, kind)
+            if phrase is None:
+                continue
+            place = material.places["checklist"].of((*path, kind))
+            try:
+                node = parse_expansion(phrase, place.file, place.line, place.column)
+            except DocumentError as error:
+                problems += error.problems
+                continue
+            in_any_order = section.order == "any" and not item.stop
+            yield Answer(f"{item.id}.{kind}", place, node, item, in_any_order)
+
+
+def _missing_rules(material: Material, rules: RuleSet) -> Iterator[Problem]:
+    """Rules that the session knows by name."""
+    place = material.places["checklist"].of(())
+    for name in (*COMMANDS, *ROOM_RULES):
+        if rules.find(name, None) is None:
+            expected = f"expected public ${name} in one of its .abnf files"
+            yield place.problem(f"no public rule ${name} beside this checklist", expected)
+
+
+def _commands(rules: RuleSet) -> Iterator[Answer]:
+    for name in COMMANDS:
+        rule = rules.find(name, None)
+        if rule is not None:
+            at = rule.place
+            place = Place(at.file, at.line, at.column)
+            yield Answer(f"command.{name}", place, Reference(name, at))

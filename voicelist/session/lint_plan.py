@@ -1,0 +1,157 @@
+"""What must hold of a plan and its card beside the checklist."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from voicelist.clinical.settings import Setting, assess
+from voicelist.documents.bundle import Bundle
+from voicelist.documents.card import Card
+from voicelist.documents.checklist import Item
+from voicelist.documents.marks import Places, YamlPath
+from voicelist.documents.wording import number, quoted
+from voicelist.errors import DocumentError, Problem
+from voicelist.phrases.grammar import Grammar
+from voicelist.phrases.syntax import Place as PhrasePlace
+from voicelist.phrases.syntax import Reference
+from voicelist.session.case import compile_case, settings_by_quantity
+from voicelist.session.lint_material import Compiled
+from voicelist.session.lint_spoken import shown_before_the_answer
+from voicelist.session.profile import settings_said
+from voicelist.session.typed import typed_words
+
+_LONGEST_NUMBER = 8  # words
+_MODULATION = ("pulses_per_s", "duty_percent", "on_time_ms", "off_time_ms")
+
+
+def lint_plan(bundle: Bundle, compiled: Compiled) -> Iterator[Problem]:
+    """Values that nobody could say, and texts that give an expected value away."""
+    numbers = _reader(compiled, "decimal")
+    for path, item in compiled.material.items():
+        if item.compare == "lens-model":
+            yield from _model_nobody_can_say(bundle, compiled)
+        if item.compare == "axis" and not item.not_applicable:
+            yield from _no_axis(bundle, item)
+        if item.compare == "profile":
+            yield from _setting_nobody_can_say(bundle, compiled, item)
+        yield from _given_away(bundle, numbers, path, item)
+
+
+def case_problems(bundle: Bundle) -> tuple[Problem, ...]:
+    """What keeps the case of a bundle from being compiled."""
+    try:
+        compile_case(bundle)
+    except DocumentError as error:
+        return error.problems
+    return ()
+
+
+def lint_card(card: Card, places: Places) -> Iterator[Problem]:
+    """Settings that contradict themselves, whatever was heard. Unusual ones are the surgeon's."""
+    for b, band in enumerate(card.grades):
+        for phase, settings in band.phases.items():
+            said = {
+                quantity: Setting(one.value, one.control)
+                for quantity, one in settings_by_quantity(settings).items()
+            }
+            for finding in assess(str(phase), said, {}):
+                if finding.severity == "stop":
+                    inner = _setting_path(finding.quantity)
+                    place = places.of(("grades", b, "phases", str(phase), *inner))
+                    found = f"{number(float(finding.heard))} {finding.unit} in {phase}"
+                    yield place.problem(
+                        found, f"expected at most {finding.expected} {finding.unit}"
+                    )
+
+
+def _setting_path(quantity: str) -> YamlPath:
+    return ("modulation", quantity) if quantity in _MODULATION else (quantity, "value")
+
+
+def _model_nobody_can_say(bundle: Bundle, compiled: Compiled) -> Iterator[Problem]:
+    model = bundle.plan.lens.model
+    models = _reader(compiled, "lens_model")
+    if models is None or models.parses(model.lower().split()):
+        return
+    place = bundle.place_of("plan", ("lens", "model"))
+    found = f"the lens model {quoted(model)}, which $lens_model does not permit"
+    yield place.problem(found, "expected a model as it can be said, or the model in $lens_model")
+
+
+def _no_axis(bundle: Bundle, item: Item) -> Iterator[Problem]:
+    if bundle.plan.lens.axis_deg is None:
+        place = bundle.place_of("plan", ("lens",))
+        found = f"a lens without axis_deg, which the item {item.id} compares"
+        yield place.problem(found, 'expected axis_deg, or "not applicable: true" in the item')
+
+
+def _setting_nobody_can_say(bundle: Bundle, compiled: Compiled, item: Item) -> Iterator[Problem]:
+    """A profile passes only when all that the card has was said."""
+    readings = compiled.readings.get(f"{item.id}.value", ())
+    sayable = {quantity for match in readings for quantity in settings_said(match)}
+    if not sayable:
+        return  # reported by the lint of phrases
+    grade, phase = bundle.plan.grade, str(item.phase)
+    for b, band in enumerate(bundle.card.grades):
+        if not band.holds(grade.scale, grade.value):
+            continue
+        settings = bundle.card.settings_for(grade.scale, grade.value, phase)
+        for quantity in settings_by_quantity(settings):
+            if quantity not in sayable:
+                inner = _setting_path(quantity)
+                place = bundle.place_of("card", ("grades", b, "phases", phase, *inner))
+                found = f"{quantity}, which the phrase of {item.id} has no words for"
+                yield place.problem(found, "expected a setting that can be said, or words for it")
+
+
+def _given_away(
+    bundle: Bundle, numbers: Grammar | None, path: YamlPath, item: Item
+) -> Iterator[Problem]:
+    """Where a value must come from the world, nothing before the answer may hold it."""
+    language = bundle.sentences.language.partition("-")[0]
+    for key, text in shown_before_the_answer(item):
+        words = typed_words(text, language)
+        if _holds_expected(bundle, numbers, item, words):
+            place = bundle.place_of("checklist", (*path, key))
+            found = f"the expected {str(item.compare).replace('-', ' ')} in {quoted(text)}"
+            yield place.problem(
+                found, "expected no value before the answer: it is read, not prompted"
+            )
+
+
+def _holds_expected(
+    bundle: Bundle, numbers: Grammar | None, item: Item, words: tuple[str, ...]
+) -> bool:
+    lens = bundle.plan.lens
+    if item.compare == "lens-model":
+        return _has_run(words, tuple(lens.model.lower().split()))
+    expected = {
+        "lens-power": abs(lens.power_D),
+        "axis": lens.axis_deg,
+        "grade": bundle.plan.grade.value,
+    }.get(str(item.compare))
+    return expected is not None and expected in _numbers_in(numbers, words)
+
+
+def _has_run(words: tuple[str, ...], run: tuple[str, ...]) -> bool:
+    return any(words[at : at + len(run)] == run for at in range(len(words) - len(run) + 1))
+
+
+def _numbers_in(numbers: Grammar | None, words: tuple[str, ...]) -> set[float]:
+    """Every number that some run of the words is, in any permitted reading."""
+    if numbers is None:
+        return set()
+    runs = (
+        words[start:end]
+        for start in range(len(words))
+        for end in range(start + 1, min(start + _LONGEST_NUMBER, len(words)) + 1)
+    )
+    read = (match.inside[0].value for run in runs for match in numbers.parses(run))
+    return {float(value) for value in read if value is not None}
+
+
+def _reader(compiled: Compiled, rule: str) -> Grammar | None:
+    """The grammar of one public rule, or None where there is no such rule."""
+    if compiled.rules.find(rule, None) is None:
+        return None
+    return Grammar({"said": Reference(rule, PhrasePlace("", 1, 1))}, compiled.rules)

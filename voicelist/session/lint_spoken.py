@@ -1,0 +1,228 @@
+"""What the assistant says: never a permitted answer (it would hear itself), never a value that the
+team is to read from the world, never a word that alarms the patient."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import product
+
+from voicelist.documents.checklist import Item
+from voicelist.documents.marks import Place, Places, YamlPath
+from voicelist.documents.sentences import Sentences
+from voicelist.documents.wording import quoted
+from voicelist.errors import Problem
+from voicelist.session.catalogue import (
+    QUANTITY_KEYS,
+    READ_BACK_WORDS_AT_MOST,
+    READ_BACKS,
+    REQUIRED,
+    ROLE_KEYS,
+)
+from voicelist.session.lint_material import Compiled, Material
+from voicelist.session.values import value_said
+
+# The patient is awake (design, section 7, rule 11).
+_ALARMING = re.compile(r"\b(wrong\w*|fault\w*|danger\w*|alarm\w*)\b", re.IGNORECASE)
+_CALM = "expected calm words, such as: please check the eye again"
+_NUMBERS = ("350", "21.5", "+21.5", "-1.5")
+_SOUND_ALIKES = ("350", "+30", "-13.5")
+_ITEM_TEXTS = ("call", "why", "name")
+
+Samples = Mapping[str, Sequence[str]]
+
+
+def lint_texts(material: Material) -> Iterator[Problem]:
+    """Calls, reasons, names and the eye's two sides, whatever the plan says."""
+    for place, text in _checklist_texts(material):
+        yield from _alarming(place, text)
+    for path, item in material.items():
+        if item.compare == "eye":
+            yield from _one_sided(material, path, item)
+
+
+def lint_self_hearing(compiled: Compiled) -> Iterator[Problem]:
+    """Spoken texts that hold a permitted answer or command."""
+    for place, text in _checklist_texts(compiled.material):
+        said = _accepted(compiled, text)
+        if said is not None:
+            yield place.problem(*_heard_itself(said, text))
+    sentences = compiled.material.sentences
+    samples = samples_of(compiled)
+    for key in sound_keys(sentences):
+        for text in filled(sentences, key, samples):
+            said = _accepted(compiled, text)
+            if said is not None:
+                place = compiled.material.places["sentences"].of(("sentences", key))
+                yield place.problem(*_heard_itself(said, text))
+                break
+
+
+def lint_catalogue(sentences: Sentences, places: Places) -> Iterator[Problem]:
+    """A catalogue by itself: its keys and placeholders, alarming words."""
+    yield from sentences.problems_with(REQUIRED, places)
+    for key, template in sentences.sentences.items():
+        yield from _alarming(places.of(("sentences", key)), template)
+
+
+def lint_read_back_length(compiled: Compiled) -> Iterator[Problem]:
+    """Read-backs filled with what this checklist would put into them."""
+    sentences = compiled.material.sentences
+    samples = samples_of(compiled)
+    for key in READ_BACKS:
+        if key not in sound_keys(sentences):
+            continue
+        longest = max(
+            filled(sentences, key, samples), key=lambda text: len(text.split()), default=""
+        )
+        count = len(longest.split())
+        if count > READ_BACK_WORDS_AT_MOST:
+            place = compiled.material.places["sentences"].of(("sentences", key))
+            expected = f"expected read-backs of at most {READ_BACK_WORDS_AT_MOST} words"
+            yield place.problem(f"{count} words in {quoted(longest)}", expected)
+
+
+def sound_keys(sentences: Sentences) -> tuple[str, ...]:
+    """Keys whose sentence can be filled."""
+    return tuple(key for key in REQUIRED if not sentences.problems_with({key: REQUIRED[key]}))
+
+
+def filled(sentences: Sentences, key: str, samples: Samples) -> Iterator[str]:
+    """The sentence with every combination of sample values."""
+    names = REQUIRED[key]
+    for values in product(*(samples.get(f"{key} {name}", samples[name]) for name in names)):
+        yield sentences.text(key, **dict(zip(names, values, strict=True)))
+
+
+def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
+    """Values of each kind that this checklist can put into a sentence, by placeholder, or by key
+    and placeholder. Calls and names that hold an answer are left out: that is said where they are
+    written."""
+    material = compiled.material
+    catalogue = material.sentences.sentences
+    calls = [item.call for _, item in material.items()]
+    names = [item.name for _, item in material.items()]
+    sections = [section.name for section in material.checklist.sections]
+    calls, names, sections = (
+        [text for text in texts if _accepted(compiled, text) is None]
+        for texts in (calls, names, sections)
+    )
+    quantities = [catalogue[key] for key in QUANTITY_KEYS if key in catalogue]
+    parts = [f"{quantities[0]} is 350 fixed, {quantities[-1]} is 30"] if quantities else []
+    if "echo-part" in sound_keys(material.sentences):
+        settings = [(name, heard) for name in quantities for heard in ("350 fixed", "30")]
+        said = [
+            material.sentences.text("echo-part", quantity=name, heard=heard)
+            for name, heard in settings
+        ]
+        parts = [", ".join(said[at : at + 4]) for at in range(0, len(said), 4)]
+    return {
+        "call": calls,
+        "count": ["1", "3", "12"],
+        "expected": ["350", "fixed"],
+        "heard": ["350", "21.5", "fixed", "350 linear"],
+        "name": names,
+        "names": [*names, *(", ".join(names[at : at + 3]) for at in range(len(names)))],
+        "offer": _offers(compiled),
+        "parts": parts,
+        "quantity": quantities,
+        "role": [catalogue[key] for key in ROLE_KEYS if key in catalogue],
+        "section": sections,
+        "value": _values(compiled, sound_alikes=False),
+        "was-that value": _values(compiled, sound_alikes=True),
+        "words": _denials(compiled),
+    }
+
+
+def _values(compiled: Compiled, *, sound_alikes: bool) -> list[str]:
+    """Values as the read-backs show them: all of them, or those that have a sound-alike."""
+    shown: dict[str, None] = dict.fromkeys(_SOUND_ALIKES if sound_alikes else _NUMBERS)
+    for answer in compiled.answers:
+        compare = str(answer.item.compare) if answer.item is not None else ""
+        if answer.name not in compiled.readings or compare == "profile":
+            continue
+        for match in compiled.readings[answer.name]:
+            try:
+                said = value_said(compare, match)
+            except (ValueError, IndexError):  # reported by the lint of phrases
+                continue
+            if said is not None and said.sound_alike >= sound_alikes:
+                shown[said.shown] = None
+    return list(shown)
+
+
+def _offers(compiled: Compiled) -> list[str]:
+    """The words by which an item's answers differ, as "did you mean" offers them: never a whole
+    answer."""
+    offers: dict[str, None] = {}
+    for answers in _answers_by_item(compiled):
+        common = set(answers[0]).intersection(*answers)
+        for words in answers:
+            offers[" ".join(word for word in words if word not in common)] = None
+    return [one for one in offers if one and not compiled.grammar.graph.accepts(one.split())]
+
+
+def _denials(compiled: Compiled) -> list[str]:
+    """Answers with a negation before their last word, as far as they are taken up: a denial that
+    holds a permitted sentence is not."""
+    negations = compiled.rules.words("negations")[:1]
+    answers = [one.name for one in compiled.answers if one.name.endswith(".done")]
+    texts = [text.split() for name in answers for text in compiled.parts[name].examples(name)]
+    denials = [(*words[:-1], *negations, words[-1]) for words in texts]
+    accepted_run = compiled.grammar.graph.accepted_run
+    return [" ".join(words) for words in denials if negations and accepted_run(words) is None]
+
+
+def _answers_by_item(compiled: Compiled) -> Iterator[list[list[str]]]:
+    for _, item in compiled.material.items():
+        names = [name for name in (f"{item.id}.done", f"{item.id}.fault") if name in compiled.parts]
+        answers = [text.split() for name in names for text in compiled.parts[name].examples(name)]
+        if answers:
+            yield answers
+
+
+def _checklist_texts(material: Material) -> Iterator[tuple[Place, str]]:
+    for s, section in enumerate(material.checklist.sections):
+        yield material.places["checklist"].of(("sections", s, "name")), section.name
+    for path, item in material.items():
+        for key in _ITEM_TEXTS:
+            place = material.places["checklist"].of((*path, key))
+            yield place, str(getattr(item, key))
+
+
+def _alarming(place: Place, text: str) -> Iterator[Problem]:
+    for word in dict.fromkeys(word.lower() for word in _ALARMING.findall(text)):
+        yield place.problem(f"the word {quoted(word)} in {quoted(text)}", _CALM)
+
+
+def _accepted(compiled: Compiled, text: str) -> tuple[str, str] | None:
+    """Words of the text that are a permitted sentence, and the name of the phrase."""
+    for words in compiled.material.spoken_words(text):
+        run = compiled.grammar.graph.accepted_run(words)
+        if run is not None:
+            return " ".join(run), compiled.grammar.parses(run)[0].rule
+    return None
+
+
+def _heard_itself(said: tuple[str, str], text: str) -> tuple[str, str]:
+    found = f"the words {quoted(said[0])} in {quoted(text)}, which {said[1]} permits"
+    return found, "expected no permitted answer or command: the assistant would answer itself"
+
+
+def _one_sided(material: Material, path: YamlPath, item: Item) -> Iterator[Problem]:
+    """One side named without the other gives the answer away, or the opposite of it."""
+    for key, text in shown_before_the_answer(item):
+        sides = {"left", "right"}.intersection(re.findall(r"\w+", text.lower()))
+        if len(sides) == 1:
+            place = material.places["checklist"].of((*path, key))
+            found = f"{quoted(sides.pop())} without the other side in {quoted(text)}"
+            yield place.problem(found, "expected both sides or none: the eye is read, not prompted")
+
+
+def shown_before_the_answer(item: Item) -> Iterator[tuple[str, str]]:
+    """What is spoken or shown of an item before its answer, by the key in the checklist."""
+    yield "call", item.call
+    yield "why", item.why
+    yield "name", item.name
+    if item.read_from is not None:
+        yield "read from", item.read_from
