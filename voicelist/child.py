@@ -155,7 +155,8 @@ class Child:
         while (message := outgoing.get()) is not None:
             try:
                 connection.send(message)
-            except (OSError, ValueError):
+            except (OSError, ValueError, TypeError):
+                # TypeError: the pipe was closed by `kill` in the middle of a long message.
                 return
 
     def send(self, message: Any, *, wait_s: float | None = 0.0) -> bool:

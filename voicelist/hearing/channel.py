@@ -91,6 +91,7 @@ class ChannelEar:
         for at in range(0, whole, CHUNK_SAMPLES):
             # The rest already counts in `position`, which nothing in this loop reads.
             told += self._take(waiting[at : at + CHUNK_SAMPLES])
+            self._beat()
         return told
 
     def skip(self, samples: int) -> list[Told]:

@@ -1,11 +1,13 @@
 """The parent's side of hearing: sound in, utterances out, the native recogniser in a child.
 
 A child that dies or falls silent is replaced at once; what it had not decided is lost and named.
-Results of an earlier grammar number are discarded.
+Results of an earlier grammar number are discarded. Poll often: what the child says waits for it in
+a pipe of limited length.
 """
 
 from __future__ import annotations
 
+import sys
 import time
 from collections import deque
 from dataclasses import dataclass
@@ -13,7 +15,7 @@ from pathlib import Path
 
 import numpy as np
 
-from voicelist.child import Child, ChildEnd, ChildLost, wait_for
+from voicelist.child import Child, ChildEnd, ChildLost, hush, wait_for
 from voicelist.errors import MissingPart
 from voicelist.hearing.channel import ChannelEar, Hearing
 from voicelist.hearing.recogniser import HearingGrammar, Recogniser
@@ -26,7 +28,8 @@ _FRUITLESS_STARTS_AT_MOST = 3
 
 @dataclass(frozen=True, slots=True)
 class EarsLost:
-    """Hearing was lost, and with it `lost_samples` of sound that was fed but not decided."""
+    """Hearing was lost, and with it `lost_samples` of sound that was fed but not decided: what was
+    not yet taken in, and the utterance under way."""
 
     reason: str
     lost_samples: int
@@ -82,8 +85,22 @@ class _Reached:
     sample: int
 
 
+@dataclass(frozen=True, slots=True)
+class _Failed:
+    reason: str
+
+
 def _work(end: ChildEnd, model: Path, channels: int) -> None:
-    """The child: loads the model, then hears what it is given until its parent is gone."""
+    """The child: hears until its parent is gone; what goes wrong is told, not written."""
+    hush()
+    try:
+        _hear(end, model, channels)
+    except Exception as error:  # whatever it is, the parent has to know and start another
+        end.send(_Failed(f"{type(error).__name__}: {error}"))
+        sys.exit(1)
+
+
+def _hear(end: ChildEnd, model: Path, channels: int) -> None:
     began_s = time.monotonic()
     recogniser = Recogniser(model, channels=channels)
     ears = [ChannelEar(number, recogniser, end.beat) for number in range(channels)]
@@ -125,6 +142,9 @@ class Ears:
         self._number = 0
         self._fed = [0] * channels
         self._reached = [0] * channels
+        self._open_from: list[int | None] = [None] * channels
+        self._finishing: set[int] = set()
+        self._failure: str | None = None
         self._back_due = False
         self._fruitless_starts = 0
         self._waiting: deque[Told] = deque()
@@ -159,21 +179,25 @@ class Ears:
 
     def finish(self, channel: int) -> None:
         """The channel's sound is over: decide what is open; `Flushed` follows."""
+        self._finishing.add(channel)
         self._child.send(_Finish(channel), wait_s=None)
 
     def wait(self, timeout_s: float) -> None:
-        """Return as soon as the recogniser has something to say, or after `timeout_s`."""
-        if not self._waiting:
-            wait_for([self._child], timeout_s)
-            self._collect(0.0)
+        """Take in what the recogniser says next; returns at the latest after `timeout_s`."""
+        wait_for([self._child], timeout_s)
+        self._collect(0.0)
 
     def poll(self, timeout_s: float = 0.0) -> Told | None:
         """The next thing that was heard or happened, or None.
 
         Raises MissingPart when the recogniser cannot be started at all.
         """
-        if not self._waiting:
-            self._collect(timeout_s)
+        end_s = time.monotonic() + timeout_s
+        while not self._waiting:
+            left_s = max(0.0, end_s - time.monotonic())
+            self._collect(left_s)
+            if left_s <= 0.0:
+                break
         return self._waiting.popleft() if self._waiting else None
 
     def close(self) -> None:
@@ -196,21 +220,45 @@ class Ears:
                 case _Reached():
                     self._reached[message.channel] = message.sample
                     self._fruitless_starts = 0
-                case Utterance() if message.grammar_no != self._number:
-                    continue
+                case _Failed():
+                    self._failure = message.reason
                 case _:
-                    self._waiting.append(message)
+                    self._note(message)
+
+    def _note(self, told: Told) -> None:
+        """What is told goes on, save the results of an earlier grammar."""
+        match told:
+            case Hearing():
+                self._open_from[told.channel] = told.start_sample
+            case Utterance():
+                self._open_from[told.channel] = None
+                if told.grammar_no != self._number:
+                    return
+            case Flushed():
+                self._finishing.discard(told.channel)
+        self._waiting.append(told)
+
+    def _undecided_samples(self) -> int:
+        channels = zip(self._fed, self._reached, self._open_from, strict=True)
+        return max(
+            fed - (reached if start is None else min(start, reached))
+            for fed, reached, start in channels
+        )
 
     def _start_again(self, reason: str) -> None:
+        reason, self._failure = self._failure or reason, None
         self._fruitless_starts += 1
         if self._fruitless_starts > _FRUITLESS_STARTS_AT_MOST:
             raise MissingPart(
                 f"The recogniser cannot be kept running ({reason}); run `voicelist model` to "
                 "verify the speech model, or go on with `voicelist resume CASE --typed`."
             )
-        self._waiting.append(EarsLost(reason, self.behind_samples))
+        self._waiting.append(EarsLost(reason, self._undecided_samples()))
         self._reached = list(self._fed)
+        self._open_from = [None] * len(self._fed)
         self._back_due = True
         self._child.start()
         if self._listening is not None:
             self._child.send(self._listening, wait_s=None)
+        for channel in self._finishing:
+            self._child.send(_Finish(channel), wait_s=None)
