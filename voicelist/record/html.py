@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cache
 from typing import Any
 
@@ -100,24 +100,36 @@ def _with_status(view: CaseView, *statuses: str) -> list[ItemView]:
 def _facts(view: CaseView) -> Iterator[tuple[str, str]]:
     """The head of the page, in pairs of name and text."""
     ended = view.ended_at or f"not ended; last event {view.last_at}"
+    roles = dict.fromkeys(role.replace("-", " ") for run in view.runs for role in run.roles)
     yield "state", view.state + (f" ({view.reason})" if view.reason else "")
-    yield "source", " then ".join(dict.fromkeys(run.source for run in view.runs))
     yield "started", _day_and_time(view.started_at)
     yield "ended", _day_and_time(ended)
     for name, value in view.plan.items():
         yield f"plan: {name}", words.value_words(name, value)
     yield "card", view.card or "none"
-    roles = dict.fromkeys(role.replace("-", " ") for run in view.runs for role in run.roles)
+    yield "source", _each(run.source for run in view.runs)
+    yield "times shown", _each(words.TIME_BASE[run.time_base] for run in view.runs)
     yield "channels", ", ".join(roles) or "one for everybody"
-    yield "software", ", ".join(dict.fromkeys(f"voicelist {run.software}" for run in view.runs))
-    yield "speech model", "; ".join(dict.fromkeys(_model(run.model) for run in view.runs))
+    yield "software", _each(f"voicelist {run.software}" for run in view.runs)
+    yield "speech model", _each(_model(run.model) for run in view.runs)
     yield "events", f"{view.events} in {len(view.runs)} run{'s' if len(view.runs) > 1 else ''}"
 
 
-def _model(model: Any) -> str:
+def _each(texts: Iterable[str]) -> str:
+    """Different texts of several runs, in order."""
+    return ", then ".join(dict.fromkeys(texts))
+
+
+def _model(model: Mapping[str, Any] | None) -> str:
+    """Whatever says which model it was; long fingerprints by their beginning (the journal has the
+    rest)."""
     if not model:
         return "none, typed"
-    return ", ".join(f"{name} {value}" for name, value in model.items())
+    shown = {name: str(value) for name, value in model.items() if value}
+    return ", ".join(
+        f"{name} {text[:12]}\N{HORIZONTAL ELLIPSIS}" if len(text) > 40 else f"{name} {text}"
+        for name, text in shown.items()
+    )
 
 
 def _day_and_time(text: str) -> str:

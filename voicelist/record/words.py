@@ -43,7 +43,7 @@ KNOWN_BY: Mapping[str, str] = {
 }
 TIME_BASE: Mapping[str, str] = {
     "clock": "time of day (UTC)",
-    "sound": "sample time, minutes and seconds into the sound",
+    "sound": "minutes and seconds into the sound",
 }
 _UNITS = {
     "cc_per_min": " cc/min",
