@@ -6,7 +6,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from voicelist.phrases.abnf import parse_expansion
+from tests.phrases.small_room import (
+    LONG_S,
+    PHRASES,
+    RULES,
+    SHORT_S,
+    UNK,
+    context,
+    heard,
+    timed,
+)
 from voicelist.phrases.grammar import Grammar
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Place, Reference
@@ -18,59 +27,10 @@ from voicelist.phrases.understanding import (
     NotForUs,
     NotUnderstood,
     Room,
-    Understanding,
     Understood,
     understand,
     without_edge_noise,
 )
-
-RULES = RuleSet.from_texts(
-    [
-        (
-            "rules",
-            "#ABNF 1.0 UTF-8;\n"
-            "public $negations = not | no | isn't | never;\n"
-            "public $questions = is | are | did | when;\n"
-            "public $doubts = yet | later | almost | if;\n"
-            "public $function_words = the | and | is | it | please;\n"
-            "public $talk = i | you | good | morning | still;\n"
-            "public $hold_on = hold on please;\n"
-            "public $side = left {left} | right {right};\n",
-        )
-    ]
-)
-PHRASES = {
-    "line.done": "irrigation line (firm | on and firm)",
-    "line.fault": "irrigation line (loose | leaking)",
-    "consent.done": "identity and consent confirmed",
-    "allergies.done": "no known allergies",
-    "eye.value": "marked eye $side",
-    "bottle.done": "bottle full",
-    "model.done": "lens model mono focal",
-    "command.hold_on": "$hold_on",
-    "twice.done": "same words",
-    "twice.fault": "same words",
-    "unsure.value": "turn (about {left} | about {right})",
-}
-UNK = "[unk]"
-SHORT_S = EDGE_NOISE_AT_MOST_S - 0.01
-LONG_S = EDGE_NOISE_AT_MOST_S + 0.01
-
-
-def context(*active: str) -> Context:
-    nodes = {name: parse_expansion(phrase, name) for name, phrase in PHRASES.items()}
-    return Context(Grammar(nodes, RULES), frozenset(active or PHRASES), Room.from_rules(RULES))
-
-
-def heard(*sentences: str, second_look: str = "", active: tuple[str, ...] = ()) -> Understanding:
-    """What the sentences amount to, best first."""
-    hypotheses = [Hypothesis(tuple(sentence.split())) for sentence in sentences]
-    return understand(hypotheses, second_look.split(), context(*active))
-
-
-def timed(*words: tuple[str, float]) -> Hypothesis:
-    return Hypothesis(tuple(word for word, _ in words), tuple(seconds for _, seconds in words))
-
 
 # A permitted sentence
 
@@ -189,74 +149,6 @@ def test_a_worse_ranked_sentence_changes_nothing() -> None:
 
 def test_an_empty_better_alternative_says_nothing() -> None:
     assert isinstance(heard("", "bottle full"), Understood)
-
-
-# The second look
-
-
-@pytest.mark.parametrize(
-    ("second_look", "veto"),
-    [
-        ("bottle not full", "not"),
-        ("the bottle full later", "later"),
-        ("is bottle full", "is"),
-        ("almost a bottle full", "almost"),
-        ("never bottle full", "never"),
-    ],
-)
-def test_the_second_look_may_veto(second_look: str, veto: str) -> None:
-    result = heard("bottle full", second_look=second_look)
-    assert isinstance(result, NotUnderstood)
-    assert f"'{veto}'" in result.why
-    assert result.words == ("bottle", "full")
-
-
-@pytest.mark.parametrize(
-    "second_look",
-    ["", "bottle full", "battle fool", "the bottle is full", "bottle full please", "good morning"],
-)
-def test_the_second_look_does_not_have_to_agree(second_look: str) -> None:
-    assert isinstance(heard("bottle full", second_look=second_look), Understood)
-
-
-@given(st.sampled_from(sorted(PHRASES)), st.data())
-def test_a_turn_put_anywhere_into_the_sentence_is_always_a_veto(
-    name: str, data: st.DataObject
-) -> None:
-    room = context().room
-    sentence = data.draw(st.sampled_from(context().grammar.examples(name))).split()
-    turns = sorted((room.negations | room.doubts).difference(sentence))
-    at = data.draw(st.integers(0, len(sentence)))
-    second_look = [*sentence[:at], data.draw(st.sampled_from(turns)), *sentence[at:]]
-    result = heard(" ".join(sentence), second_look=" ".join(second_look))
-    assert not isinstance(result, Understood)
-
-
-@pytest.mark.parametrize("second_look", ["lens model not a vocal", "lens model no vocal"])
-def test_a_turn_in_place_of_words_that_sound_alike_is_another_spelling(second_look: str) -> None:
-    """ "mono focal" comes out of the open look as "not a vocal"."""
-    assert isinstance(heard("lens model mono focal", second_look=second_look), Understood)
-
-
-@pytest.mark.parametrize(
-    "second_look",
-    ["bottle not", "bottle later", "not yet", "bottle not completely full", "bottle never fool"],
-)
-def test_a_turn_in_place_of_words_that_sound_otherwise_is_a_veto(second_look: str) -> None:
-    assert isinstance(heard("bottle full", second_look=second_look), NotUnderstood)
-
-
-def test_a_question_word_inside_is_no_question() -> None:
-    assert isinstance(heard("bottle full", second_look="bottle is full"), Understood)
-
-
-def test_a_negation_that_the_sentence_itself_has_is_no_veto() -> None:
-    assert isinstance(heard("no known allergies", second_look="no known allergies"), Understood)
-
-
-def test_the_second_look_never_makes_an_answer() -> None:
-    assert isinstance(heard("good morning", second_look="bottle full"), NotForUs)
-    assert isinstance(heard("bottle fool", second_look="bottle full"), NotUnderstood)
 
 
 # Denials

@@ -80,7 +80,7 @@ def keys_of(key: ast.expr) -> list[str] | None:
         parts = [keys_of(key.body), keys_of(key.orelse)]
         return [one for part in parts if part is not None for one in part]
     if isinstance(key, ast.JoinedStr) and isinstance(key.values[0], ast.Constant):
-        return [f"{key.values[0].value}*"]
+        return [str(key.values[0].value) + "*"]
     return None
 
 

@@ -168,7 +168,7 @@ def _weigh(
         if context.meaning(better) != meaning:
             why = "it was nearer to something that is not permitted"
             return NotUnderstood(better, why, context.offers(better))
-    veto = _veto(second_look, words, context.room)
+    veto = _veto(second_look, words, context.room) or _other_answer(second_look, matches, context)
     if veto:
         return NotUnderstood(words, f"the second look heard '{veto}'", (" ".join(words),))
     return Understood(matches[0], words)
@@ -192,6 +192,25 @@ def _veto(second_look: Sequence[str], words: tuple[str, ...], room: Room) -> str
         if turn and not (kind == "replace" and _same_sound(words[start:end], heard, turns)):
             return turn
     return ""
+
+
+def _other_answer(second_look: Sequence[str], taken: tuple[Match, ...], context: Context) -> str:
+    """The open look as a whole, if it is a permitted sentence that says something else; or ""."""
+    looked = context.permitted(tuple(second_look))
+    says = {_gist(match) for match in taken}
+    return " ".join(second_look) if looked and says.isdisjoint(map(_gist, looked)) else ""
+
+
+def _gist(match: Match) -> tuple[object, ...]:
+    """What a reading says, however it is worded: its phrase, and of the rules inside their tags,
+    values, or words where these are all that they have."""
+    inside = [one for one in match.walk() if one is not match]
+    return match.rule, *(
+        (one.rule, one.tags, one.value)
+        if one.tags or one.inside or one.value is not None
+        else (one.rule, one.words)
+        for one in inside
+    )
 
 
 def _differences(

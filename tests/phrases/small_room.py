@@ -1,0 +1,67 @@
+"""A small room to be understood in: a few phrases, its words, and utterances in it."""
+
+from __future__ import annotations
+
+from voicelist.phrases.abnf import parse_expansion
+from voicelist.phrases.grammar import Grammar
+from voicelist.phrases.ruleset import RuleSet
+from voicelist.phrases.understanding import (
+    EDGE_NOISE_AT_MOST_S,
+    Context,
+    Hypothesis,
+    Room,
+    Understanding,
+    understand,
+)
+
+RULES = RuleSet.from_texts(
+    [
+        (
+            "rules",
+            "#ABNF 1.0 UTF-8;\n"
+            "public $negations = not | no | isn't | never;\n"
+            "public $questions = is | are | did | when;\n"
+            "public $doubts = yet | later | almost | if;\n"
+            "public $function_words = the | and | is | it | please;\n"
+            "public $talk = i | you | good | morning | still;\n"
+            "public $hold_on = hold on please;\n"
+            "public $side = left {left} | right {right};\n"
+            "public $model = alpha | bravo;\n"
+            "public $pulses = {pulses_per_s} pulses [at] $count;\n"
+            "public $count = {number} (one {1} | two {2});\n",
+        )
+    ]
+)
+PHRASES = {
+    "line.done": "irrigation line (firm | on and firm)",
+    "line.fault": "irrigation line (loose | leaking)",
+    "consent.done": "identity and consent confirmed",
+    "allergies.done": "no known allergies",
+    "eye.value": "marked eye $side",
+    "bottle.done": "bottle full",
+    "model.done": "lens model mono focal",
+    "command.hold_on": "$hold_on",
+    "twice.done": "same words",
+    "twice.fault": "same words",
+    "which.value": "model $model",
+    "pulses.value": "$pulses",
+    "unsure.value": "turn (about {left} | about {right})",
+}
+UNK = "[unk]"
+SHORT_S = EDGE_NOISE_AT_MOST_S - 0.01
+LONG_S = EDGE_NOISE_AT_MOST_S + 0.01
+
+
+def context(*active: str) -> Context:
+    nodes = {name: parse_expansion(phrase, name) for name, phrase in PHRASES.items()}
+    return Context(Grammar(nodes, RULES), frozenset(active or PHRASES), Room.from_rules(RULES))
+
+
+def heard(*sentences: str, second_look: str = "", active: tuple[str, ...] = ()) -> Understanding:
+    """What the sentences amount to, best first."""
+    hypotheses = [Hypothesis(tuple(sentence.split())) for sentence in sentences]
+    return understand(hypotheses, second_look.split(), context(*active))
+
+
+def timed(*words: tuple[str, float]) -> Hypothesis:
+    return Hypothesis(tuple(word for word, _ in words), tuple(seconds for _, seconds in words))
