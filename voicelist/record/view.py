@@ -217,12 +217,14 @@ def _case_view(entries: tuple[Entry, ...]) -> CaseView:
         card=str((documents.get("card") or {}).get("id", "")),
         runs=runs,
         sections=sections,
-        notices=tuple(
-            (at, record.part, record.what)
-            for record, at in zip(records, times, strict=True)
-            if isinstance(record, rec.Noticed)
-        ),
+        notices=tuple(_notices(zip(records, times, strict=True))),
     )
+
+
+def _notices(timed: Iterator[tuple[rec.Record, Moment]]) -> Iterator[tuple[Moment, str, str]]:
+    for record, at in timed:
+        if isinstance(record, rec.Noticed):
+            yield at, record.part, record.what
 
 
 def _listed(documents: Mapping[str, Any]) -> Iterator[tuple[Mapping[str, Any], Mapping[str, Any]]]:
