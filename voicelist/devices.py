@@ -18,6 +18,7 @@ NO_DEVICES = (
     "There is no sound device; plug in a microphone or headset and run `voicelist devices` again."
     " Until then use --typed, or --audio with a file."
 )
+ANSWER_WITHIN_S = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +33,7 @@ class Device:
 
 def list_devices() -> tuple[tuple[Device, ...], str | None]:
     """The devices, and a sentence with a remedy when there is none or they cannot be listed."""
-    answer = ask_once("list of sound devices", _tell_devices)
+    answer = ask_once("list of sound devices", _tell_devices, timeout_s=ANSWER_WITHIN_S)
     if isinstance(answer, ChildLost):
         sentence = (
             f"The sound devices cannot be listed ({answer.reason}); unplug them and try again."

@@ -66,7 +66,7 @@ def test_where_are_we_and_what_is_open() -> None:
     talk = Talk("pedal")
     talk.says("reflux control found")
     reply = talk.says("where are we")[0]
-    assert reply == "In the pedal, 10 open. Now: the pedal."
+    assert reply == "In the pedal, 12 open. Now: the pedal."
     assert talk.says("what is still open")[0].startswith("Still open: the pedal,")
     assert talk.status("pedal-reach") == "called"
 

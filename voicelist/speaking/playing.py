@@ -23,7 +23,7 @@ _LATENCY_S = 0.1
 # A sound server may still hold sound that the library has handed over.
 _SERVER_TAIL_S = 0.2
 
-OPEN_DEADLINE_S = 3.0
+OPEN_DEADLINE_S = 4.0  # a wireless headset may have to wake up; project choice
 LATE_AFTER_S = 1.0
 START_DEADLINE_S = 10.0
 RETRY_AFTER_S = 5.0

@@ -68,6 +68,8 @@ class _Flac:
             header.write(bytes([bits_before | samples >> 32]) + (samples & 0xFFFFFFFF).to_bytes(4))
 
     def close(self) -> None:
+        if self._written == 0:  # the encoder writes no header, and so no FLAC, for no samples
+            self.add(silence(GAP_S).pcm)
         self._file.close()
 
 

@@ -1,0 +1,215 @@
+"""`hear`, `assess`, `check`: what they print, and bad input met with one sentence each."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from tests.command import CARD, CHECKLIST, Command, voicelist
+from voicelist.hearing.model import ModelPlace
+from voicelist.places import shipped
+
+__all__ = ["voicelist"]
+
+CLIPS = shipped("audio_fixtures_synthetic") / "demo"
+FIRM = CLIPS / "01-irrigation-line.flac"
+SETTINGS = CLIPS / "20-quadrant-profile.flac"
+
+
+def test_hear_prints_one_json_object_a_file(voicelist: Command, speech_model: ModelPlace) -> None:
+    answer = voicelist("hear", CHECKLIST, FIRM, SETTINGS, "--json")
+    assert answer.code == 0, answer.text
+    first, second = map(json.loads, answer.out.splitlines())
+    assert set(first) == {
+        "file",
+        "status",
+        "rule",
+        "words",
+        "slots",
+        "values",
+        "confidence",
+        "speech_end_s",
+        "decided_at_s",
+        "decode_s",
+    }
+    assert (first["status"], first["rule"]) == ("understood", "irrigation-line.done")
+    assert first["words"] == "irrigation line firm"
+    assert second["values"] == {"integer": [40, 500, 32, 30]}
+    assert second["slots"]["vacuum"] == "vacuum five hundred"
+
+
+def test_hear_limited_to_an_item_understands_only_its_answers(
+    voicelist: Command, speech_model: ModelPlace
+) -> None:
+    answer = voicelist("hear", CHECKLIST, FIRM, "--item", "tip", "--json")
+    assert json.loads(answer.out)["status"] != "understood"
+    assert voicelist("hear", CHECKLIST, FIRM, "--item", "nothing").code == 2
+
+
+def test_hear_reads_abnf_and_finds_utterances_in_a_stream(
+    voicelist: Command, speech_model: ModelPlace, tmp_path: Path
+) -> None:
+    grammar = tmp_path / "two.abnf"
+    grammar.write_text(
+        "#ABNF 1.0 UTF-8;\nlanguage en-US;\nroot $line;\n"
+        "public $line = $which line $state;\n"
+        "$which = irrigation | aspiration;\n$state = firm | loose;\n",
+        encoding="utf-8",
+    )
+    parts = [
+        soundfile.read(CLIPS / name, dtype="int16")[0]
+        for name in ("01-irrigation-line.flac", "02-aspiration-line.flac")
+    ]
+    silence = np.zeros(16_000, np.int16)
+    both = tmp_path / "both.wav"
+    soundfile.write(both, np.concatenate([silence, parts[0], silence, parts[1], silence]), 16_000)
+    answer = voicelist("hear", grammar, both, "--stream", "--json")
+    heard = [json.loads(line) for line in answer.out.splitlines()]
+    assert [one["slots"].get("which") for one in heard] == ["irrigation", "aspiration"]
+    assert [one["slots"].get("state") for one in heard] == ["firm", "loose"]
+    assert all(one["decided_at_s"] > one["speech_end_s"] for one in heard)
+
+
+def test_hear_gives_hit_rates_by_phrase(
+    voicelist: Command, speech_model: ModelPlace, tmp_path: Path
+) -> None:
+    table = tmp_path / "said.tsv"
+    table.write_text(
+        f"file\ttext\tspeaker\n{FIRM.name}\tirrigation line firm\ta\n"
+        f"{SETTINGS.name}\tvacuum three hundred\tb\n",
+        encoding="utf-8",
+    )
+    answer = voicelist("hear", CHECKLIST, FIRM, SETTINGS, "--expect", table, "--by-phrase")
+    rows = [line.split() for line in answer.out.splitlines() if line.startswith(" ")]
+    assert rows == [
+        ["0", "0", "1", "vacuum", "three", "hundred", "(b)"],
+        ["1", "0", "0", "irrigation", "line", "firm", "(a)"],
+    ]
+
+
+@pytest.mark.parametrize("rate", [8_000, 44_100])
+def test_other_sample_rates_are_brought_to_ours(
+    voicelist: Command, speech_model: ModelPlace, tmp_path: Path, rate: int
+) -> None:
+    import soxr
+
+    samples, _ = soundfile.read(FIRM, dtype="float32")
+    path = tmp_path / "said.wav"
+    soundfile.write(path, soxr.resample(samples, 16_000, rate), rate)
+    answer = voicelist("hear", CHECKLIST, path, "--item", "irrigation-line", "--json")
+    assert json.loads(answer.out)["rule"] == "irrigation-line.done"
+
+
+def test_a_two_channel_file_asks_which_channel(
+    voicelist: Command, speech_model: ModelPlace, tmp_path: Path
+) -> None:
+    samples, rate = soundfile.read(FIRM, dtype="int16")
+    path = tmp_path / "stereo.wav"
+    soundfile.write(path, np.column_stack([np.zeros_like(samples), samples]), rate)
+    refused = voicelist("hear", CHECKLIST, path)
+    assert refused.code == 1
+    assert "--channel" in refused.err
+    answer = voicelist("hear", CHECKLIST, path, "--channel", "2", "--json")
+    assert json.loads(answer.out)["status"] == "understood"
+
+
+def bad_sound(folder: Path, kind: str) -> Path:
+    path = folder / f"{kind}.wav"
+    if kind == "empty":
+        path.write_bytes(b"")
+    elif kind == "not-audio":
+        path.write_text("this is no sound", encoding="utf-8")
+    elif kind == "truncated":
+        whole = folder / "whole.flac"
+        whole.write_bytes(FIRM.read_bytes())
+        path = folder / "truncated.flac"
+        path.write_bytes(whole.read_bytes()[: FIRM.stat().st_size // 2])
+    return path
+
+
+@pytest.mark.parametrize("kind", ["missing", "empty", "not-audio", "truncated"])
+def test_a_file_that_is_no_whole_sound_is_one_sentence_and_the_others_are_heard(
+    voicelist: Command, speech_model: ModelPlace, tmp_path: Path, kind: str
+) -> None:
+    bad = bad_sound(tmp_path, kind)
+    answer = voicelist("hear", CHECKLIST, bad, FIRM, "--json")
+    assert answer.code == 1
+    assert bad.name in answer.err
+    assert len(answer.err.strip().splitlines()) == 1
+    assert json.loads(answer.out)["status"] == "understood"
+
+
+def test_assess_reads_back_what_does_not_fit(voicelist: Command) -> None:
+    answer = voicelist(
+        "assess", "vacuum", "five", "hundred", "--card", CARD, "--grade", "clinical 3", "--json"
+    )
+    told = json.loads(answer.out)
+    assert told["understood"] == {"vacuum_mmHg": {"value": 500, "control": ""}}
+    assert told["findings"] == [
+        {
+            "rule": "card-value",
+            "severity": "ask",
+            "quantity": "vacuum_mmHg",
+            "heard": 500,
+            "expected": 350.0,
+            "unit": "mmHg",
+            "sentence": "Vacuum is 500; the card says 350.",
+        }
+    ]
+
+
+@pytest.mark.parametrize("grade", ["3", "clinical", "clinical 7", "colour 3"])
+def test_assess_needs_a_scale_with_its_grade(voicelist: Command, grade: str) -> None:
+    answer = voicelist("assess", "vacuum", "350", "--card", CARD, "--grade", grade)
+    assert answer.code == 2
+    assert "clinical 0 to 4" in answer.err
+
+
+def test_check_places_every_problem(voicelist: Command, tmp_path: Path) -> None:
+    folder = tmp_path / "checklists"
+    folder.mkdir()
+    path = folder / "phaco.yaml"
+    text = CHECKLIST.read_text(encoding="utf-8")
+    spoiled = text.replace("done: sleeve straight", "done: bottle full").replace(
+        "stop: true", "stopp: true", 1
+    )
+    path.write_text(spoiled, encoding="utf-8")
+    answer = voicelist("check", path)
+    assert answer.code == 1
+    line = 1 + spoiled.splitlines().index("        stopp: true")
+    assert f"phaco.yaml:{line}:" in answer.out
+    assert "stop" in answer.out
+
+
+def test_check_of_broken_yaml_is_one_placed_sentence(voicelist: Command, tmp_path: Path) -> None:
+    path = tmp_path / "plan.yaml"
+    path.write_text("format: 1\ncase: [one\n", encoding="utf-8")
+    answer = voicelist("check", path)
+    assert answer.code == 1
+    assert "plan.yaml:" in answer.out
+
+
+def test_without_a_model_hearing_says_how_to_get_one(
+    voicelist: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("VOICELIST_MODEL", str(tmp_path))
+    answer = voicelist("hear", CHECKLIST, FIRM)
+    assert answer.code == 3
+    assert "voicelist model" in answer.err
+
+
+def test_every_command_has_help(voicelist: Command) -> None:
+    names = ("demo", "run", "resume", "hear", "assess", "check", "model", "devices", "record")
+    for name in names:
+        answer = voicelist(name, "--help")
+        assert answer.code == 0
+        assert f"voicelist {name}" in answer.out
+    assert voicelist("--version").out.startswith("voicelist ")
+
+
+def test_an_unknown_command_is_a_usage_error(voicelist: Command) -> None:
+    assert voicelist("sing").code == 2
