@@ -314,6 +314,12 @@ def test_a_tag_that_is_no_number_is_a_defect_of_the_rules() -> None:
         value_of(["number", "dozen"])
 
 
+def test_a_unit_is_added_to_tens_only() -> None:
+    assert value_of(["number", "20", "5"]) == 25
+    assert value_of(["number", "25", "5"]) == 255
+    assert value_of(["number", "10", "5"]) == 105
+
+
 def test_whole_values_are_whole_and_the_others_exact() -> None:
     assert value_of(["number", "20", "1"]) == 21
     assert type(value_of(["number", "20", "1"])) is int
