@@ -68,7 +68,8 @@ def _telling_words(turn: Turn, item_id: str, offers: tuple[str, ...]) -> str:
         words = offer.split()
         if words in answers:
             common = set(words).intersection(*map(set, answers))
-            return " ".join(word for word in words if word not in common)
+            telling = [word for word in words if word not in common]
+            return "" if grammar.graph.accepts(telling) else " ".join(telling)
     return ""
 
 
