@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from voicelist.hearing.channel import Hearing
-from voicelist.hearing.ears import Ears, EarsBack, EarsLost
+from voicelist.hearing.ears import Ears, EarsBack, EarsLost, Flushed
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import SAMPLE_RATE_HZ
 from voicelist.hearing.utterance import Utterance as HeardSound
@@ -26,6 +26,7 @@ from voicelist.session.state import State
 # the assistant has spoken again.
 _LEAD_SAMPLES = int(0.25 * SAMPLE_RATE_HZ)
 _PATIENCE_S = 0.05
+_FLUSH_WITHIN_S = 10.0
 _ALTERNATIVES_KEPT = 3
 
 
@@ -63,6 +64,8 @@ class SoundHearer:
         self._roles = roles
         self._fed = 0
         self._quiet_from = 0
+        self._flushed = False
+        self._flushing = 0
 
     @property
     def heard_s(self) -> float:
@@ -124,7 +127,19 @@ class SoundHearer:
         return None
 
     def _last_words(self, state: State) -> Event | None:
-        """At the end of a recording: what was still being heard."""
+        """At the end of a recording: what was still being heard, decided now."""
+        if not self._flushed:
+            self._flushed = True
+            for channel in range(self._source.channels):
+                self._ears.finish(channel)
+            self._flushing = self._source.channels
+        give_up_s = time.monotonic() + _FLUSH_WITHIN_S
+        while self._flushing and time.monotonic() < give_up_s:
+            told = self._ears.poll(_PATIENCE_S)
+            if isinstance(told, Flushed):
+                self._flushing -= 1
+            elif told is not None and (event := self._event_of(told, state)) is not None:
+                return event
         return None
 
     def _utterance(self, sound: HeardSound, state: State) -> Event | None:
