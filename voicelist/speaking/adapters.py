@@ -11,6 +11,7 @@ import gc
 import importlib
 import logging
 import tempfile
+import threading
 from pathlib import Path
 from typing import Any
 
@@ -25,6 +26,7 @@ _log = logging.getLogger(__name__)
 _FULL_SCALE = 32767
 _WORDS_A_MINUTE = 165
 _PREFERRED_IDS = ("en-us", "en_us")
+_SAVED_WITHIN_S = 10.0  # the parent's deadline comes first
 _WARM_UP = "Ready with zyzzyvian."
 
 Samples = npt.NDArray[np.int16]
@@ -108,10 +110,19 @@ class _System:
         self._engine.setProperty("rate", self._words_a_minute)
         with tempfile.TemporaryDirectory(prefix="voicelist-") as folder:
             path = Path(folder) / "speech.wav"
-            self._engine.save_to_file(text, str(path))
-            self._engine.runAndWait()
+            self._save(text, path)
             samples, rate = soundfile.read(path, dtype="int16", always_2d=True)
         return np.ascontiguousarray(samples[:, 0]), int(rate)
+
+    def _save(self, text: str, path: Path) -> None:
+        """Write the file and wait until it is whole: the run loop of espeak comes back after 10 ms,
+        while espeak still speaks in a thread of its own."""
+        finished = threading.Event()
+        self._engine.connect("finished-utterance", lambda **_: finished.set())
+        self._engine.save_to_file(text, str(path))
+        self._engine.runAndWait()
+        if self._engine.driver_name == "espeak" and not finished.wait(_SAVED_WITHIN_S):
+            raise TimeoutError(f"the system's voice took over {_SAVED_WITHIN_S:g} s")
 
 
 def system_voice_ids() -> tuple[str, ...]:
