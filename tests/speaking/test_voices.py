@@ -135,7 +135,8 @@ def test_the_system_voice_speaks_again_and_again(system_ids: tuple[str, ...]) ->
 
 
 @pytest.mark.parametrize(
-    "text", ['"; touch /tmp/x; echo "', "$(id)", "<b>bold & loud</b>", ("tip and sleeve " * 34)[:500]]
+    "text",
+    ['"; touch /tmp/x; echo "', "$(id)", "<b>bold & loud</b>", ("tip and sleeve " * 34)[:500]],
 )
 def test_text_is_only_ever_spoken(system_ids: tuple[str, ...], hibari: Voice, text: str) -> None:
     for voice in (hibari, SYSTEM.make(1.0)):
