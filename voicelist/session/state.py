@@ -1,4 +1,4 @@
-"""The state of a case: a fold over its records. Nothing here decides; `decide` does."""
+"""The state of a case: a fold over its records. Nothing here decides; `machine` does."""
 
 from __future__ import annotations
 
