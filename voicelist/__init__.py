@@ -6,3 +6,8 @@ instructions and licensed professionals decide.
 """
 
 __version__ = "0.1.0"
+
+CAUTION = (
+    "An aid to memory and record keeping, not a medical device. Local policy, the device maker's "
+    "instructions and licensed professionals decide."
+)

@@ -14,13 +14,9 @@ from typing import Annotated, Any
 
 import typer
 
-from voicelist import __version__
+from voicelist import CAUTION, __version__
 from voicelist.errors import MissingPart, UsageError, VoicelistError
 
-CAUTION = (
-    "An aid to memory and record keeping, not a medical device: local policy, the device maker's "
-    "instructions and licensed professionals decide."
-)
 app = typer.Typer(
     name="voicelist",
     help=f"Offline, spoken, hands-free checklist assistant for a cataract theatre. {CAUTION}",

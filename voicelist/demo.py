@@ -7,7 +7,7 @@ from pathlib import Path
 
 from rich.console import Console
 
-from voicelist.display import CAUTION
+from voicelist import CAUTION
 from voicelist.places import data_folder, shipped
 from voicelist.practice import load_script
 from voicelist.record.exports import export

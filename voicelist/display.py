@@ -14,10 +14,6 @@ from voicelist.phrases.understanding import (
 )
 from voicelist.session.events import Voice
 
-CAUTION = (
-    "An aid to memory and record keeping, not a medical device. Local policy, the device maker's "
-    "instructions and licensed professionals decide."
-)
 _GUTTER = 11
 _SHORT_ROLES = {"circulating-nurse": "nurse", "scrub-nurse": "scrub"}
 

@@ -10,14 +10,14 @@ from typing import Any
 
 from voicelist.documents.finding import Shelves, load_rules
 from voicelist.documents.loading import load_checklist, load_lexicon, sniff_kind
-from voicelist.errors import UsageError
+from voicelist.errors import DocumentError, Problem, UsageError
 from voicelist.hearing.model import find_model
 from voicelist.hearing.recogniser import Recogniser
 from voicelist.hearing.sources import Samples, read_sound
 from voicelist.hearing.utterance import Utterance
 from voicelist.hearing.whole import decode_stream, decode_whole
 from voicelist.hearing.wide import wide_search_model
-from voicelist.phrases.abnf import parse_expansion, parse_rules
+from voicelist.phrases.abnf import parse_rules
 from voicelist.phrases.grammar import Grammar, HearingGrammar
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Node, Place, Reference
@@ -30,7 +30,7 @@ from voicelist.phrases.understanding import (
     Understood,
     understand,
 )
-from voicelist.session.case import ANSWER_KINDS, ANYTIME
+from voicelist.session.case import ANYTIME, item_phrases
 from voicelist.session.sound import hypotheses_of
 
 
@@ -70,11 +70,7 @@ def _abnf_context(path: Path) -> Context:
     own = parse_rules(path.read_text(encoding="utf-8"), str(path))
     names = {rule.name for rule in own.rules if rule.public}
     shipped = RuleSet.from_texts(texts.items())
-    others = tuple(
-        file
-        for file in shipped.files
-        if file.file != path.name and not names & {rule.name for rule in file.rules}
-    )
+    others = tuple(file for file in shipped.files if not names & {rule.name for rule in file.rules})
     rules = RuleSet((own, *others))
     roots = [own.root] if own.root else [rule.name for rule in own.rules if rule.public]
     if not roots:
@@ -93,22 +89,21 @@ def _checklist_context(path: Path, item_id: str | None) -> Context:
     loaded = load_checklist(path)
     rules = RuleSet.from_texts(load_rules(shelves)[0].items())
     lexicon_file = shelves.find("lexicon.yaml")
-    words = load_lexicon(lexicon_file).document.words if lexicon_file else ()
-    respellings = {one.written.lower(): [h.lower().split() for h in one.hear] for one in words}
+    respellings = load_lexicon(lexicon_file).document.respellings() if lexicon_file else {}
     roots: dict[str, Node] = {}
+    problems: list[Problem] = []
     active = {f"command.{name}" for name in ANYTIME}
     ids = []
     for s, section in enumerate(loaded.document.sections):
         for i, item in enumerate(section.items):
             ids.append(item.id)
-            for kind in ANSWER_KINDS:
-                phrase = getattr(item, kind)
-                if phrase is None:
-                    continue
-                at = loaded.place_of(("sections", s, "items", i, kind))
-                roots[f"{item.id}.{kind}"] = parse_expansion(phrase, at.file, at.line, at.column)
-                if item_id in (None, item.id):
-                    active.add(f"{item.id}.{kind}")
+            phrases = item_phrases(item, ("sections", s, "items", i), loaded.place_of, problems)
+            found = {name: node for name, _, node in phrases}
+            roots.update(found)
+            if item_id in (None, item.id):
+                active.update(found)
+    if problems:
+        raise DocumentError(tuple(problems))
     if item_id is not None and item_id not in ids:
         raise UsageError(f"There is no item {item_id}: choose one of {', '.join(ids)}.")
     for name in ANYTIME:

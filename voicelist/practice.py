@@ -17,10 +17,9 @@ from voicelist.errors import SoundError
 from voicelist.hearing.sources import Samples, read_sound
 from voicelist.hearing.utterance import SAMPLE_RATE_HZ
 from voicelist.places import shipped
-from voicelist.session.sound import Piece
+from voicelist.session.sound import PIECE_SAMPLES, Piece
 from voicelist.session.state import State
 
-PIECE_SAMPLES = 512
 # A person takes a moment before answering (turn gaps of about 200 ms; Levinson & Torreira 2015).
 _MOMENT_SAMPLES = int(0.2 * SAMPLE_RATE_HZ)
 _AFTER_TALK_SAMPLES = int(1.2 * SAMPLE_RATE_HZ)

@@ -16,10 +16,9 @@ from voicelist.hearing.microphone import (
 from voicelist.hearing.sources import Samples, read_sound
 from voicelist.hearing.utterance import SAMPLE_RATE_HZ
 from voicelist.session.events import Equipment, Event
-from voicelist.session.sound import Piece
+from voicelist.session.sound import PIECE_SAMPLES, Piece
 from voicelist.session.state import State
 
-PIECE_SAMPLES = 512
 # The room still carries the assistant's voice when it has ended; project choice, at least 250 ms.
 _ECHO_NS = 250_000_000
 _READ_TIMEOUT_S = 0.1

@@ -17,11 +17,12 @@ from voicelist.display import TerminalDisplay
 from voicelist.documents.bundle import Bundle, load_bundle
 from voicelist.errors import RecordError, UsageError
 from voicelist.hearing.ears import Ears
+from voicelist.hearing.microphone import Microphone
 from voicelist.hearing.model import ModelPlace, find_model
 from voicelist.hearing.vocabulary import vocabulary
 from voicelist.hearing.wide import wide_search_model
 from voicelist.keys import Keys
-from voicelist.practice import PracticeTeam
+from voicelist.practice import PracticeTeam, load_script
 from voicelist.record.store import Store
 from voicelist.record.writer import Writer
 from voicelist.room_sound import Gate, LiveRoom, Recording
@@ -32,6 +33,7 @@ from voicelist.session.records import Opened, Record, Resumed, from_body
 from voicelist.session.sound import SoundHearer, Source
 from voicelist.session.state import State, evolve, replay
 from voicelist.session.typed import TypedHearer
+from voicelist.session.wording import spoken
 from voicelist.speaking.speaker import Mouth
 
 # Two channels are two close microphones, in this order.
@@ -192,8 +194,13 @@ class Room:
         for note in self.mouth.notes:
             display.show("notice", note)
         speaker = GatedMouth(self.mouth, self.gate, self.keys)
-        self.mouth.prepare([item.call for item in case.items.values()])
+        self._prepare_calls(case)
         return Session(case, state, JournalKeeper(writer), speaker, self._hearer(case), display)
+
+    def _prepare_calls(self, case: Case) -> None:
+        """Has the calls rendered in the background, as they will be spoken."""
+        sentences, lexicon = case.bundle.sentences, case.bundle.lexicon
+        self.mouth.prepare(spoken(sentences, lexicon, one.call) for one in case.items.values())
 
     def _hearer(self, case: Case) -> Hearer:
         if self.ears is None or self.source is None or self.model is None:
@@ -221,13 +228,9 @@ def _room(how: How) -> Iterator[Room]:
 
 def _source(how: How, gate: Gate, stack: contextlib.ExitStack) -> Source:
     if how.source == "practice":
-        from voicelist.practice import load_script
-
         return PracticeTeam(load_script())
     if how.audio is not None:
         return Recording(how.audio, how.real_pace)
-    from voicelist.hearing.microphone import Microphone
-
     microphone = Microphone(how.microphone, 1)
     stack.callback(microphone.close)
     return LiveRoom(microphone, gate, 1)

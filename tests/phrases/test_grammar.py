@@ -26,7 +26,7 @@ from voicelist.phrases.grammar import UNKNOWN, Grammar
 from voicelist.phrases.match import Match
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.places import shipped
-from voicelist.session.case import ANSWER_KINDS, COMMANDS, Case, compile_case, respellings_of
+from voicelist.session.case import ANSWER_KINDS, COMMANDS, Case, compile_case
 
 HEADER = "#ABNF 1.0 UTF-8;\n"
 
@@ -180,12 +180,12 @@ def shipped_expression(root: str) -> re.Pattern[str]:
     rules = RuleSet.from_texts(case().bundle.rules.items())
     name, _, kind = root.rpartition(".")
     phrase = f"${kind}" if name == "command" else getattr(case().items[name], kind)
-    return expression(parse_expansion(phrase, root), rules, respellings_of(case().bundle))
+    return expression(parse_expansion(phrase, root), rules, case().bundle.lexicon.respellings())
 
 
 @cache
 def respelt_words() -> frozenset[str]:
-    ways = respellings_of(case().bundle).values()
+    ways = case().bundle.lexicon.respellings().values()
     return frozenset(word for heard in ways for way in heard for word in way)
 
 

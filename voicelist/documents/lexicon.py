@@ -45,6 +45,12 @@ class Lexicon(Headed):
         description="a list of words"
     )
 
+    def respellings(self) -> dict[str, list[list[str]]]:
+        """For hearing: a written word and the ways it is heard, as words, all in lower case."""
+        return {
+            one.written.lower(): [heard.lower().split() for heard in one.hear] for one in self.words
+        }
+
     def to_speech(self, text: str) -> str:
         """The text with each whole written word replaced by what the voice is given for it. The
         longest written word wins; what was put in is not looked at again."""

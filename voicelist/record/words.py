@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+import voicelist
 from voicelist.session import state as st
 
 CAUTION = (
-    "An aid to memory and record keeping, not a medical device. Local policy, the device maker's "
-    "instructions and licensed professionals decide. A complete checklist is no proof that a step "
-    "was done; this says what was said and heard."
+    f"{voicelist.CAUTION} A complete checklist is no proof that a step was done; "
+    "this says what was said and heard."
 )
 PRACTICE_BANNER = "PRACTICE - not a patient record"
 CHAIN_NOTE = (

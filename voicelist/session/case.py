@@ -5,13 +5,15 @@ Made once from the bundle that the journal's first event embeds; immutable after
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
 
 from voicelist.clinical.settings import CardSetting
 from voicelist.documents.bundle import Bundle
 from voicelist.documents.card import Settings
 from voicelist.documents.checklist import Item, Section
+from voicelist.documents.marks import Place, YamlPath
 from voicelist.documents.sentences import Sentences
 from voicelist.errors import DocumentError, Problem
 from voicelist.phrases.abnf import parse_expansion
@@ -116,11 +118,13 @@ def compile_case(bundle: Bundle, first_section: str = "") -> Case:
     roots: dict[str, Node] = {}
     items: dict[str, Item] = {}
     section_of: dict[str, Section] = {}
+    place_of = partial(bundle.place_of, "checklist")
     for s, section in enumerate(bundle.checklist.sections):
         for i, item in enumerate(section.items):
             items[item.id] = item
             section_of[item.id] = section
-            roots.update(_item_roots(bundle, item, ("sections", s, "items", i), problems))
+            phrases = item_phrases(item, ("sections", s, "items", i), place_of, problems)
+            roots.update((name, node) for name, _, node in phrases)
     for name in COMMANDS:
         if rules.find(name, None) is None:
             problems.append(Problem("rules", 1, 1, f"no public rule ${name}", "expected one"))
@@ -128,30 +132,28 @@ def compile_case(bundle: Bundle, first_section: str = "") -> Case:
     problems.extend(_plan_problems(bundle))
     if problems:
         raise DocumentError(tuple(problems))
-    grammar = Grammar(roots, rules, respellings_of(bundle))
+    grammar = Grammar(roots, rules, bundle.lexicon.respellings())
     return Case(bundle, grammar, Room.from_rules(rules), items, section_of, first_section)
 
 
-def respellings_of(bundle: Bundle) -> dict[str, list[list[str]]]:
-    """The lexicon for hearing: a written word and the ways it is heard, as words."""
-    return {
-        one.written.lower(): [heard.lower().split() for heard in one.hear]
-        for one in bundle.lexicon.words
-    }
+def item_phrases(
+    item: Item, path: YamlPath, place_of: Callable[[YamlPath], Place], problems: list[Problem]
+) -> Iterator[tuple[str, Place, Node]]:
+    """The answers of an item that compile: the root's name, where it is written, the phrase.
 
-
-def _item_roots(
-    bundle: Bundle, item: Item, path: tuple[str | int, ...], problems: list[Problem]
-) -> Iterator[tuple[str, Node]]:
+    `path` is the item's in its checklist; the problems of the others are added to `problems`.
+    """
     for kind in ANSWER_KINDS:
         phrase = getattr(item, kind)
         if phrase is None:
             continue
-        place = bundle.place_of("checklist", (*path, kind))
+        place = place_of((*path, kind))
         try:
-            yield f"{item.id}.{kind}", parse_expansion(phrase, place.file, place.line, place.column)
+            node = parse_expansion(phrase, place.file, place.line, place.column)
         except DocumentError as error:
             problems.extend(error.problems)
+        else:
+            yield f"{item.id}.{kind}", place, node
 
 
 def _plan_problems(bundle: Bundle) -> Iterator[Problem]:

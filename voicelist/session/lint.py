@@ -153,7 +153,7 @@ class _Linter:
     def _words(self, compiled: Compiled) -> list[Problem]:
         if self.knows is None:
             return []
-        respelled = {one for one, heard in compiled.material.respellings().items() if heard}
+        respelled = {one for one, heard in compiled.material.lexicon.respellings().items() if heard}
         problems = list(unknown_words_of_rules(compiled.rules, respelled, self.knows))
         for answer in compiled.answers:
             if answer.item is not None:

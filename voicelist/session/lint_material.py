@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
-from typing import cast
 
 from voicelist.documents.bundle import Bundle
 from voicelist.documents.checklist import Checklist, Item
@@ -15,12 +14,11 @@ from voicelist.documents.loading import load_checklist, load_lexicon, load_sente
 from voicelist.documents.marks import Place, Places, YamlPath
 from voicelist.documents.sentences import Sentences
 from voicelist.errors import DocumentError, Problem
-from voicelist.phrases.abnf import parse_expansion
 from voicelist.phrases.grammar import Grammar
 from voicelist.phrases.match import Match
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Node, Reference
-from voicelist.session.case import ANSWER_KINDS, COMMANDS, respellings_of
+from voicelist.session.case import COMMANDS, item_phrases
 from voicelist.session.typed import typed_words
 from voicelist.session.wording import spoken
 
@@ -84,16 +82,9 @@ class Material:
         """The words of a text as the voice says them, numbers digit by digit: as they are written
         and with what the lexicon puts in their place."""
         language = self.sentences.language.partition("-")[0]
-        without_lexicon = replace(self, lexicon=self.lexicon.model_copy(update={"words": ()}))
-        ways = (spoken(one.as_bundle(), text) for one in (without_lexicon, self))
+        without_words = self.lexicon.model_copy(update={"words": ()})
+        ways = (spoken(self.sentences, one, text) for one in (without_words, self.lexicon))
         return tuple(dict.fromkeys(typed_words(way, language) for way in ways))
-
-    def respellings(self) -> dict[str, list[list[str]]]:
-        return respellings_of(self.as_bundle())
-
-    def as_bundle(self) -> Bundle:
-        """For functions that ask a bundle for its lexicon and sentences, and for nothing else."""
-        return cast(Bundle, self)
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,14 +124,15 @@ def compile_material(material: Material) -> tuple[Compiled | None, list[Problem]
         return None, [*problems, *error.problems]
     problems += _missing_rules(material, rules)
     answers += _commands(rules)
+    respellings = material.lexicon.respellings()
     parts: dict[str, Grammar] = {}
     for answer in answers:
         try:
-            parts[answer.name] = Grammar({answer.name: answer.node}, rules, material.respellings())
+            parts[answer.name] = Grammar({answer.name: answer.node}, rules, respellings)
         except DocumentError as error:
             problems += error.problems
     good = tuple(answer for answer in answers if answer.name in parts)
-    grammar = Grammar({one.name: one.node for one in good}, rules, material.respellings())
+    grammar = Grammar({one.name: one.node for one in good}, rules, respellings)
     readings = {
         one.name: _readings(parts[one.name])
         for one in good
@@ -157,18 +149,11 @@ def _readings(part: Grammar) -> tuple[Match, ...]:
 def _item_answers(material: Material, problems: list[Problem]) -> Iterator[Answer]:
     for path, item in material.items():
         section = material.checklist.sections[int(path[1])]
-        for kind in ANSWER_KINDS:
-            phrase = getattr(item, kind)
-            if phrase is None:
-                continue
-            place = material.places["checklist"].of((*path, kind))
-            try:
-                node = parse_expansion(phrase, place.file, place.line, place.column)
-            except DocumentError as error:
-                problems += error.problems
-                continue
-            in_any_order = section.order == "any" and not item.stop
-            yield Answer(f"{item.id}.{kind}", place, node, item, in_any_order)
+        in_any_order = section.order == "any" and not item.stop
+        for name, place, node in item_phrases(
+            item, path, material.places["checklist"].of, problems
+        ):
+            yield Answer(name, place, node, item, in_any_order)
 
 
 def _missing_rules(material: Material, rules: RuleSet) -> Iterator[Problem]:

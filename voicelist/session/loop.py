@@ -62,7 +62,8 @@ class Session:
 
     def _say(self, text: str) -> None:
         self.display.said(text)
-        seconds, problem = self.speaker.speak(spoken(self.case.bundle, text))
+        bundle = self.case.bundle
+        seconds, problem = self.speaker.speak(spoken(bundle.sentences, bundle.lexicon, text))
         self.keeper.keep(Said(text, round(seconds, 3), problem))
         if problem:
             _LOG.warning("%s", problem)

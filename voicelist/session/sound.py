@@ -12,6 +12,7 @@ from typing import Protocol
 
 from voicelist.hearing.channel import Hearing
 from voicelist.hearing.ears import Ears, EarsBack, EarsLost, Flushed
+from voicelist.hearing.endpoint import CHUNK_SAMPLES
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import SAMPLE_RATE_HZ
 from voicelist.hearing.utterance import Utterance as HeardSound
@@ -28,6 +29,10 @@ _LEAD_SAMPLES = int(0.25 * SAMPLE_RATE_HZ)
 _PATIENCE_S = 0.05
 _FLUSH_WITHIN_S = 10.0
 _ALTERNATIVES_KEPT = 3
+
+
+# Sources hand out what the voice activity takes at once: 32 ms.
+PIECE_SAMPLES = CHUNK_SAMPLES
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 
 from num2words import num2words
 
-from voicelist.documents.bundle import Bundle
+from voicelist.documents.lexicon import Lexicon
+from voicelist.documents.sentences import Sentences
 from voicelist.session.case import Case
 
 _NUMBER = re.compile(r"(?<![\w.])([+-]?)(\d+(?:\.\d+)?)(?![\w])")
@@ -21,23 +22,23 @@ def shown(value: object, *, signed: bool = False) -> str:
     return str(value)
 
 
-def spoken(bundle: Bundle, text: str) -> str:
+def spoken(sentences: Sentences, lexicon: Lexicon, text: str) -> str:
     """The text for a voice: numbers digit by digit ("350" as "three five zero"), the lexicon's
     words as they should be said."""
-    language = bundle.sentences.language.partition("-")[0]
+    language = sentences.language.partition("-")[0]
 
     def by_digit(match: re.Match[str]) -> str:
         sign = {"+": "number.plus", "-": "number.minus"}.get(match[1])
-        words = [bundle.sentences.text(sign)] if sign else []
+        words = [sentences.text(sign)] if sign else []
         for character in match[2]:
             words.append(
-                bundle.sentences.text("number.point")
+                sentences.text("number.point")
                 if character == "."
                 else num2words(int(character), lang=language)
             )
         return " ".join(words)
 
-    return bundle.lexicon.to_speech(_NUMBER.sub(by_digit, text))
+    return lexicon.to_speech(_NUMBER.sub(by_digit, text))
 
 
 def listed(case: Case, names: Sequence[str]) -> str:
