@@ -14,7 +14,7 @@ from typing import Annotated, Any
 
 import typer
 
-from voicelist import CAUTION, __version__
+from voicelist import CAUTION, __version__, document_commands
 from voicelist.errors import MissingPart, UsageError, VoicelistError
 
 app = typer.Typer(
@@ -31,6 +31,7 @@ record = typer.Typer(
     rich_markup_mode=None,
 )
 app.add_typer(record, name="record")
+document_commands.register(app)
 
 Pace = Annotated[str, typer.Option(help="real or fast: whether sound takes its time.")]
 StoreUrl = Annotated[
