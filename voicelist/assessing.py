@@ -20,7 +20,7 @@ from voicelist.session.typed import typed_words
 
 def assess_words(text: str, card_file: Path, grade: str, phase: str) -> dict[str, Any]:
     """`{"understood": {quantity: {value, control}}, "findings": [...]}` for settings as spoken."""
-    scale, value = _grade(grade)
+    scale, value = grade_said(grade)
     if phase not in PHASES:
         raise UsageError(f"There is no phase {phase}: choose one of {', '.join(PHASES)}.")
     card = load_card(card_file)
@@ -40,7 +40,8 @@ def assess_words(text: str, card_file: Path, grade: str, phase: str) -> dict[str
     return {"understood": said, "findings": [as_mapping(catalogue, one) for one in findings]}
 
 
-def _grade(text: str) -> tuple[str, float]:
+def grade_said(text: str) -> tuple[str, float]:
+    """Scale and value of "clinical 3". Raises UsageError."""
     scale, _, number = text.strip().partition(" ")
     try:
         value = float(number)

@@ -333,9 +333,10 @@ def record_export(
     practice: Practice = False,
 ) -> None:
     """Write a case to a file."""
+    from voicelist.figures.inline import report_figures
     from voicelist.record.commands import export_case
 
-    data = export_case(case, form, store, practice=practice)
+    data = export_case(case, form, store, practice=practice, figures=report_figures)
     try:
         output.write_bytes(data)
     except OSError as error:

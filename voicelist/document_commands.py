@@ -15,6 +15,17 @@ card = typer.Typer(
     no_args_is_help=True,
     rich_markup_mode=None,
 )
+draw = typer.Typer(
+    help="Pictures as SVG or PNG files: pedal, pulses, pressure, incision, timeline.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
+CardFile = Annotated[Path, typer.Argument(help="The preference card.")]
+GradeText = Annotated[str, typer.Option("--grade", help='Scale and value, such as "clinical 3".')]
+PhaseName = Annotated[str, typer.Option("--phase", help="The phase.")]
+Target = Annotated[
+    Path, typer.Option("-o", "--output", help="The file to write, ending in .svg or .png.")
+]
 Output = Annotated[
     Path | None, typer.Option("-o", "--output", help="The file to write; else to the screen.")
 ]
@@ -23,6 +34,7 @@ Output = Annotated[
 def register(app: typer.Typer) -> None:
     """Adds the commands of this module to the program."""
     app.add_typer(card, name="card")
+    app.add_typer(draw, name="draw")
     app.command("schema")(schema)
 
 
@@ -58,6 +70,92 @@ def card_compare(
     from voicelist.authoring.tables import compared_cards
 
     _show(compared_cards(first, second))
+
+
+@draw.command("pedal")
+def draw_pedal(
+    card: CardFile, output: Target, grade: GradeText, phase: PhaseName = "quadrant"
+) -> None:
+    """What the pedal gives over its travel in a phase of a card."""
+    from voicelist.assessing import grade_said
+    from voicelist.figures.choosing import of_pedal, settings_of
+
+    settings, under, origin = settings_of(card, *grade_said(grade), phase)
+    _draw(of_pedal(settings, phase, under, origin), output)
+
+
+@draw.command("pulses")
+def draw_pulses(
+    card: CardFile, output: Target, grade: GradeText, phase: PhaseName = "quadrant"
+) -> None:
+    """Power over time in a phase of a card, pulse by pulse."""
+    from voicelist.assessing import grade_said
+    from voicelist.figures.choosing import of_pulses, settings_of
+
+    _draw(of_pulses(*settings_of(card, *grade_said(grade), phase)), output)
+
+
+@draw.command("pressure")
+def draw_pressure(
+    card: CardFile,
+    output: Target,
+    grade: GradeText,
+    phase: PhaseName = "quadrant",
+    resistance: Annotated[
+        float | None, typer.Option(help="Of the irrigation line, mmHg per cc/min, as measured.")
+    ] = None,
+    rise_s: Annotated[
+        float, typer.Option("--rise-s", help="Seconds to this vacuum, at the flow --rise-flow.")
+    ] = 2.0,
+    rise_flow: Annotated[float, typer.Option("--rise-flow", help="That flow, cc/min.")] = 40.0,
+) -> None:
+    """How vacuum rises behind an occluded tip, and how pressure in the eye falls with flow."""
+    from voicelist.assessing import grade_said
+    from voicelist.figures.choosing import of_pressure, settings_of
+
+    found = settings_of(card, *grade_said(grade), phase)
+    _draw(of_pressure(*found, resistance, rise_s, rise_flow), output)
+
+
+@draw.command("incision")
+def draw_incision(
+    plan: Annotated[Path, typer.Argument(help="The case plan.")],
+    output: Target,
+    seen_from: Annotated[
+        str, typer.Option(help="seat (the surgeon's) or front (facing the patient).")
+    ] = "seat",
+) -> None:
+    """Main incision and side port of a plan, on the eye."""
+    from voicelist.figures.choosing import plan_incision
+
+    _draw(plan_incision(plan, seen_from), output)
+
+
+@draw.command("timeline")
+def draw_timeline(
+    case: Annotated[str, typer.Argument(help="The case code.")],
+    output: Target,
+    store: Annotated[
+        str | None, typer.Option(help="Another record store, as an SQLAlchemy address.")
+    ] = None,
+    practice: Annotated[bool, typer.Option("--practice", help="The practice store.")] = False,
+) -> None:
+    """A recorded case over time: calls, answers, mismatches."""
+    from voicelist.figures.timeline import timeline_picture
+    from voicelist.record.store import Reader
+
+    _draw(timeline_picture(Reader(store, practice=practice).entries(case)), output)
+
+
+def _draw(picture: Any, output: Path) -> None:
+    from voicelist.authoring.files import write_over
+    from voicelist.figures.canvas import as_png, as_svg
+
+    forms = {".svg": as_svg, ".png": as_png}
+    if output.suffix not in forms:
+        raise UsageError(f"{output} has to end in .svg or .png: those are drawn.")
+    write_over(output, forms[output.suffix](picture))
+    typer.echo(f"Written: {output}")
 
 
 def schema(
