@@ -10,7 +10,7 @@ import io
 import textwrap
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from voicelist import CAUTION
 from voicelist.errors import MissingPart
@@ -34,7 +34,7 @@ _BANNER_IN = 0.24
 _SMALL_PT = 6.5
 _SMALL_COLUMNS = 144
 _PNG_DPI = 200
-_LOOK: dict[str, Any] = {
+_LOOK: dict[Any, Any] = {
     "svg.fonttype": "none",
     "svg.hashsalt": "voicelist",
     "font.family": "DejaVu Sans",
@@ -194,7 +194,7 @@ def labelled(axes: Axes, x: float, y: float, text: str, ground: str = "white", *
     axes.text(x, y, text, bbox=box, va="center", **{"ha": "center", **look})
 
 
-def key(axes: Axes, place: str) -> None:
+def key(axes: Axes, place: Literal["lower right", "upper right"]) -> None:
     """Which line is which, in a corner of the axes."""
     axes.legend(
         loc=place,

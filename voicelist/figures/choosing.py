@@ -18,7 +18,7 @@ from voicelist.figures.incision import incision_picture
 from voicelist.figures.pedal import pedal_picture
 from voicelist.figures.pressure import Pressures, pressure_picture
 from voicelist.figures.pulses import pulses_picture
-from voicelist.figures.series import chamber_falls, pedal_travel, pulse_train, vacuum_rises
+from voicelist.figures.series import Fall, chamber_falls, pedal_travel, pulse_train, vacuum_rises
 
 # A teaching example from memory: about 2 s at 40 cc/min to a high limit.
 EXAMPLE_RISE_S = 2.0
@@ -60,7 +60,7 @@ def of_pressure(
     notes += told
     try:
         rises = vacuum_rises(vacuum.value, flows, rise_s, rise_flow)
-        falls = ()
+        falls: tuple[Fall, ...] = ()
         if infusion is not None and resistance is not None:
             notes.append(f"Resistance of the line: {number(resistance)} mmHg per cc/min, as given.")
             until = max(60.0, flow.value * 1.25)
@@ -69,7 +69,7 @@ def of_pressure(
         raise UsageError(f"That cannot be drawn: {error}.") from error
     if infusion is not None and resistance is None:
         notes.append(
-            "Pressure in the eye is not drawn: it needs the resistance of the line, measured on site."
+            "Pressure in the eye is not drawn: it needs the resistance of the line, as measured."
         )
     pressures = Pressures(vacuum.value, flow.value, rises, infusion, falls)
     return pressure_picture(pressures, under, origin, notes, "")
@@ -87,9 +87,7 @@ def _infusion(settings: Settings) -> tuple[float | None, list[str]]:
     if settings.infusion_mmHg is not None:
         return settings.infusion_mmHg.value, []
     if settings.bottle_cm is None:
-        return None, [
-            "Pressure in the eye is not drawn: the card has no bottle height or infusion."
-        ]
+        return None, ["Pressure in the eye is not drawn: the card has no bottle or infusion."]
     height = settings.bottle_cm.value
     pressure = pressure_mmHg(height)
     return pressure, [

@@ -28,7 +28,7 @@ _ARC_STEPS = 48
 @dataclass(frozen=True, slots=True)
 class EyePicture:
     """`turned_deg` is how far the positions are turned, counter-clockwise. `arc` joins main
-    incision and side port the shorter way, at radius 1; `seat` is the point where the surgeon is."""
+    incision and side port the shorter way, at radius 1."""
 
     eye: str
     main_deg: float

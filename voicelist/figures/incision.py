@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from voicelist.clinical.incision import axis_deg, hour_of_position
 from voicelist.documents.wording import number
@@ -102,7 +102,7 @@ def _incisions(axes: Axes, eye: EyePicture) -> None:
         axes.text(x, y, text, weight=700, linespacing=1.2, **_outwards(x, y))
 
 
-def _outwards(x: float, y: float) -> dict[str, str]:
+def _outwards(x: float, y: float) -> dict[str, Any]:
     """How a text at a point outside has to be aligned to run away from the middle."""
     sideways = "left" if x > 0 else "right"
     upwards = "bottom" if y > 0 else "top"

@@ -28,9 +28,9 @@ _LEFT_IN, _RIGHT_IN = 1.15, 1.35
 _STEP_IN, _PANEL_IN = 1.0, 0.78
 _IRRIGATION_IN, _BELOW_IN, _NAMES_IN = 0.42, 0.5, 0.42
 _NOTES = (
-    "Each position is drawn equally wide; how wide it is, is set on the machine. A vacuum is a limit: "
-    "with a flow pump it is reached when the tip is occluded. Power is that of the pulses, if there "
-    "are any.",
+    "Each position is drawn equally wide; how wide it is, is set on the machine. A vacuum is a "
+    "limit: with a flow pump it is reached when the tip is occluded. Power is that of the pulses, "
+    "if there are any.",
 )
 
 

@@ -1,4 +1,4 @@
-"""The picture of pressures: how vacuum rises behind an occluded tip, how the eye's pressure falls."""
+"""The picture of pressures: how vacuum rises behind an occluded tip, how the eye's falls."""
 
 from __future__ import annotations
 
@@ -31,8 +31,8 @@ _RISE_NOTE = (
     "seconds depend on tubing and machine, and are measured on site."
 )
 _FALL_NOTE = (
-    "Pressure in the eye: infusion pressure less flow times the resistance of the line, from memory, "
-    "at rest and without surge; leakage 0 to 15 cc/min is a published laboratory range."
+    "Pressure in the eye: infusion pressure less flow times the resistance of the line, from "
+    "memory, at rest and without surge; leakage 0 to 15 cc/min is a published laboratory range."
 )
 
 

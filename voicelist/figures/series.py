@@ -107,9 +107,9 @@ def pulse_train(power_percent: float, modulation: Modulation | None) -> Train:
     """The pulses of a modulation at full pedal. Raises UsageError where its times contradict each
     other or do not settle a train."""
     if modulation is None or modulation.kind == "continuous":
-        points = ((0.0, power_percent), (_CONTINUOUS_MS, power_percent))
+        level = ((0.0, power_percent), (_CONTINUOUS_MS, power_percent))
         assumed = "" if modulation else "The card says nothing of pulses: drawn as continuous."
-        return Train(power_percent, power_percent, None, points, assumed)
+        return Train(power_percent, power_percent, None, level, assumed)
     timing, assumed = _timing(modulation)
     points = tuple(_square(power_percent, timing))
     mean = mean_power_percent(power_percent, timing.duty_percent)

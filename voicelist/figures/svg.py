@@ -69,4 +69,4 @@ def _prune(parent: ElementTree.Element) -> None:
 
 def _written(root: ElementTree.Element) -> bytes:
     ElementTree.indent(root, space=" ")
-    return ElementTree.tostring(root, encoding="utf-8")
+    return bytes(ElementTree.tostring(root, encoding="utf-8"))

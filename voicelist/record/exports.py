@@ -28,8 +28,8 @@ _NOT_BUILT = ("pdf", "fhir", "parquet")
 
 
 def export(entries: Sequence[Entry], format_name: str, figures: FiguresOf | None = None) -> bytes:
-    """A case in one of FORMATS. `figures` draws what a page shows of plan and card. Raises UsageError
-    for another format, RecordError if the entries do not make a case."""
+    """A case in one of FORMATS. `figures` draws what a page shows of plan and card. Raises
+    UsageError for another format, RecordError if the entries do not make a case."""
     write = _WRITERS.get(format_name)
     if write is None:
         there_are = ", ".join(FORMATS)
