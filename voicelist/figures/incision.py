@@ -87,16 +87,16 @@ def _degrees(axes: Axes, eye: EyePicture) -> None:
 def _incisions(axes: Axes, eye: EyePicture) -> None:
     """A long bar for the main incision, a short one for the side port; lines to the middle."""
     near = eye.separation_deg < _NEAR_DEG
-    seat = f"main incision {number(eye.main_deg)}°\n(the surgeon's seat)"
+    seat = f"main incision {_deg(eye.main_deg)}°\n(the surgeon's seat)"
     hand = f"\n({eye.hand} hand)" if eye.hand else ""
-    port = f"side port {number(eye.side_port_deg)}°{hand}"
-    for position, half, text, radius in (
-        (eye.main_deg, _MAIN_HALF_DEG, seat, 1.36),
-        (eye.side_port_deg, _PORT_HALF_DEG, port, 1.7 if near else 1.36),
+    port = f"side port {_deg(eye.side_port_deg)}°{hand}"
+    for name, position, half, text, radius in (
+        ("main", eye.main_deg, _MAIN_HALF_DEG, seat, 1.36),
+        ("side-port", eye.side_port_deg, _PORT_HALF_DEG, port, 1.7 if near else 1.36),
     ):
         steps = [position - half + half * step / 8 for step in range(17)]
         xs, ys = zip(*(eye.at(one, 0.965) for one in steps), strict=True)
-        axes.plot(xs, ys, color=INK, linewidth=6.0, solid_capstyle="butt")
+        axes.plot(xs, ys, color=INK, linewidth=6.0, solid_capstyle="butt", gid=f"line-{name}")
         axes.plot(*zip((0, 0), eye.at(position, 0.95), strict=True), color=LINE, linewidth=0.9)
         x, y = eye.at(position, radius)
         axes.text(x, y, text, weight=700, linespacing=1.2, **_outwards(x, y))
@@ -115,9 +115,9 @@ def _outwards(x: float, y: float) -> dict[str, Any]:
 def _apart(axes: Axes, eye: EyePicture) -> None:
     """The angle between the two, inside the pupil."""
     xs, ys = zip(*((0.27 * x, 0.27 * y) for x, y in eye.arc), strict=True)
-    axes.plot(xs, ys, color=INK, linewidth=1.1)
+    axes.plot(xs, ys, color=INK, linewidth=1.1, gid="line-apart")
     x, y = eye.arc[len(eye.arc) // 2]
-    text = f"{number(eye.separation_deg)}°\napart"
+    text = f"{_deg(eye.separation_deg)}°\napart"
     axes.text(-0.16 * x, -0.16 * y, text, ha="center", va="center", size=7.5, linespacing=1.1)
 
 
@@ -126,10 +126,15 @@ def _about(eye: EyePicture) -> str:
     return (
         f"The {eye.eye} eye with the main incision at {_place(eye.main_deg)}, nearest {eye.side}, "
         f"where the surgeon sits, and the side port at {_place(eye.side_port_deg)}{hand}; they are "
-        f"{number(eye.separation_deg)} degrees apart."
+        f"{_deg(eye.separation_deg)} degrees apart."
     )
 
 
 def _place(position: float) -> str:
     hour = f"{hour_of_position(position):.3g} o'clock facing the patient"
-    return f"{number(position)} degrees (axis {number(axis_deg(position))}, {hour})"
+    return f"{_deg(position)} degrees (axis {_deg(axis_deg(position))}, {hour})"
+
+
+def _deg(angle: float) -> str:
+    """Degrees to one decimal, as plans have them at the most."""
+    return number(round(angle, 1))

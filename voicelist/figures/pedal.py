@@ -84,7 +84,7 @@ def _positions(axes: Axes, travel: Travel) -> None:
 
 def _irrigation(axes: Axes, travel: Travel, irrigation: str) -> None:
     xs, ys = zip(*travel.irrigation, strict=True)
-    axes.plot(xs, ys, color=INK, clip_on=False)
+    axes.plot(xs, ys, color=INK, gid="line-irrigation")
     axes.set_ylim(0, 1.12)
     axes.set_yticks([0, 1], ["off", "on"])
     row_label(axes, "irrigation", _LEFT_IN)
@@ -94,7 +94,7 @@ def _irrigation(axes: Axes, travel: Travel, irrigation: str) -> None:
 def _trace(axes: Axes, trace: Trace) -> None:
     xs, ys = zip(*trace.points, strict=True)
     top = max(trace.value, 1.0) * 1.15
-    axes.plot(xs, ys, color=INK, linestyle="-", clip_on=False)
+    axes.plot(xs, ys, color=INK, gid=f"line-{trace.quantity}")
     axes.set_ylim(0, top)
     ticks = sorted({0.0, trace.minimum, trace.value})
     if len(ticks) == 3 and trace.minimum < 0.15 * trace.value:

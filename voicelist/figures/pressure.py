@@ -87,6 +87,7 @@ def _rises(axes: Axes, pressures: Pressures) -> None:
             color=INK,
             linestyle=DASHES[0] if mine else DASHES[1 + place % 3],
             linewidth=1.8 if mine else 1.2,
+            gid=f"line-vacuum-{number(rise.flow_cc_per_min)}",
             label=f"{number(rise.flow_cc_per_min)} cc/min: {rise.reached_s:.3g} s",
         )
     key(axes, "lower right")
@@ -114,10 +115,11 @@ def _falls(axes: Axes, pressures: Pressures) -> None:
             color=INK,
             linestyle=DASHES[place % 4],
             linewidth=1.8 - 0.6 * place,
+            gid=f"line-eye-{number(fall.leakage_cc_per_min)}",
             label=f"leakage {number(fall.leakage_cc_per_min)} cc/min",
         )
     flow = pressures.flow_cc_per_min
-    axes.axvline(flow, color=SOFT, linewidth=0.9, linestyle=DASHES[2])
+    axes.axvline(flow, color=SOFT, linewidth=0.9, linestyle=DASHES[2], gid="line-flow")
     axes.text(
         flow, axes.get_ylim()[1], f"card: {number(flow)} cc/min", ha="center", va="bottom", size=8
     )

@@ -47,7 +47,7 @@ def pulses_picture(train: Train, under: str, origin: str, banner: str) -> Pictur
         axes.set_xlim(0, train.until_ms)
         axes.set_ylim(0, top)
         axes.fill_between(xs, ys, facecolor=FAINT, edgecolor="none")
-        axes.plot(xs, ys, color=INK, clip_on=False)
+        axes.plot(xs, ys, color=INK, gid="line-power")
         axes.set_yticks(sorted({0.0, train.power_percent}))
         axes.set_yticklabels([number(one) for one in sorted({0.0, train.power_percent})])
         axes.set_xlabel("time, ms")
@@ -62,7 +62,9 @@ def pulses_picture(train: Train, under: str, origin: str, banner: str) -> Pictur
 
 def _mean(axes: Axes, train: Train) -> None:
     """The power over the whole train, pauses included."""
-    axes.axhline(train.mean_percent, color=SOFT, linestyle=DASHES[1], linewidth=1.1)
+    axes.axhline(
+        train.mean_percent, color=SOFT, linestyle=DASHES[1], linewidth=1.1, gid="line-mean"
+    )
     beside(axes, train.mean_percent, f"mean\n{train.mean_percent:.3g} %")
 
 

@@ -47,7 +47,8 @@ def _tidied(raw: bytes, name: str, title: str, about: str) -> ElementTree.Elemen
         element.attrib.pop("clip-path", None)
         style = element.attrib.get("style")
         if style:
-            element.set("style", _FONT.sub(f"font-family: {_FAMILIES}", style))
+            style = _FONT.sub(f"font-family: {_FAMILIES}", style)
+            element.set("style", style.replace("url(#", f"url(#{name}-"))
     root.set("role", "img")
     root.set("aria-labelledby", f"{name}-title {name}-desc")
     root.set("style", "stroke-linejoin: round; stroke-linecap: butt")
