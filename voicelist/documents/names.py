@@ -9,6 +9,8 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Literal, get_args
 
+from voicelist.clinical.grade import SCALES
+
 Kind = Literal["checklist", "card", "plan", "lexicon", "sentences"]
 Part = Literal["checklist", "card", "plan", "rules", "lexicon", "sentences"]
 Role = Literal["circulating-nurse", "scrub-nurse", "surgeon", "anaesthesia", "team-lead"]
@@ -26,10 +28,5 @@ ROLES: tuple[Role, ...] = get_args(Role)
 PHASES: tuple[Phase, ...] = get_args(Phase)
 
 SCALE_LIMITS: Mapping[str, tuple[float, float]] = MappingProxyType(
-    {
-        "clinical": (0.0, 4.0),  # common practice, no source
-        "hardness": (1.0, 5.0),  # common practice, no source
-        "locs3-no": (0.1, 6.9),  # Chylack et al. 1993, LOCS III (from memory)
-        "locs3-nc": (0.1, 6.9),  # Chylack et al. 1993, LOCS III (from memory)
-    }
+    {name: (scale.low, scale.high) for name, scale in SCALES.items()}
 )
