@@ -105,16 +105,19 @@ def draw_pressure(
         float | None, typer.Option(help="Of the irrigation line, mmHg per cc/min, as measured.")
     ] = None,
     rise_s: Annotated[
-        float, typer.Option("--rise-s", help="Seconds to this vacuum, at the flow --rise-flow.")
-    ] = 2.0,
-    rise_flow: Annotated[float, typer.Option("--rise-flow", help="That flow, cc/min.")] = 40.0,
+        float | None,
+        typer.Option("--rise-s", help="Seconds to the card's vacuum, as measured at --rise-flow."),
+    ] = None,
+    rise_flow: Annotated[
+        float | None, typer.Option("--rise-flow", help="That flow, cc/min.")
+    ] = None,
 ) -> None:
     """How vacuum rises behind an occluded tip, and how pressure in the eye falls with flow."""
     from voicelist.assessing import grade_said
-    from voicelist.figures.choosing import of_pressure, settings_of
+    from voicelist.figures.choosing import Measured, of_pressure, settings_of
 
     found = settings_of(card, *grade_said(grade), phase)
-    _draw(of_pressure(*found, resistance, rise_s, rise_flow), output)
+    _draw(of_pressure(*found, Measured(resistance, rise_s, rise_flow)), output)
 
 
 @draw.command("incision")

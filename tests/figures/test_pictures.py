@@ -15,9 +15,10 @@ from hypothesis import strategies as st
 from tests.figures.drawn import Drawn
 from tests.figures.test_series import QUADRANT, modulation, setting, settings
 from voicelist import CAUTION
+from voicelist.clinical.limits import Limits
 from voicelist.documents.plan import IncisionPlan
 from voicelist.figures.canvas import Picture, as_inline_svg, as_png, as_svg
-from voicelist.figures.choosing import of_incision, of_pedal, of_pressure, of_pulses
+from voicelist.figures.choosing import Measured, of_incision, of_pedal, of_pressure, of_pulses
 
 UNDER, ORIGIN = "card x, grade clinical 2, quadrant", "Figures: the preference card x."
 FULL = settings(
@@ -38,7 +39,7 @@ def pulses(card: Any = FULL) -> Picture:
 
 
 def pressure(card: Any = FULL, resistance: float | None = 0.5) -> Picture:
-    return of_pressure(card, UNDER, ORIGIN, resistance, 2.0, 40.0)
+    return of_pressure(card, UNDER, ORIGIN, Measured(resistance, 2.0, 40.0))
 
 
 def incision(
@@ -209,10 +210,18 @@ def test_pressure_that_falls_below_nothing_is_hatched_and_named() -> None:
     assert "inflow cannot keep up" not in drawn(pressure(resistance=0.2)).whole_text
 
 
-def test_what_is_not_known_of_pressure_is_not_drawn_and_said() -> None:
-    without = drawn(pressure(resistance=None))
-    assert "needs the resistance of the line" in without.whole_text
-    assert not [one for one in without.ids() if "line-eye" in one]
+def test_what_nobody_measured_is_from_the_limits_and_said() -> None:
+    found = drawn(of_pressure(FULL, UNDER, ORIGIN, Measured()))
+    assert "4 s to 400 mmHg at 20 cc/min, from the limits" in found.whole_text
+    # From memory, 4 s at 20 cc/min to 400 mmHg: at 30 cc/min 2 s to 300 mmHg.
+    assert found.data("vacuum-30")[1] == pytest.approx((2, 300), rel=0.01)
+    assert "0.5 mmHg per cc/min, from the limits; measure yours" in found.whole_text
+    own = Limits(line_resistance_mmHg_min_per_cc=1.0)
+    falls = drawn(of_pressure(FULL, UNDER, ORIGIN, Measured(), own)).data("eye-0")
+    assert falls[-1] == pytest.approx((60, 55.2 - 60), abs=0.5)
+
+
+def test_without_bottle_or_infusion_the_pressure_in_the_eye_is_not_drawn() -> None:
     no_bottle = drawn(pressure(QUADRANT))
     assert "the card has no bottle or infusion" in no_bottle.whole_text
     assert not [one for one in no_bottle.ids() if "line-eye" in one]

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 from voicelist.clinical.fluidics import INCISION_LEAKAGE_CC_PER_MIN, pressure_mmHg
+from voicelist.clinical.limits import DEFAULT, Limits
 from voicelist.documents.card import Settings
 from voicelist.documents.loading import load_card, load_plan
 from voicelist.documents.names import PHASES
@@ -19,10 +21,6 @@ from voicelist.figures.pedal import pedal_picture
 from voicelist.figures.pressure import Pressures, pressure_picture
 from voicelist.figures.pulses import pulses_picture
 from voicelist.figures.series import Fall, chamber_falls, pedal_travel, pulse_train, vacuum_rises
-
-# A teaching example from memory: about 2 s at 40 cc/min to a high limit.
-EXAMPLE_RISE_S = 2.0
-EXAMPLE_RISE_CC_PER_MIN = 40.0
 
 
 def of_pedal(settings: Settings, phase: str, under: str, origin: str, banner: str = "") -> Picture:
@@ -42,58 +40,85 @@ def of_pulses(settings: Settings, under: str, origin: str, banner: str = "") -> 
     return pulses_picture(train, under, origin, banner)
 
 
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What somebody measured on their own machine; None is what they did not. `rise_s` is the time
+    to the card's vacuum at `rise_cc_per_min`."""
+
+    resistance_mmHg_min_per_cc: float | None = None
+    rise_s: float | None = None
+    rise_cc_per_min: float | None = None
+
+
 def of_pressure(
-    settings: Settings,
-    under: str,
-    origin: str,
-    resistance: float | None,
-    rise_s: float,
-    rise_flow: float,
+    settings: Settings, under: str, origin: str, measured: Measured, limits: Limits = DEFAULT
 ) -> Picture:
     """Raises UsageError where the card lacks vacuum or flow, or a number cannot be measured."""
     vacuum, flow = settings.vacuum_mmHg, settings.flow_cc_per_min
-    if vacuum is None or flow is None or flow.value <= 0:
+    if vacuum is None or flow is None or min(vacuum.value, flow.value) <= 0:
         raise UsageError(f"Vacuum over time needs a vacuum and a flow above 0: {under} lacks one.")
-    flows = (flow.value * 2, flow.value, flow.value / 2)
-    notes = [_rise_note(rise_s, rise_flow)]
+    rise_s, rise_flow, told = _rise(vacuum.value, measured, limits)
+    notes = [told]
     infusion, told = _infusion(settings)
-    notes += told
+    notes += [told] if told else []
     try:
-        rises = vacuum_rises(vacuum.value, flows, rise_s, rise_flow)
+        rises = vacuum_rises(
+            vacuum.value, (flow.value * 2, flow.value, flow.value / 2), rise_s, rise_flow
+        )
         falls: tuple[Fall, ...] = ()
-        if infusion is not None and resistance is not None:
-            notes.append(f"Resistance of the line: {number(resistance)} mmHg per cc/min, as given.")
+        if infusion is not None:
+            resistance, told = _resistance(measured, limits)
+            notes.append(told)
             until = max(60.0, flow.value * 1.25)
             falls = chamber_falls(infusion, resistance, until, INCISION_LEAKAGE_CC_PER_MIN)
     except ValueError as error:
         raise UsageError(f"That cannot be drawn: {error}.") from error
-    if infusion is not None and resistance is None:
-        notes.append(
-            "Pressure in the eye is not drawn: it needs the resistance of the line, as measured."
-        )
     pressures = Pressures(vacuum.value, flow.value, rises, infusion, falls)
     return pressure_picture(pressures, under, origin, notes, "")
 
 
-def _rise_note(rise_s: float, rise_flow: float) -> str:
-    given = f"{number(rise_s)} s to this vacuum at {number(rise_flow)} cc/min"
-    if (rise_s, rise_flow) == (EXAMPLE_RISE_S, EXAMPLE_RISE_CC_PER_MIN):
-        return f"Drawn from {given}: a teaching example from memory, not measured on your machine."
-    return f"Drawn from {given}, as given."
+def _rise(vacuum_mmHg: float, measured: Measured, limits: Limits) -> tuple[float, float, str]:
+    """The time to a vacuum at one flow, that flow, and what is to be said of them."""
+    rise_s, flow = measured.rise_s, measured.rise_cc_per_min
+    if (rise_s is None) != (flow is None):
+        raise UsageError("--rise-s and --rise-flow belong together: give both or neither.")
+    if rise_s is not None and flow is not None:
+        if min(rise_s, flow) <= 0:
+            raise UsageError("--rise-s and --rise-flow have to be above 0.")
+        return rise_s, flow, f"Rise: {number(rise_s)} s at {number(flow)} cc/min, as measured."
+    known_s, known_flow = limits.known_rise_s, limits.known_rise_flow_cc_per_min
+    told = (
+        f"Rise: {number(known_s)} s to {number(limits.known_rise_vacuum_mmHg)} mmHg at "
+        f"{number(known_flow)} cc/min, from the limits, which are not measured on your machine "
+        "unless your site did so."
+    )
+    return known_s * vacuum_mmHg / limits.known_rise_vacuum_mmHg, known_flow, told
 
 
-def _infusion(settings: Settings) -> tuple[float | None, list[str]]:
+def _resistance(measured: Measured, limits: Limits) -> tuple[float, str]:
+    """Of the irrigation line, in mmHg per cc/min, and what is to be said of it."""
+    given = measured.resistance_mmHg_min_per_cc
+    if given is not None:
+        return given, f"Resistance of the line: {number(given)} mmHg per cc/min, as measured."
+    taken = limits.line_resistance_mmHg_min_per_cc
+    told = (
+        f"Resistance of the line: {number(taken)} mmHg per cc/min, from the limits; measure yours."
+    )
+    return taken, told
+
+
+def _infusion(settings: Settings) -> tuple[float | None, str]:
     """The pressure of the infusion and what is to be said of it."""
     if settings.infusion_mmHg is not None:
-        return settings.infusion_mmHg.value, []
+        return settings.infusion_mmHg.value, ""
     if settings.bottle_cm is None:
-        return None, ["Pressure in the eye is not drawn: the card has no bottle or infusion."]
+        return None, "Pressure in the eye is not drawn: the card has no bottle or infusion."
     height = settings.bottle_cm.value
     pressure = pressure_mmHg(height)
-    return pressure, [
-        f"A column of {number(height)} cm is taken as {pressure:.1f} mmHg (derived, water at the "
-        "level of the eye)."
-    ]
+    return pressure, (
+        f"A column of {number(height)} cm is taken as {pressure:.1f} mmHg (derived: water, from "
+        "the eye upwards)."
+    )
 
 
 def of_incision(
