@@ -44,7 +44,7 @@ def _pictures(documents: Mapping[str, Any], banner: str) -> Iterator[tuple[str, 
     incision = _read(IncisionPlan, plan.get("incision"))
     if incision is not None and plan.get("eye") in ("left", "right"):
         words = plan_words(str(plan.get("case", "")))
-        yield "Incisions as planned", of_incision(plan["eye"], incision, *words, banner)
+        yield "Incisions, from the plan", of_incision(plan["eye"], incision, *words, banner)
     card, grade = _read(Card, documents.get("card")), _read(Grade, plan.get("grade"))
     if card is None or grade is None:
         return
@@ -53,13 +53,13 @@ def _pictures(documents: Mapping[str, Any], banner: str) -> Iterator[tuple[str, 
         if settings is None:
             continue
         words = card_words(card.id, grade.scale, grade.value, phase)
-        yield f"Settings on the card: {phase}", of_pedal(settings, phase, *words, banner)
+        yield f"Settings for {phase}, from the card", of_pedal(settings, phase, *words, banner)
         if settings.power_percent is not None and settings.modulation is not None:
             try:
                 pulses = of_pulses(settings, *words, banner)
             except UsageError:
                 continue  # pulses that the card leaves open cannot be drawn
-            yield f"Pulses on the card: {phase}", pulses
+            yield f"Pulses for {phase}, from the card", pulses
 
 
 def _read(model: Any, raw: object) -> Any:
