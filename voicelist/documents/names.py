@@ -11,8 +11,8 @@ from typing import Literal, get_args
 
 from voicelist.clinical.grade import SCALES
 
-Kind = Literal["checklist", "card", "plan", "lexicon", "sentences"]
-Part = Literal["checklist", "card", "plan", "rules", "lexicon", "sentences"]
+Kind = Literal["checklist", "card", "plan", "lexicon", "sentences", "limits"]
+Part = Literal["checklist", "card", "plan", "rules", "lexicon", "sentences", "limits"]
 Role = Literal["circulating-nurse", "scrub-nurse", "surgeon", "anaesthesia", "team-lead"]
 When = Literal["first case of the day", "every case", "after a change"]
 Order = Literal["any", "fixed"]
@@ -20,7 +20,8 @@ Compare = Literal["eye", "grade", "lens-power", "lens-model", "axis", "profile"]
 Phase = Literal["sculpt", "chop", "quadrant", "epinucleus", "cortex", "polish", "viscoelastic"]
 Scale = Literal["clinical", "hardness", "locs3-no", "locs3-nc"]
 Control = Literal["linear", "fixed"]
-ModulationKind = Literal["continuous", "pulse", "burst"]
+ModulationKind = Literal["continuous", "pulse", "burst", "short-pulses"]
+Pump = Literal["peristaltic", "venturi"]
 Eye = Literal["left", "right"]
 
 KINDS: tuple[Kind, ...] = get_args(Kind)

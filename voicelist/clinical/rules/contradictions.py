@@ -50,7 +50,7 @@ def above_100_percent(it: Situation, limits: Limits) -> Iterator[Seen]:
 def on_time_above_period(it: Situation, limits: Limits) -> Iterator[Seen]:
     """An on time or off time longer than the time from one pulse to the next."""
     rate = it.heard.value("pulses_per_s")
-    if rate is None or rate <= 0:
+    if rate is None or not 0 < rate < float("inf"):
         return
     period = period_ms(rate)
     for quantity in ("on_time_ms", "off_time_ms"):
