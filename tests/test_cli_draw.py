@@ -79,6 +79,22 @@ def test_measured_numbers_may_be_given(voicelist: Command, tmp_path: Path) -> No
     assert "belong together" in half.err
 
 
+def test_the_limits_of_the_site_stand_in_for_what_nobody_measured(
+    voicelist: Command, tmp_path: Path
+) -> None:
+    card = tmp_path / "cards" / "demo-surgeon.yaml"
+    card.parent.mkdir()
+    card.write_text(CARD.read_text(encoding="utf-8"), encoding="utf-8")
+    own = "format: 1\nlanguage: en-US\nlimits: {known_rise_s: 8}\n"
+    (tmp_path / "limits.yaml").write_text(own, encoding="utf-8")
+    target = tmp_path / "pressure.svg"
+    reached = []
+    for path in (CARD, card):
+        assert voicelist("draw", "pressure", path, *GRADE, "-o", target).code == 0
+        reached.append(Drawn.of(target.read_bytes()).data("vacuum-32")[1][0])
+    assert reached[1] == pytest.approx(2 * reached[0], rel=0.02)
+
+
 @pytest.mark.parametrize(
     "given",
     [

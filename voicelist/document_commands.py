@@ -114,10 +114,11 @@ def draw_pressure(
 ) -> None:
     """How vacuum rises behind an occluded tip, and how pressure in the eye falls with flow."""
     from voicelist.assessing import grade_said
-    from voicelist.figures.choosing import Measured, of_pressure, settings_of
+    from voicelist.figures.choosing import Measured, of_pressure, settings_of, site_limits
 
     found = settings_of(card, *grade_said(grade), phase)
-    _draw(of_pressure(*found, Measured(resistance, rise_s, rise_flow)), output)
+    measured = Measured(resistance, rise_s, rise_flow)
+    _draw(of_pressure(*found, measured, site_limits(card)), output)
 
 
 @draw.command("incision")
@@ -162,7 +163,7 @@ def _draw(picture: Any, output: Path) -> None:
 
 
 def schema(
-    kind: Annotated[str, typer.Argument(help="checklist, card, plan, lexicon or sentences.")],
+    kind: Annotated[str, typer.Argument(help="checklist, card, plan, lexicon, sentences, limits.")],
     output: Output = None,
 ) -> None:
     """The JSON Schema of a kind of document, for editors that check while you type."""

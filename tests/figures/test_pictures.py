@@ -17,6 +17,7 @@ from tests.figures.test_series import QUADRANT, modulation, setting, settings
 from voicelist import CAUTION
 from voicelist.clinical.limits import Limits
 from voicelist.documents.plan import IncisionPlan
+from voicelist.errors import UsageError
 from voicelist.figures.canvas import Picture, as_inline_svg, as_png, as_svg
 from voicelist.figures.choosing import Measured, of_incision, of_pedal, of_pressure, of_pulses
 
@@ -171,6 +172,18 @@ def test_what_a_card_leaves_open_is_told_below_the_pulses() -> None:
     rate_only = FULL.model_copy(update={"modulation": modulation(kind="pulse", pulses_per_s=30.0)})
     assert "gives no duty" in drawn(pulses(rate_only)).whole_text
     assert "nothing of pulses" in drawn(pulses(QUADRANT)).whole_text
+
+
+@pytest.mark.parametrize("waits", [True, False])
+def test_pulses_that_wait_for_an_occlusion_say_so(waits: bool) -> None:
+    short = modulation(kind="short-pulses", pulses_per_s=40.0, on_time_ms=6.0, on_occlusion=waits)
+    found = drawn(pulses(FULL.model_copy(update={"modulation": short})))
+    assert ("wait until the tip is occluded" in found.whole_text) == waits
+
+
+def test_a_pump_without_a_set_flow_has_no_such_rise() -> None:
+    with pytest.raises(UsageError, match="venturi"):
+        pressure(FULL.model_copy(update={"pump": "venturi"}))
 
 
 def test_vacuum_and_pressure_are_drawn_where_the_models_have_them() -> None:

@@ -9,7 +9,8 @@ from pathlib import Path
 from voicelist.clinical.fluidics import INCISION_LEAKAGE_CC_PER_MIN, pressure_mmHg
 from voicelist.clinical.limits import DEFAULT, Limits
 from voicelist.documents.card import Settings
-from voicelist.documents.loading import load_card, load_plan
+from voicelist.documents.finding import Shelves
+from voicelist.documents.loading import load_card, load_limits, load_plan
 from voicelist.documents.names import PHASES
 from voicelist.documents.plan import IncisionPlan
 from voicelist.documents.wording import number
@@ -55,6 +56,10 @@ def of_pressure(
 ) -> Picture:
     """Raises UsageError where the card lacks vacuum or flow, or a number cannot be measured."""
     vacuum, flow = settings.vacuum_mmHg, settings.flow_cc_per_min
+    if settings.pump == "venturi":
+        raise UsageError(
+            f"This vacuum rises by the flow that is set, and {under} has a venturi pump."
+        )
     if vacuum is None or flow is None or min(vacuum.value, flow.value) <= 0:
         raise UsageError(f"Vacuum over time needs a vacuum and a flow above 0: {under} lacks one.")
     rise_s, rise_flow, told = _rise(vacuum.value, measured, limits)
@@ -153,6 +158,12 @@ def card_words(card_id: str, scale: str, value: float, phase: str) -> tuple[str,
     """What stands under the title, and in the small print."""
     under = f"card {card_id}, grade {scale} {number(value)}, {phase}"
     return under, f"Figures: the preference card {card_id}."
+
+
+def site_limits(document: Path) -> Limits:
+    """The limits of the site that a document is of, or our own. Raises DocumentError."""
+    path = Shelves.beside(document).find("limits.yaml")
+    return DEFAULT if path is None else load_limits(path).document.for_rules()
 
 
 def plan_incision(plan_file: Path, seen_from: str) -> Picture:

@@ -30,13 +30,14 @@ _NOTE = (
 
 def pulses_picture(train: Train, under: str, origin: str, banner: str) -> Picture:
     """`under` says whose settings these are."""
+    waits = "The pulses wait until the tip is occluded." if train.on_occlusion else ""
     told = Told(
         name="pulses",
         title="Ultrasound over time",
         under=under,
         about=_about(train),
         origin=origin,
-        notes=(_NOTE, *((train.assumed,) if train.assumed else ())),
+        notes=tuple(note for note in (_NOTE, train.assumed, waits) if note),
         banner=banner,
     )
 

@@ -90,13 +90,14 @@ def _trace(quantity: str, setting: Setting, begins: int, deepest: int) -> Trace:
 @dataclass(frozen=True, slots=True)
 class Train:
     """Power against time. `timing` is None where ultrasound is continuous; `assumed` says what the
-    card leaves open and the picture had to take."""
+    card leaves open and the picture had to take, or "". `on_occlusion`: pulses wait for that."""
 
     power_percent: float
     mean_percent: float
     timing: Timing | None
     points: tuple[Point, ...]
     assumed: str = ""
+    on_occlusion: bool = False
 
     @property
     def until_ms(self) -> float:
@@ -113,7 +114,8 @@ def pulse_train(power_percent: float, modulation: Modulation | None) -> Train:
     timing, assumed = _timing(modulation)
     points = tuple(_square(power_percent, timing))
     mean = mean_power_percent(power_percent, timing.duty_percent)
-    return Train(power_percent, mean, timing, points, assumed)
+    waits = bool(modulation.on_occlusion)
+    return Train(power_percent, mean, timing, points, assumed, waits)
 
 
 def _timing(modulation: Modulation) -> tuple[Timing, str]:
