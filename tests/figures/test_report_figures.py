@@ -84,6 +84,14 @@ def test_every_picture_of_a_practice_report_says_so(store: Store) -> None:
     assert not any(PRACTICE_BANNER in one.svg for one in report_figures(case_live(store)).figures)
 
 
+def test_pictures_are_headed_as_planned_and_not_as_set_or_done(store: Store) -> None:
+    html = page(case(store))
+    head = html.index("not what was set on the machine, cut or done")
+    assert html.index('id="pictures"') < head < html.index('class="picture"')
+    for caption in ("Incisions, from the plan", "Settings for quadrant, from the card"):
+        assert f"<figcaption>{caption}</figcaption>" in html
+
+
 def case_live(store: Store) -> tuple[Entry, ...]:
     return keep(store, "case-2", (opened("live", documents()),))
 
