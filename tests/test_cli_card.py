@@ -120,6 +120,18 @@ def test_a_card_is_shown_with_units_control_and_the_caution(voicelist: Command) 
     assert "Main incision to side port: 90 degrees, ± 15." in third
 
 
+def test_what_two_figures_of_pulses_amount_to_is_worked_out(
+    voicelist: Command, tmp_path: Path
+) -> None:
+    # Common practice, no source: 6 ms and 40, read as pulses per second; the duty is derived.
+    short = tmp_path / "card.yaml"
+    text = CARD.read_text(encoding="utf-8")
+    short.write_text(text.replace("pulses_per_s: 40", "pulses_per_s: 40, on_time_ms: 6"), "utf-8")
+    told = voicelist("card", "show", short).out
+    assert told.count("Worked out") == 1
+    assert "quadrant: 25 ms a pulse, 6 on and 19 off, duty 24 %." in told
+
+
 def test_every_number_of_a_card_is_on_its_screen(voicelist: Command) -> None:
     shown = voicelist("card", "show", CARD).out
     told = [row[2].rpartition(" ")[2] for row in cells(shown)]

@@ -194,7 +194,8 @@ def test_a_report_shows_plan_and_card_in_pictures(voicelist: Command, tmp_path: 
     assert voicelist("record", "export", "practice-007", "-o", page).code == 0
     html = page.read_text(encoding="utf-8")
     assert html.count('<svg class="drawing"') == 1
-    assert html.count('class="picture"') == 3
+    assert html.count('class="picture"') == 4
+    assert ">As said, beside the card: the quadrant settings</title>" in html
     for text in ("Left eye: incisions", "What the pedal gives: quadrant", "Ultrasound over time"):
         assert f">{text}</title>" in html
 

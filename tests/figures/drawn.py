@@ -58,6 +58,11 @@ class Drawn:
         offset, factor = self._scale(self._axes_of(line), "y")
         return [offset + factor * py for _, py in self.points(line)]
 
+    def data_x(self, line: str) -> list[float]:
+        """Only the x of `data`, for axes without numbers along y."""
+        offset, factor = self._scale(self._axes_of(line), "x")
+        return [offset + factor * px for px, _ in self.points(line)]
+
     def _axes_of(self, line: str) -> ElementTree.Element:
         return next(
             axes

@@ -102,7 +102,7 @@ def test_what_the_documents_do_not_hold_is_left_out(store: Store) -> None:
     held["card"] = {"id": "of an unknown version"}
     entries = case(store, held=held)
     assert report_figures(entries).figures == ()
-    assert "Plan and card in pictures" not in page(entries)
+    assert "in pictures" not in page(entries)
 
 
 def test_what_documents_say_stays_text_in_a_picture(store: Store) -> None:

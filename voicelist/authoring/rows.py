@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from voicelist.clinical.settings import UNITS
+from voicelist.clinical.profile import TIMING, UNITS, timing_of
 from voicelist.documents.card import GradeBand, Modulation, Setting, Settings
 from voicelist.documents.wording import number
 from voicelist.record.words import named
@@ -71,6 +71,21 @@ def _modulation(modulation: Modulation) -> list[Row]:
         elif one is not None:
             rows.append(_plain(field, one))
     return rows
+
+
+def worked_out(settings: Settings | None) -> str:
+    """What the card's figures of pulses amount to: "25 ms a pulse, 6 on and 19 off, duty 24 %"; ""
+    where they do not settle a train."""
+    modulation = settings.modulation if settings is not None else None
+    if modulation is None:
+        return ""
+    given = {name: getattr(modulation, name) for name in TIMING}
+    timing = timing_of({name: one for name, one in given.items() if one is not None})
+    if timing is None:
+        return ""
+    on, off = f"{timing.on_time_ms:.3g}", f"{timing.off_time_ms:.3g}"
+    duty = f"duty {timing.duty_percent:.3g} %"
+    return f"{timing.period_ms:.3g} ms a pulse, {on} on and {off} off, {duty}"
 
 
 def _plain(field: str, one: object) -> Row:

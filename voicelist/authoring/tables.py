@@ -11,7 +11,7 @@ from rich.text import Text
 
 from voicelist import CAUTION
 from voicelist.authoring.comparing import Difference, differences
-from voicelist.authoring.rows import band_words, rows_of
+from voicelist.authoring.rows import band_words, rows_of, worked_out
 from voicelist.documents.card import Card, GradeBand
 from voicelist.documents.loading import load_card
 from voicelist.documents.names import PHASES
@@ -25,6 +25,10 @@ def shown_card(path: Path) -> Iterator[RenderableType]:
     for band in card.grades:
         yield Text()
         yield _band_table(band)
+        for phase in PHASES:
+            pulses = worked_out(band.phases.get(phase))
+            if pulses:
+                yield Text(f"Worked out from the pulses for {phase}: {pulses}.")
         without = [phase for phase in PHASES if phase not in band.phases]
         if without:
             yield Text(f"Nothing on the card for: {', '.join(without)}.")

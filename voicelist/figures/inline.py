@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import chain
 from typing import Any
 
 from pydantic import ValidationError
@@ -19,9 +20,11 @@ from voicelist.figures.choosing import (
     phases_of_checklist,
     plan_words,
 )
+from voicelist.figures.profile import profile_picture
+from voicelist.figures.said import said_rows
 from voicelist.record.html import PageFigure, PageFigures
 from voicelist.record.journal import Entry
-from voicelist.record.view import case_view
+from voicelist.record.view import CaseView, case_view
 from voicelist.record.words import PRACTICE_BANNER
 
 
@@ -29,10 +32,12 @@ def report_figures(entries: Sequence[Entry]) -> PageFigures:
     """Incisions and settings as planned, from the documents that the record embeds. What those do
     not hold is left out; without matplotlib there is a sentence instead."""
     documents = entries[0].body.get("documents") or {}
-    banner = PRACTICE_BANNER if case_view(entries).practice else ""
+    view = case_view(entries)
+    banner = PRACTICE_BANNER if view.practice else ""
     figures = []
     try:
-        for number, (caption, picture) in enumerate(_pictures(documents, banner), start=1):
+        every = chain(_pictures(documents, banner), _said(view, banner))
+        for number, (caption, picture) in enumerate(every, start=1):
             figures.append(PageFigure(caption, as_inline_svg(picture, f"picture-{number}")))
     except MissingPart as error:
         return PageFigures((), f"This page goes without its pictures of plan and card. {error}")
@@ -60,6 +65,16 @@ def _pictures(documents: Mapping[str, Any], banner: str) -> Iterator[tuple[str, 
             except UsageError:
                 continue  # pulses that the card leaves open cannot be drawn
             yield f"Pulses for {phase}, from the card", pulses
+
+
+def _said(view: CaseView, banner: str) -> Iterator[tuple[str, Picture]]:
+    """The profiles that were answered, as they were said."""
+    for item in view.items:
+        rows = said_rows(item)
+        if rows:
+            under = f"case {view.case}; card {view.card}"
+            origin = f"Figures: the record of case {view.case}, with the card that it embeds."
+            yield f"As said: {item.name}", profile_picture(item.name, rows, under, origin, banner)
 
 
 def _read(model: Any, raw: object) -> Any:
