@@ -213,14 +213,14 @@ def assess(
     as_json: AsJson = False,
 ) -> None:
     """What would be read back for these spoken settings, without a session."""
-    from voicelist.assessing import assess_words
+    from voicelist.assessing import assess_words, setting_words
 
     told = assess_words(" ".join(words), card, grade, phase)
     if as_json:
         print(json.dumps(told))
         return
     for quantity, one in told["understood"].items():
-        print(f"heard  {quantity} {one['value']:g} {one['control']}".rstrip())
+        print(f"heard  {quantity} {setting_words(one)}")
     for finding in told["findings"]:
         print(f"{finding['severity']:5}  {finding['sentence']}")
     if not told["understood"]:

@@ -60,11 +60,11 @@ def _tidied(raw: bytes, name: str, title: str, about: str) -> ElementTree.Elemen
 
 
 def _prune(parent: ElementTree.Element) -> None:
-    """Takes out what is never wanted, and definitions that are empty then."""
+    """Takes out what is never wanted, and what is empty then."""
     for child in list(parent):
         _prune(child)
         tag = child.tag.rpartition("}")[2]
-        if tag in _NEVER or (tag in ("defs", "title") and not len(child)):
+        if tag in _NEVER or (tag in ("defs", "title", "g") and not len(child)):
             parent.remove(child)
 
 

@@ -13,13 +13,13 @@ from voicelist.documents.sentences import Sentences
 from voicelist.documents.wording import quoted
 from voicelist.errors import Problem
 from voicelist.session.catalogue import (
-    QUANTITY_KEYS,
     READ_BACK_WORDS_AT_MOST,
     READ_BACKS,
     REQUIRED,
     ROLE_KEYS,
 )
 from voicelist.session.lint_material import Compiled, Material
+from voicelist.session.rule_sentences import PHASE_KEYS, QUANTITY_KEYS
 from voicelist.session.values import value_said
 
 # The patient is awake (design, section 7, rule 11).
@@ -124,6 +124,8 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
         "name": names,
         "names": [*names, *(", ".join(names[at : at + 3]) for at in range(len(names)))],
         "offer": _offers(compiled),
+        "other": [catalogue[key] for key in PHASE_KEYS if key in catalogue],
+        "count-as-rate-duty other": ["24", "37.5"],
         "parts": parts,
         "quantity": quantities,
         "role": [catalogue[key] for key in ROLE_KEYS if key in catalogue],
