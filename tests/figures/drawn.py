@@ -90,4 +90,4 @@ class Drawn:
 
 def _axis(axis: ElementTree.Element) -> str:
     names = [one.get("id", "") for one in axis]
-    return "x" if any("xtick" in name for name in names) else "y"
+    return next((at for at in ("x", "y") if any(f"-{at}tick_" in name for name in names)), "")
