@@ -158,6 +158,7 @@ def test_pulses_are_drawn_at_their_times_and_power() -> None:
     for text in ("time, ms", "power, %", "period 25 ms", "on 6 ms", "off 19 ms", "mean 4.8 %"):
         assert text in found.whole_text
     assert "duty 24%" in found.told("desc")
+    assert "a count on a machine's screen may be something else" in found.whole_text
 
 
 def test_a_longer_pulse_moves_the_drawing() -> None:

@@ -127,6 +127,7 @@ def test_a_picture_over_time_has_every_sign_at_its_place(store: Store) -> None:
     assert marks
     for x in marks:
         assert any(abs(x - other) < 0.2 for other in drawn)
+    assert "practice: seconds since it began, 2031-03-04 08:00:01 UTC" in found.whole_text
     assert PRACTICE_BANNER in found.whole_text
     assert "no proof that it was done" in found.whole_text
 

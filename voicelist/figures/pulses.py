@@ -23,8 +23,9 @@ if TYPE_CHECKING:
 
 _LEFT_IN, _RIGHT_IN, _BELOW_IN, _PLOT_IN = 0.8, 0.85, 0.5, 2.1
 _NOTE = (
-    "Power at full pedal, as the card has it. Pulses are drawn with square edges; voicelist does "
-    "not know what a machine delivers."
+    "Power at full pedal, as the card has it. Pulses are drawn with square edges, their rate as "
+    "pulses per second: a count on a machine's screen may be something else. voicelist does not "
+    "know what a machine delivers."
 )
 
 

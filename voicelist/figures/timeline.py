@@ -79,9 +79,8 @@ def _room(sheet: Sheet, bottom: float, height: float) -> Axes:
 def _caption(panel: Panel) -> str:
     if panel.time_base == "sound":
         return f"{panel.source}: {panel.unit} into the sound"
-    return f"{panel.source}: {panel.unit} since it began, {panel.started_at[:19]} UTC".replace(
-        "T", " "
-    )
+    began = panel.started_at[:19].replace("T", " ")
+    return f"{panel.source}: {panel.unit} since it began, {began} UTC"
 
 
 def _panel(axes: Axes, panel: Panel, caption: str) -> None:
