@@ -29,6 +29,7 @@ HANDED_ON = {
     ("machine.py", "_dispatch", "event.key"),
     ("wording.py", "by_digit", "sign"),
     ("rule_sentences.py", "sentence_for", "key"),
+    ("rule_sentences.py", "_other", "key"),
     ("lint_spoken.py", "filled", "key"),
 }
 
@@ -118,7 +119,7 @@ def test_keys_that_cannot_be_seen_are_only_those_that_are_handed_on() -> None:
 
 def test_every_key_of_the_table_is_used_by_the_code() -> None:
     written = literals()
-    families = ("role.", "quantity.", "phase.")
+    families = ("role.", "quantity.", "phase.", "source.")
     for key in REQUIRED:
         assert key in written or key.startswith(families), key
 

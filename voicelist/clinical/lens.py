@@ -46,10 +46,11 @@ class LensSaid:
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """A field in which two sources differ: `values` by source."""
+    """A field in which sources differ: `values` by source, `between` the first two that do."""
 
     field: str
     values: Mapping[str, float | str]
+    between: tuple[str, str]
 
 
 def in_steps(dioptres: float, step_D: float = POWER_STEP_D) -> bool:
@@ -92,9 +93,10 @@ def _difference(
     field: str, said: Mapping[str, LensSaid], axis_tolerance_deg: float
 ) -> Difference | None:
     values = dict(_values(field, said))
-    if all(_agree(field, *pair, axis_tolerance_deg) for pair in combinations(values.values(), 2)):
-        return None
-    return Difference(field, values)
+    for one, other in combinations(values, 2):
+        if not _agree(field, values[one], values[other], axis_tolerance_deg):
+            return Difference(field, values, (one, other))
+    return None
 
 
 def _values(field: str, said: Mapping[str, LensSaid]) -> Iterator[tuple[str, float | str]]:

@@ -12,6 +12,7 @@ from types import MappingProxyType
 
 from voicelist.clinical.fluidics import CHAMBER_CC
 from voicelist.clinical.incision import USUAL_SEPARATION_DEG
+from voicelist.clinical.lens import TARGET_LIMITS_D
 from voicelist.clinical.profile import Range
 
 _CHOP: Mapping[str, Range] = {
@@ -91,6 +92,8 @@ class Limits:
     # Times that were tested (J Cataract Refract Surg 2014;40:1545-8).
     short_pulse_on_time_ms: Range = (2.0, 10.0)
     usual_separation_deg: Range = USUAL_SEPARATION_DEG
+    least_knee_deg: float = 90.0  # knees above 90 degrees: common practice, no source
+    usual_target_D: Range = TARGET_LIMITS_D  # project choice
 
 
 DEFAULT = Limits()

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 
 from voicelist.clinical.energy import EndOfCase, Timing, timing_from
+from voicelist.clinical.lens import LensSaid
 
 UNITS: Mapping[str, str] = MappingProxyType(
     {
@@ -38,6 +39,13 @@ OTHER_UNITS: Mapping[str, str] = MappingProxyType(
         "ultrasound_s": "s",
         "mean_power_percent": "%",
         "effective_s": "s",
+        "knee_deg": "deg",
+        "pedal": "",
+        "eye": "",
+        "model": "",
+        "lens_D": "D",
+        "axis_deg": "deg",
+        "target_D": "D",
     }
 )
 TIMING = ("pulses_per_s", "on_time_ms", "off_time_ms", "duty_percent")
@@ -153,8 +161,8 @@ class Incision:
 class Situation:
     """One profile and what it is checked against. `others` are the other phases of this case,
     `before` the profile that stood before this one, `softer` the card's for every softer grade;
-    `edges` are where the card's bands of this
-    scale meet."""
+    `edges` are where the card's bands of this scale meet; `lens` is by source, `walk` the pedal
+    positions in the order that they were shown."""
 
     heard: Profile
     card: CardProfile = CardProfile()
@@ -165,6 +173,9 @@ class Situation:
     edges: tuple[float, ...] = ()
     incision: Incision | None = None
     end: EndOfCase | None = None
+    lens: Mapping[str, LensSaid] = field(default_factory=dict)
+    walk: tuple[int, ...] | None = None
+    knee_deg: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -51,11 +51,11 @@ RuleName = Annotated[
 ]
 
 
-class Span(StrictModel):
+class SignedSpan(StrictModel):
     """From one value to another, both included, in the unit that the key around it names."""
 
-    from_value: float = Field(alias="from", ge=0, description="a number of at least 0")
-    to_value: float = Field(alias="to", ge=0, description="a number of at least 0")
+    from_value: float = Field(alias="from", description="a number")
+    to_value: float = Field(alias="to", description="a number")
 
     @classmethod
     def whole_faults(cls, raw: Mapping[str, Any]) -> Iterator[Fault]:
@@ -65,6 +65,13 @@ class Span(StrictModel):
 
     def as_range(self) -> Range:
         return self.from_value, self.to_value
+
+
+class Span(SignedSpan):
+    """A span of values that are never below 0."""
+
+    from_value: float = Field(alias="from", ge=0, description="a number of at least 0")
+    to_value: float = Field(alias="to", ge=0, description="a number of at least 0")
 
 
 def _span(limits: Range) -> Span:
@@ -119,6 +126,15 @@ class Figures(StrictModel):
     usual_separation_deg: Span = Field(
         default=_span(DEFAULT.usual_separation_deg), description="from and to"
     )
+    least_knee_deg: float = Field(
+        default=DEFAULT.least_knee_deg, ge=0, le=180, description="a number, 0 to 180"
+    )
+    usual_target_D: SignedSpan = Field(
+        default=SignedSpan.model_validate(
+            dict(zip(("from", "to"), DEFAULT.usual_target_D, strict=True))
+        ),
+        description="from and to",
+    )
 
 
 def _usual() -> dict[str, dict[str, Span]]:
@@ -160,7 +176,8 @@ class SiteLimits(Headed):
             if one.name not in ("usual", "off")
         }
         plain: dict[str, Any] = {
-            name: one.as_range() if isinstance(one, Span) else one for name, one in figures.items()
+            name: one.as_range() if isinstance(one, SignedSpan) else one
+            for name, one in figures.items()
         }
         usual = {
             str(phase): {str(name): one.as_range() for name, one in ranges.items()}

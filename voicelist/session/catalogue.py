@@ -10,7 +10,7 @@ from types import MappingProxyType
 
 from voicelist.documents.names import ROLES
 from voicelist.session import rule_sentences
-from voicelist.session.rule_sentences import PHASE_KEYS, QUANTITY_KEYS
+from voicelist.session.rule_sentences import PHASE_KEYS, QUANTITY_KEYS, SOURCE_KEYS
 
 _SENTENCES: Mapping[str, tuple[str, ...]] = {
     "accepted": ("quantity", "heard"),
@@ -54,7 +54,7 @@ REQUIRED: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
         **_SENTENCES,
         **rule_sentences.SENTENCES,
-        **dict.fromkeys((*QUANTITY_KEYS, *PHASE_KEYS, *ROLE_KEYS), ()),
+        **dict.fromkeys((*QUANTITY_KEYS, *PHASE_KEYS, *SOURCE_KEYS, *ROLE_KEYS), ()),
     }
 )
 

@@ -7,8 +7,9 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from voicelist.clinical.profile import UNITS, Finding, Grade, Profile, Situation
+from voicelist.clinical.profile import KINDS, UNITS, Finding, Grade, Profile, Situation
 from voicelist.clinical.rules import findings as all_findings
+from voicelist.clinical.rules.card import in_words
 from voicelist.clinical.settings import missing
 from voicelist.documents.sentences import Sentences
 from voicelist.phrases.match import Match
@@ -48,7 +49,7 @@ def _setting(one: Match) -> tuple[str, dict[str, Any]] | None:
     if len(one.tags) == 2 and one.tags[0] in WORDS:
         return one.tags[0], {"value": one.tags[1], "control": ""}
     quantity = next((tag for tag in one.tags if tag in UNITS or tag == BARE_BOTTLE), None)
-    number = _number(one.first("maximum") or one)
+    number = _number(one)
     if quantity is None or number is None:
         return None
     control = one.first("control")
@@ -165,8 +166,8 @@ def _echo(case: Case, values: Values) -> str:
 
 
 def _setting_shown(one: Values) -> str:
-    """A setting as the echo has it: 350 fixed, 0 to 20 linear, short pulses."""
-    value = shown(one["value"]).replace("-", " ")
+    """A setting as the echo has it: 350 fixed, 0 to 20 linear, short pulse."""
+    value = in_words(one["value"]) if one["value"] in KINDS else shown(one["value"])
     if one.get("minimum") is not None:
         value = f"{shown(one['minimum'])} to {value}"
     return " ".join(filter(None, (value, one.get("control", ""))))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from voicelist.clinical.lens import SOURCES
 from voicelist.clinical.profile import OTHER_UNITS, UNITS, Finding
 from voicelist.clinical.rules import RULES
 from voicelist.documents.names import PHASES
@@ -28,6 +29,10 @@ SENTENCES: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "flow-at-most": ("heard", "expected"),
         "flow-on-venturi": ("heard",),
         "grade-near-edge": ("heard", "expected"),
+        "grade-step": ("heard", "expected"),
+        "knee-angle": ("heard", "expected"),
+        "lens-sources": (*_HEARD, "other"),
+        "lens-step": _HEARD,
         "minimum-too-high": _HEARD,
         "not-continuous": ("quantity", "heard"),
         "on-time-too-long": _HEARD,
@@ -35,6 +40,7 @@ SENTENCES: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "order-at-least": (*_HEARD, "other"),
         "order-at-most": (*_HEARD, "other"),
         "order-below": (*_HEARD, "other"),
+        "pedal-walk": ("heard", "expected"),
         "power-without-flow": ("heard", "expected"),
         "seat-side": ("heard", "expected"),
         "soft-profile": ("heard", "expected"),
@@ -46,6 +52,7 @@ SENTENCES: Mapping[str, tuple[str, ...]] = MappingProxyType(
     }
 )
 PHASE_KEYS = tuple(f"phase.{phase}" for phase in PHASES)
+SOURCE_KEYS = tuple(f"source.{source}" for source in SOURCES if source != "plan")
 QUANTITY_KEYS = tuple(
     dict.fromkeys(f"quantity.{name.partition('_')[0]}" for name in (*UNITS, *OTHER_UNITS))
 )
@@ -62,8 +69,8 @@ def sentence_for(sentences: Sentences, finding: Finding) -> str:
         sentences,
         key,
         quantity=_quantity(sentences, finding.quantity),
-        heard=shown(finding.heard),
-        expected=shown(finding.expected),
+        heard=_value(finding, finding.heard),
+        expected=_value(finding, finding.expected),
         other=_other(sentences, finding.other),
     )
 
@@ -74,6 +81,13 @@ def _quantity(sentences: Sentences, quantity: str) -> str:
     return quantity.replace("_", " ")
 
 
+def _value(finding: Finding, value: float | str) -> str:
+    """Dioptres with their sign."""
+    return shown(value, signed=finding.unit == "D")
+
+
 def _other(sentences: Sentences, other: str) -> str:
-    """The phase that a sentence speaks of besides, as it is spoken; a figure as it is."""
-    return sentences.text(f"phase.{other}") if f"phase.{other}" in sentences.sentences else other
+    """The phase or source that a sentence speaks of besides, as spoken; a figure as it is."""
+    known = (key for key in (f"phase.{other}", f"source.{other}") if key in sentences.sentences)
+    key = next(known, None)
+    return other if key is None else sentences.text(key)

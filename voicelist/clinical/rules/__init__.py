@@ -11,7 +11,16 @@ from types import MappingProxyType
 
 from voicelist.clinical.limits import DEFAULT, Limits
 from voicelist.clinical.profile import Finding, Situation
-from voicelist.clinical.rules import around, card, chamber, contradictions, phases, usual
+from voicelist.clinical.rules import (
+    around,
+    body,
+    card,
+    chamber,
+    contradictions,
+    lens,
+    phases,
+    usual,
+)
 from voicelist.clinical.rules.base import Rule
 
 _EVERY: tuple[Rule, ...] = (
@@ -23,6 +32,8 @@ _EVERY: tuple[Rule, ...] = (
     contradictions.flow_on_venturi,
     contradictions.minimum_above_maximum,
     contradictions.fixed_with_minimum,
+    lens.lens_sources,
+    lens.lens_step,
     contradictions.unit_missing,
     contradictions.two_infusions,
     card.card_value,
@@ -43,7 +54,11 @@ _EVERY: tuple[Rule, ...] = (
     chamber.power_without_flow,
     around.card_separation,
     around.usual_separation,
-    around.seat_side,
+    body.seat_side,
+    body.knee_angle,
+    body.pedal_walk,
+    lens.lens_target,
+    phases.grade_step,
     around.end_of_case,
     around.count_as_rate,
     chamber.turnover,

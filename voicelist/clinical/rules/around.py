@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from voicelist.clinical.energy import EFFECTIVE_TIME_SOURCE, odd_ones
-from voicelist.clinical.incision import SEPARATION_SOURCE, seat_for, separation_deg
+from voicelist.clinical.incision import SEPARATION_SOURCE, separation_deg
 from voicelist.clinical.limits import Limits
 from voicelist.clinical.profile import Situation
 from voicelist.clinical.rules.base import Seen, rule
@@ -14,8 +14,6 @@ from voicelist.clinical.sources import Source
 
 _COUNT = Source("project choice", "a count is read as pulses a second; the word has no one meaning")
 _CARD = Source("project choice", "a card is the surgeon's own decision")
-_SEAT = Source("common practice, no source", "the seat faces the main incision")
-_EYES = ("right", "left")
 
 
 @rule("count-as-rate", "note", "count-as-rate", _COUNT, "Say pulses per second if that is meant.")
@@ -51,16 +49,6 @@ def usual_separation(it: Situation, limits: Limits) -> Iterator[Seen]:
     nearest = outside(apart, limits.usual_separation_deg)
     if nearest is not None:
         yield Seen("separation_deg", apart, nearest)
-
-
-@rule("seat-side", "ask", "seat-side", _SEAT, "Check seat, hand rest and main incision.")
-def seat_side(it: Situation, limits: Limits) -> Iterator[Seen]:
-    """A seat that does not face the main incision."""
-    if it.incision is None or not it.incision.seat or it.incision.eye not in _EYES:
-        return
-    expected = seat_for(it.incision.main_deg, it.incision.eye).side
-    if it.incision.seat != expected:
-        yield Seen("seat", it.incision.seat, expected)
 
 
 @rule("end-of-case", "ask", "figures-differ", EFFECTIVE_TIME_SOURCE, "Read the screen again.")

@@ -85,7 +85,9 @@ def card_trigger(it: Situation, limits: Limits) -> Iterator[Seen]:
 
 
 def in_words(kind: str) -> str:
-    return kind.replace("-", " ")
+    """The kind of modulation as it is read back: not the words by which it is said, so that the
+    assistant does not say an answer."""
+    return {"short-pulses": "short pulse"}.get(kind, kind)
 
 
 def trigger_words(on_occlusion: bool) -> str:

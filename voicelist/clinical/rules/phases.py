@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from voicelist.clinical.grade import harder, near_edge
+from voicelist.clinical.grade import SCALES, harder, near_edge, sayable
 from voicelist.clinical.limits import Limits
 from voicelist.clinical.profile import CardProfile, Profile, Situation
 from voicelist.clinical.rules.base import Seen, rule
@@ -15,6 +15,7 @@ _LOW = Source("published", "polish low, low (a surgeon's teaching site, 2019); c
 _SURGE = Source("published", "drivers of surge (Clin Ophthalmol 2025;19:1357-64); rule ours")
 _HARDER = Source("project choice", "a harder lens asks for something else than a soft one")
 _EDGE = Source("published", "0.7 is the 95% tolerance (Chylack et al. 1993); rule ours")
+_STEP = Source("project choice", "LOCS III is said to one decimal; others to half or whole grades")
 _COMPARE = "Compare the vacuum of both phases."
 _RANK = {"sculpt": 0, "epinucleus": 1, "chop": 2, "quadrant": 2}
 
@@ -94,6 +95,15 @@ def _same(said: Profile, card: CardProfile) -> bool:
     if said.kind and card.kind and said.kind != card.kind:
         return False
     return all(said.settings[name].value == one.value for name, one in card.settings.items())
+
+
+@rule("grade-step", "ask", "grade-step", _STEP, "Say the grade as the scale has it.")
+def grade_step(it: Situation, limits: Limits) -> Iterator[Seen]:
+    """A grade finer than its scale, or off it: asked about, never rounded or converted."""
+    if it.grade is None or it.grade.scale not in SCALES:
+        return
+    if not sayable(it.grade.scale, it.grade.value):
+        yield Seen("grade", it.grade.value, f"{SCALES[it.grade.scale].step:g}")
 
 
 @rule("grade-near-edge", "note", "grade-near-edge", _EDGE, "Consider the card's next band too.")
