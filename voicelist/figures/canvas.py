@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import textwrap
+import warnings
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
@@ -40,6 +41,7 @@ _LOOK: dict[Any, Any] = {
     "font.family": "DejaVu Sans",
     "font.size": 8.5,
     "text.color": INK,
+    "text.parse_math": False,  # a dollar in a name is a dollar
     "axes.edgecolor": INK,
     "axes.labelcolor": INK,
     "axes.linewidth": 0.8,
@@ -143,7 +145,9 @@ def _drawn(picture: Picture, form: str, **how: Any) -> bytes:
             "it, or go without pictures."
         ) from error
     file = io.BytesIO()
-    with rc_context(_LOOK):
+    with rc_context(_LOOK), warnings.catch_warnings():
+        # A letter that the font lacks is left to the viewer's fonts.
+        warnings.filterwarnings("ignore", message="Glyph .* missing from", category=UserWarning)
         sheet = Sheet(picture.told, picture.height_in)
         picture.draw(sheet)
         sheet.figure.savefig(file, format=form, **how)

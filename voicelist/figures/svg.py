@@ -16,6 +16,7 @@ _HREF = f"{{{_XLINK}}}href"
 _FONT = re.compile(r"font-family: [^;]+")
 # Narrower than the font that the drawing was measured with, so that texts stay within their room.
 _FAMILIES = "'Helvetica Neue', Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif"
+_NO_XML = re.compile(rb"[\x00-\x08\x0b\x0c\x0e-\x1f]")
 _NEVER = ("metadata", "style", "clipPath")
 
 
@@ -36,7 +37,7 @@ def inline_svg(raw: bytes, name: str, title: str, about: str) -> str:
 
 
 def _tidied(raw: bytes, name: str, title: str, about: str) -> ElementTree.Element:
-    root = ElementTree.fromstring(raw)
+    root = ElementTree.fromstring(_NO_XML.sub(b"", raw))
     _prune(root)
     for element in root.iter():
         element.tag = element.tag.removeprefix(f"{{{_SVG}}}")
