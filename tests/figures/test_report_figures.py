@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,7 @@ from tests.figures.drawn import Drawn
 from tests.record.cases import keep, opened, stepped_store
 from voicelist.documents.bundle import load_bundle
 from voicelist.figures.canvas import as_svg
-from voicelist.figures.inline import report_figures
+from voicelist.figures.inline import plan_at_the_end, report_figures
 from voicelist.figures.timeline import timeline_picture
 from voicelist.record.exports import export
 from voicelist.record.journal import Entry
@@ -90,6 +91,31 @@ def test_pictures_are_headed_as_planned_and_not_as_set_or_done(store: Store) -> 
     assert html.index('id="pictures"') < head < html.index('class="picture"')
     for caption in ("Incisions, from the plan", "Settings for quadrant, from the card"):
         assert f"<figcaption>{caption}</figcaption>" in html
+
+
+def changed(entries: tuple[Entry, ...], field: str, new: object) -> tuple[Entry, ...]:
+    """As a journal would hold a change of plan."""
+    last = entries[-1]
+    body = {"field": field, "old": "", "new": new, "document": "the clinic note", "roles": []}
+    return (*entries, replace(last, seq=last.seq + 1, kind="plan-changed", body=body))
+
+
+def test_a_plan_that_was_changed_counts_as_it_stood_at_the_end(store: Store) -> None:
+    entries, plan = case_live(store), documents()["plan"]
+    assert plan_at_the_end(plan, entries) == plan
+    grade = {"scale": "clinical", "value": 2}
+    assert plan_at_the_end(plan, changed(entries, "grade", grade)) == {**plan, "grade": grade}
+    lens = changed(entries, "lens-power", 20.0)
+    assert plan_at_the_end(plan, lens) == plan, "no picture shows the lens"
+
+
+def test_incisions_of_the_other_eye_are_not_drawn(store: Store) -> None:
+    entries, plan = case_live(store), documents()["plan"]
+    other = plan_at_the_end(plan, changed(entries, "eye", "right"))
+    assert other["eye"] == "right"
+    assert "incision" not in other
+    back = plan_at_the_end(plan, changed(entries, "eye", plan["eye"]))
+    assert back == plan
 
 
 def case_live(store: Store) -> tuple[Entry, ...]:

@@ -36,6 +36,9 @@ class Mute:
     def tone(self) -> None:
         pass
 
+    def adjust(self, pace: int, level: int) -> None:
+        pass
+
 
 @dataclass
 class Screen:

@@ -36,7 +36,8 @@ def report_figures(entries: Sequence[Entry]) -> PageFigures:
     banner = PRACTICE_BANNER if view.practice else ""
     figures = []
     try:
-        every = chain(_pictures(documents, banner), _said(view, banner))
+        plan = plan_at_the_end(documents.get("plan") or {}, entries)
+        every = chain(_pictures(documents, plan, banner), _said(view, banner))
         for number, (caption, picture) in enumerate(every, start=1):
             figures.append(PageFigure(caption, as_inline_svg(picture, f"picture-{number}")))
     except MissingPart as error:
@@ -44,8 +45,24 @@ def report_figures(entries: Sequence[Entry]) -> PageFigures:
     return PageFigures(tuple(figures))
 
 
-def _pictures(documents: Mapping[str, Any], banner: str) -> Iterator[tuple[str, Picture]]:
-    plan = documents.get("plan") or {}
+def plan_at_the_end(plan: Mapping[str, Any], entries: Sequence[Entry]) -> dict[str, Any]:
+    """The plan with what the team changed in it during the case. Incisions were planned for one
+    eye: they go where the eye was changed."""
+    now = dict(plan)
+    for entry in entries:
+        if entry.kind != "plan-changed":
+            continue
+        field, new = entry.body.get("field"), entry.body.get("new")
+        if field in ("eye", "grade"):
+            now[field] = new
+        if field == "eye" and new != plan.get("eye"):
+            now.pop("incision", None)
+    return now
+
+
+def _pictures(
+    documents: Mapping[str, Any], plan: Mapping[str, Any], banner: str
+) -> Iterator[tuple[str, Picture]]:
     incision = _read(IncisionPlan, plan.get("incision"))
     if incision is not None and plan.get("eye") in ("left", "right"):
         words = plan_words(str(plan.get("case", "")))
