@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -200,9 +201,6 @@ def test_a_report_shows_plan_and_card_in_pictures(voicelist: Command, tmp_path: 
         assert f">{text}</title>" in html
 
 
-NO_MATPLOTLIB = {"matplotlib": None}
-
-
 @each
 def test_without_matplotlib_drawing_is_one_sentence(
     voicelist: Command,
@@ -229,6 +227,22 @@ def test_without_matplotlib_the_report_goes_without_pictures_and_says_so(
     assert 'class="picture"' not in html
     assert "goes without its pictures of plan and card" in html
     assert html.count('<svg class="drawing"') == 1, "the timeline needs nothing else"
+
+
+def test_a_place_where_matplotlib_cannot_keep_anything_is_no_matter(tmp_path: Path) -> None:
+    nowhere = tmp_path / "file" / "below"
+    nowhere.parent.write_text("", encoding="utf-8")
+    target = tmp_path / "picture.svg"
+    command = [sys.executable, "-m", "voicelist", "draw", "incision", str(PLAN), "-o", str(target)]
+    told = subprocess.run(
+        command,
+        capture_output=True,
+        text=True,
+        check=True,
+        env={**os.environ, "MPLCONFIGDIR": str(nowhere)},
+    )
+    assert told.stdout.startswith("Written:")
+    assert told.stderr == ""
 
 
 def test_matplotlib_is_imported_only_to_draw() -> None:

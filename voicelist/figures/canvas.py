@@ -7,6 +7,7 @@ drawing gives the same bytes. matplotlib is imported when something is drawn, an
 from __future__ import annotations
 
 import io
+import logging
 import textwrap
 import warnings
 from collections.abc import Callable, Sequence
@@ -137,6 +138,8 @@ def _svg(picture: Picture) -> bytes:
 
 
 def _drawn(picture: Picture, form: str, **how: Any) -> bytes:
+    # It talks about its font cache and folders, which is nothing to the person at the screen.
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)
     try:
         from matplotlib import rc_context
     except ImportError as error:
