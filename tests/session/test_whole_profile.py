@@ -27,14 +27,14 @@ sections:
       - id: sculpt-profile
         answered by: [surgeon]
         call: "Surgeon, please: settings for sculpting?"
-        value: $profile
+        value: sculpting $profile
         compare: profile
         phase: sculpt
         why: The groove comes before the quadrants.
       - id: quadrant-profile
         answered by: [surgeon]
         call: "Surgeon, please: settings for the quadrants?"
-        value: $profile
+        value: quadrants $profile
         compare: profile
         phase: quadrant
         why: Vacuum and flow must suit this nucleus.
@@ -106,29 +106,41 @@ def talk(case: Case, monkeypatch: pytest.MonkeyPatch) -> Iterator[Talk]:
     assert isinstance(talk.state, State)
 
 
+PHASES = {"sculpt-profile": "sculpting", "quadrant-profile": "quadrants"}
+
+
+def tells(talk: Talk, *lines: str) -> list[str]:
+    """The surgeon says the lines, naming the phase of the item before settings."""
+    reply: list[str] = []
+    for line in lines:
+        named = line if line.startswith("surgeon") else f"{PHASES[talk.state.current]} {line}"
+        reply = talk.says(named)
+    return reply
+
+
 @pytest.fixture
 def quadrants(talk: Talk) -> Talk:
     """The conversation at the quadrants, sculpted with 80 mmHg."""
-    talk.says("power sixty vacuum eighty", "surgeon confirms the profile")
+    tells(talk, "power sixty vacuum eighty", "surgeon confirms the profile")
     assert talk.state.current == "quadrant-profile"
     return talk
 
 
 def test_the_whole_profile_is_echoed_and_the_reading_of_a_count_is_said(quadrants: Talk) -> None:
-    quadrants.says(*QUADRANT, "peristaltic pump")
-    (reply,) = quadrants.says("bottle ninety centimeters")
+    tells(quadrants, *QUADRANT, "peristaltic pump")
+    (reply,) = tells(quadrants, "bottle ninety centimeters")
     assert reply == (
         "A count of 40 is read per second: duty is 24. Power is 0 to 20 linear, "
         "vacuum is 300 fixed, modulation is short pulse, trigger is occlusion, on time is 6, "
         "pulses is 40, pump is peristaltic, bottle is 90. Surgeon, please confirm."
     )
-    quadrants.says("surgeon confirms the profile")
+    tells(quadrants, "surgeon confirms the profile")
     assert quadrants.status("quadrant-profile") == "value"
 
 
 def test_what_the_card_has_in_words_has_to_be_said_as_well(quadrants: Talk) -> None:
-    quadrants.says(QUADRANT[0], "bottle ninety centimeters", "on time six pulses forty")
-    assert quadrants.says("vacuum three hundred") == [
+    tells(quadrants, QUADRANT[0], "bottle ninety centimeters", "on time six pulses forty")
+    assert tells(quadrants, "vacuum three hundred") == [
         "Still needed: modulation, trigger, pump.",
     ]
 
@@ -136,20 +148,20 @@ def test_what_the_card_has_in_words_has_to_be_said_as_well(quadrants: Talk) -> N
 def test_a_bare_number_for_the_bottle_is_asked_for_its_unit_and_never_supposed(
     quadrants: Talk,
 ) -> None:
-    quadrants.says(*QUADRANT, "peristaltic pump")
+    tells(quadrants, *QUADRANT, "peristaltic pump")
     question = ["Bottle is 90: in centimeters or millimeters of mercury?"]
-    assert quadrants.says("bottle ninety") == question
-    quadrants.says("surgeon confirms the profile")
+    assert tells(quadrants, "bottle ninety") == question
+    tells(quadrants, "surgeon confirms the profile")
     assert quadrants.status("quadrant-profile") == "called"
     assert "bottle_cm" not in quadrants.state.item("quadrant-profile").values
-    (reply,) = quadrants.says("bottle ninety centimeters")
+    (reply,) = tells(quadrants, "bottle ninety centimeters")
     assert "bottle is 90." in reply
     assert reply.endswith("Surgeon, please confirm.")
-    assert quadrants.says("bottle ninety") == question, "a later bare number is asked about again"
+    assert tells(quadrants, "bottle ninety") == question, "a later bare number is asked about again"
 
 
 def test_millimeters_of_mercury_are_kept_as_such(quadrants: Talk) -> None:
-    quadrants.says("bottle sixty millimeters of mercury")
+    tells(quadrants, "bottle sixty millimeters of mercury")
     values = quadrants.state.item("quadrant-profile").values
     assert values["infusion_mmHg"]["value"] == 60
     assert "bottle_cm" not in values
@@ -171,17 +183,17 @@ def test_millimeters_of_mercury_are_kept_as_such(quadrants: Talk) -> None:
     ],
 )
 def test_what_does_not_fit_is_read_back(quadrants: Talk, words: str, reply: str) -> None:
-    assert quadrants.says(words) == [reply]
+    assert tells(quadrants, words) == [reply]
 
 
 def test_the_order_is_judged_by_what_was_said_for_the_other_phase(talk: Talk) -> None:
     """The card has 80 mmHg for sculpting and a wide tolerance; 310 was said and confirmed."""
-    assert talk.says("power sixty vacuum three ten") == [
+    assert tells(talk, "power sixty vacuum three ten") == [
         "Vacuum is 310; expected below 300, as for quadrants."
     ]
-    talk.says("surgeon accepts the vacuum because of my preference")
-    talk.says("surgeon confirms the profile")
-    assert talk.says("vacuum three hundred") == [
+    tells(talk, "surgeon accepts the vacuum because of my preference")
+    tells(talk, "surgeon confirms the profile")
+    assert tells(talk, "vacuum three hundred") == [
         "Vacuum is 300; expected above 310, as for sculpting."
     ]
 
@@ -189,10 +201,10 @@ def test_the_order_is_judged_by_what_was_said_for_the_other_phase(talk: Talk) ->
 def test_accepting_one_question_does_not_answer_another_about_the_same_number(
     quadrants: Talk,
 ) -> None:
-    assert quadrants.says("vacuum forty") == ["Vacuum is 40; the card says 300."]
-    reply = quadrants.says("surgeon accepts the vacuum because of my preference")
+    assert tells(quadrants, "vacuum forty") == ["Vacuum is 40; the card says 300."]
+    reply = tells(quadrants, "surgeon accepts the vacuum because of my preference")
     assert reply[-1] == "Vacuum is 40; expected above 80, as for sculpting."
-    quadrants.says("surgeon accepts the vacuum because of my preference")
+    tells(quadrants, "surgeon accepts the vacuum because of my preference")
     accepted = [one for one in quadrants.records if isinstance(one, Accepted)]
     assert [(one.heard, one.expected) for one in accepted] == [(40, 300), (40, 80)]
 
@@ -200,22 +212,22 @@ def test_accepting_one_question_does_not_answer_another_about_the_same_number(
 def test_more_vacuum_with_a_lower_bottle_than_in_the_step_before_is_asked_about(
     talk: Talk,
 ) -> None:
-    talk.says("power sixty vacuum eighty bottle one hundred centimeters")
-    talk.says("surgeon confirms the profile")
-    assert talk.says("vacuum three hundred bottle ninety centimeters") == [
+    tells(talk, "power sixty vacuum eighty bottle one hundred centimeters")
+    tells(talk, "surgeon confirms the profile")
+    assert tells(talk, "vacuum three hundred bottle ninety centimeters") == [
         "Vacuum rises from 80 to 300 with a lower bottle. Intended?"
     ]
 
 
 def test_a_contradiction_cannot_be_accepted(quadrants: Talk) -> None:
-    quadrants.says("pulses forty on time thirty")
-    quadrants.says("surgeon accepts the pulses because of my preference")
+    tells(quadrants, "pulses forty on time thirty")
+    tells(quadrants, "surgeon accepts the pulses because of my preference")
     assert not any(isinstance(one, Accepted) for one in quadrants.records)
 
 
 def test_read_backs_are_short_however_much_is_said(quadrants: Talk) -> None:
-    quadrants.says(
-        "power ninety linear from ten vacuum fifty short pulses at any time venturi pump"
+    tells(
+        quadrants, "power ninety linear from ten vacuum fifty short pulses at any time venturi pump"
     )
     for one in quadrants.records:
         if isinstance(one, ReadBack) and one.about == "mismatch":
