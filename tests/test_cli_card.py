@@ -132,6 +132,22 @@ def test_what_two_figures_of_pulses_amount_to_is_worked_out(
     assert "quadrant: 25 ms a pulse, 6 on and 19 off, duty 24 %." in told
 
 
+def test_pump_and_pulses_that_wait_are_on_the_screen(voicelist: Command, tmp_path: Path) -> None:
+    card = tmp_path / "card.yaml"
+    text = CARD.read_text(encoding="utf-8")
+    waiting = "modulation: {kind: short-pulses, pulses_per_s: 40, on_occlusion: true}"
+    card.write_text(
+        text.replace(
+            "modulation: {kind: pulse, pulses_per_s: 40}", f"pump: peristaltic\n        {waiting}"
+        ),
+        encoding="utf-8",
+    )
+    rows = [row[1:3] for row in cells(voicelist("card", "show", card).out)]
+    assert ["modulation", "short-pulses"] in rows
+    assert ["on occlusion", "yes"] in rows
+    assert ["pump", "peristaltic"] in rows
+
+
 def test_every_number_of_a_card_is_on_its_screen(voicelist: Command) -> None:
     shown = voicelist("card", "show", CARD).out
     told = [row[2].rpartition(" ")[2] for row in cells(shown)]
