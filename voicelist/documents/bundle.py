@@ -12,16 +12,18 @@ from pydantic import ValidationError
 from voicelist.documents.base import Headed
 from voicelist.documents.faults import problems_of
 from voicelist.documents.finding import Shelves, load_rules
+from voicelist.documents.limits import OWN_LIMITS
 from voicelist.documents.loading import (
     Loaded,
     load_card,
     load_checklist,
     load_lexicon,
+    load_limits,
     load_plan,
     load_sentences,
 )
 from voicelist.documents.marks import Place, Places, YamlPath
-from voicelist.documents.models import MODELS, Card, Checklist, Lexicon, Plan, Sentences
+from voicelist.documents.models import MODELS, Card, Checklist, Lexicon, Plan, Sentences, SiteLimits
 from voicelist.documents.names import KINDS, Part
 from voicelist.documents.wording import quoted
 from voicelist.errors import DocumentError, Problem
@@ -41,6 +43,7 @@ class Bundle:
     rules: Mapping[str, str]
     lexicon: Lexicon
     sentences: Sentences
+    limits: SiteLimits = OWN_LIMITS
     places: Mapping[str, Places] = field(default_factory=dict, compare=False, repr=False)
 
     def place_of(self, part: Part, path: YamlPath) -> Place:
@@ -64,6 +67,8 @@ class Bundle:
         problems = _shape_problems(data)
         documents: dict[str, Any] = {}
         for kind in KINDS:
+            if kind == "limits" and kind not in data:
+                continue  # a record from before there was such a document
             try:
                 documents[kind] = MODELS[kind].model_validate(data.get(kind))
             except ValidationError as error:
@@ -84,10 +89,13 @@ def load_bundle(plan_path: Path | str, grammars: Path | None = None) -> Bundle:
     spoken = _primary(plan.document.language if checklist is None else checklist.document.language)
     lexicon = _single(shelves, "lexicon.yaml", plan, load_lexicon, problems)
     sentences = _single(shelves, f"sentences.{spoken}.yaml", plan, load_sentences, problems)
+    limits = _limits(shelves, problems)
     rules = _collected(lambda: load_rules(shelves), problems)
     if not (card and checklist and lexicon and sentences and rules):
         raise DocumentError(tuple(problems))
     problems += _language_problems(spoken, (plan, card, lexicon, sentences))
+    if limits is not None:
+        problems += _language_problems(spoken, (limits,))
     if problems:
         raise DocumentError(tuple(problems))
     texts, files = rules
@@ -97,6 +105,7 @@ def load_bundle(plan_path: Path | str, grammars: Path | None = None) -> Bundle:
         "checklist": checklist.places,
         "lexicon": lexicon.places,
         "sentences": sentences.places,
+        **({"limits": limits.places} if limits is not None else {}),
         **{f"rules/{name}": Places(file) for name, file in files.items()},
     }
     return Bundle(
@@ -106,6 +115,7 @@ def load_bundle(plan_path: Path | str, grammars: Path | None = None) -> Bundle:
         rules=texts,
         lexicon=lexicon.document,
         sentences=sentences.document,
+        limits=OWN_LIMITS if limits is None else limits.document,
         places=places,
     )
 
@@ -143,6 +153,12 @@ def _single(
         problems.append(shelves.no_such_file(name, plan.place_of(())))
         return None
     return _collected(lambda: load(path), problems)
+
+
+def _limits(shelves: Shelves, problems: list[Problem]) -> Loaded[SiteLimits] | None:
+    """The site's limits, or None where there is no such document: our own hold then."""
+    path = shelves.find("limits.yaml")
+    return None if path is None else _collected(lambda: load_limits(path), problems)
 
 
 def _collected(load: Callable[[], _T], problems: list[Problem]) -> _T | None:

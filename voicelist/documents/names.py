@@ -9,8 +9,10 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Literal, get_args
 
-Kind = Literal["checklist", "card", "plan", "lexicon", "sentences"]
-Part = Literal["checklist", "card", "plan", "rules", "lexicon", "sentences"]
+from voicelist.clinical.grade import SCALES
+
+Kind = Literal["checklist", "card", "plan", "lexicon", "sentences", "limits"]
+Part = Literal["checklist", "card", "plan", "rules", "lexicon", "sentences", "limits"]
 Role = Literal["circulating-nurse", "scrub-nurse", "surgeon", "anaesthesia", "team-lead"]
 When = Literal["first case of the day", "every case", "after a change"]
 Order = Literal["any", "fixed"]
@@ -18,7 +20,8 @@ Compare = Literal["eye", "grade", "lens-power", "lens-model", "axis", "profile"]
 Phase = Literal["sculpt", "chop", "quadrant", "epinucleus", "cortex", "polish", "viscoelastic"]
 Scale = Literal["clinical", "hardness", "locs3-no", "locs3-nc"]
 Control = Literal["linear", "fixed"]
-ModulationKind = Literal["continuous", "pulse", "burst"]
+ModulationKind = Literal["continuous", "pulse", "burst", "short-pulses"]
+Pump = Literal["peristaltic", "venturi"]
 Eye = Literal["left", "right"]
 
 KINDS: tuple[Kind, ...] = get_args(Kind)
@@ -26,10 +29,5 @@ ROLES: tuple[Role, ...] = get_args(Role)
 PHASES: tuple[Phase, ...] = get_args(Phase)
 
 SCALE_LIMITS: Mapping[str, tuple[float, float]] = MappingProxyType(
-    {
-        "clinical": (0.0, 4.0),  # common practice, no source
-        "hardness": (1.0, 5.0),  # common practice, no source
-        "locs3-no": (0.1, 6.9),  # Chylack et al. 1993, LOCS III (from memory)
-        "locs3-nc": (0.1, 6.9),  # Chylack et al. 1993, LOCS III (from memory)
-    }
+    {name: (scale.low, scale.high) for name, scale in SCALES.items()}
 )

@@ -7,14 +7,12 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
+from voicelist.clinical.lens import HIGHEST_POWER_D, LOWEST_POWER_D, POWER_STEP_D
 from voicelist.documents.base import Headed, Slug, StrictModel, Text
 from voicelist.documents.card import off_scale
 from voicelist.documents.faults import Fault
 from voicelist.documents.names import Eye, Scale
 
-LOWEST_POWER_D = -20.0  # from memory
-HIGHEST_POWER_D = 60.0  # from memory
-POWER_STEP_D = 0.25  # from memory
 _POWER = "a lens power, -20 to +60 in steps of 0.25"
 
 CaseCode = Annotated[str, Field(pattern=r"^[A-Za-z0-9]+(-[A-Za-z0-9]+)*$", max_length=64)]
