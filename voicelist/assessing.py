@@ -28,7 +28,7 @@ def assess_words(text: str, card_file: Path, grade: str, phase: str) -> dict[str
     A setting has `minimum` as well where linear control was said to begin somewhere, and `counted`
     where a pulse rate was called a count. Checked are the card, at the given grade, and the limits
     beside it; what the card has for the other phases stands for them."""
-    scale, value = _grade(grade)
+    scale, value = grade_said(grade)
     if phase not in PHASES:
         raise UsageError(f"There is no phase {phase}: choose one of {', '.join(PHASES)}.")
     card = load_card(card_file)
@@ -54,7 +54,8 @@ def _limits(shelves: Shelves) -> Limits:
     return DEFAULT if path is None else load_limits(path).document.for_rules()
 
 
-def _grade(text: str) -> tuple[str, float]:
+def grade_said(text: str) -> tuple[str, float]:
+    """Scale and value of "clinical 3". Raises UsageError."""
     scale, _, number = text.strip().partition(" ")
     try:
         value = float(number)

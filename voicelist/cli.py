@@ -14,7 +14,7 @@ from typing import Annotated, Any
 
 import typer
 
-from voicelist import CAUTION, __version__
+from voicelist import CAUTION, __version__, document_commands
 from voicelist.errors import MissingPart, UsageError, VoicelistError
 
 app = typer.Typer(
@@ -31,6 +31,7 @@ record = typer.Typer(
     rich_markup_mode=None,
 )
 app.add_typer(record, name="record")
+document_commands.register(app)
 
 Pace = Annotated[str, typer.Option(help="real or fast: whether sound takes its time.")]
 StoreUrl = Annotated[
@@ -332,9 +333,10 @@ def record_export(
     practice: Practice = False,
 ) -> None:
     """Write a case to a file."""
+    from voicelist.figures.inline import report_figures
     from voicelist.record.commands import export_case
 
-    data = export_case(case, form, store, practice=practice)
+    data = export_case(case, form, store, practice=practice, figures=report_figures)
     try:
         output.write_bytes(data)
     except OSError as error:

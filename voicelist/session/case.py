@@ -18,10 +18,10 @@ from voicelist.documents.sentences import Sentences
 from voicelist.errors import DocumentError, Problem
 from voicelist.phrases.abnf import parse_expansion
 from voicelist.phrases.grammar import Grammar
+from voicelist.phrases.room import Room
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Node, Reference
 from voicelist.phrases.syntax import Place as PhrasePlace
-from voicelist.phrases.understanding import Room
 
 ANYTIME = (
     "say_again",
