@@ -178,6 +178,13 @@ def test_a_card_with_the_same_settings_for_both_grades_is_the_surgeons_choice() 
     assert of_rule("soft-profile", Situation(heard, HARD, softer=SOFTER, grade=other_scale)) == []
 
 
+def test_the_same_vacuum_with_a_lower_bottle_is_one_change_and_no_question() -> None:
+    earlier = said(vacuum_mmHg=300, bottle_cm=90)
+    assert findings(Situation(said(vacuum_mmHg=300, bottle_cm=89), before=earlier)) == ()
+    now = said(vacuum_mmHg=301, infusion_mmHg=60)
+    assert findings(Situation(now, before=earlier)) == (), "a pressure is not held against a height"
+
+
 def test_infusion_pressure_is_weighed_as_it_is_and_never_as_a_height() -> None:
     """27.5 mmHg are needed for 30 cc/min with the usual limits of the project."""
     low = said(infusion_mmHg=27, flow_cc_per_min=30)
