@@ -66,7 +66,9 @@ def _turned(root: Grammar, room: Room, known: frozenset[str] | None) -> Iterator
         words = sentence.split()
         yield from (f"{turn} {sentence}" for turn in room.before)
         yield from (f"{sentence} {turn}" for turn in room.behind)
-        for at in range(1, len(words)):
+        # Nobody says "this does not not apply".
+        places = () if room.turns(words, ()) else range(1, len(words))
+        for at in places:
             yield from (" ".join((*words[:at], turn, *words[at:])) for turn in room.inside)
 
 
