@@ -50,6 +50,11 @@ subtenon sulcus surge suture sutures syringe tenon tensioning tetracaine tip ton
 torsional trabecular transducer trifocal tropicamide trypan tubing ultrasonic ultrasound uvea vacuum
 valve vancomycin venting viscoelastic viscoelastics viscosity vitrectomy vitreous zonular zonule zonules
 """.split()
+# The spelling alphabet of radio, which names lenses and rooms.
+SPELLING = """
+alpha bravo charlie delta echo foxtrot golf hotel india juliet kilo lima mike november oscar papa
+quebec romeo sierra tango uniform victor whiskey yankee zulu
+""".split()
 # No proposal is made of these.
 UNFIT = re.compile(
     r"fuck|shit|bitch|cunt|dick|cock|nigg|whore|slut|porn|rape|fag|piss|bastard|crap|"
@@ -133,7 +138,7 @@ def main() -> None:
     """Writes the table."""
     model = find_model().path
     say = _sayings()
-    wanted = {*document_words(), *TRADE, *islice(common_words(model), COMMON_WORDS)}
+    wanted = {*document_words(), *TRADE, *SPELLING, *islice(common_words(model), COMMON_WORDS)}
     words = sorted(wanted)
     spoken = espeak([say.get(word, word) for word in words])
     lines = [f"{word}\t{' '.join(phones)}\n" for word, phones in zip(words, spoken, strict=True)]
@@ -156,8 +161,11 @@ def document_words() -> set[str]:
         bundle = load_bundle(plan)
         case = compile_case(bundle)
         words |= {word for name in case.grammar.names for word in case.grammar.words_of(name)}
-        rules = [rule for file in RuleSet.from_texts(bundle.rules.items()).files for rule in file.rules]
+        rules = [
+            rule for file in RuleSet.from_texts(bundle.rules.items()).files for rule in file.rules
+        ]
         words |= {token.text for rule in rules for token in tokens(rule.body)}
+        words |= {one.written.lower() for one in bundle.lexicon.words if " " not in one.written}
     return words
 
 
