@@ -3,8 +3,8 @@
     python tools/phones.py
 
 Needs the program espeak-ng and the speech model. Words are those of the shipped documents, those of
-the trade below, and the commonest short words of the speech model, of which `voicelist check` makes
-up respellings. espeak-ng is run as a program, here only: what it says is data in the table.
+`phones_words.txt`, and the commonest short words of the speech model, of which `voicelist check`
+makes up respellings. espeak-ng is run as a program, here only: what it says is data in the table.
 """
 
 from __future__ import annotations
@@ -26,35 +26,11 @@ from voicelist.session.case import compile_case
 from voicelist.session.lint_words import tokens
 
 TABLE = Path(__file__).resolve().parents[1] / "voicelist" / "session" / "phones.en.txt"
+OTHER_WORDS = Path(__file__).with_name("phones_words.txt")
 VOICE = "en-us"
 COMMON_WORDS = 6000
 LONGEST_COMMON = 9  # letters: respellings are made of short words
 
-# Words of the trade that checklists of a site are likely to have; from memory.
-TRADE = """
-acetylcholine adrenaline anaesthesia anaesthetist anesthesia anterior antibiotic
-aspirate aspiration astigmatism atropine axial axis bevel bimanual biometry
-bupivacaine cannula cannulas capsular capsule capsulorhexis capsulorrhexis capsulotomy cartridge
-cassette cataract cefuroxime cautery chamber chondroitin chopper coaxial cohesive cornea
-corneal cystotome decentered diopter diopters diathermy dioptre dioptres dispersive drape draped
-drapes endothelium epinephrine epinucleus femtosecond fluidics foldable footswitch forceps fornix
-gauze glaucoma gonioscope haptic haptics hook hyaluronate hydrodelineation hydrodissection hydrophilic
-hydrophobic hypromellose incision infusion injector intracameral intraocular iodine iris irrigating
-keratome keratometry ketorolac kink kinked lidocaine lignocaine limbal luer macula methylcellulose
-microscope miosis miotic moxifloxacin multifocal mydriasis mydriatic nucleofractis nucleus occlusion
-ocular oculus opacity ophthalmic optic oximeter parameters paracentesis peribulbar phaco
-phacoemulsification phakic phenylephrine photocoagulation pilocarpine plunger posterior povidone
-preloaded primed priming proparacaine pseudoexfoliation pseudophakic pupil quadrant refractive retina
-retrobulbar rhexis saline scleral sculpt sculpting sideport sleeve slit speculum sterile subconjunctival
-subtenon sulcus surge suture sutures syringe tenon tensioning tetracaine tip tonometer topical toric
-torsional trabecular transducer trifocal tropicamide trypan tubing ultrasonic ultrasound uvea vacuum
-valve vancomycin venting viscoelastic viscoelastics viscosity vitrectomy vitreous zonular zonule zonules
-""".split()
-# The spelling alphabet of radio, which names lenses and rooms.
-SPELLING = """
-alpha bravo charlie delta echo foxtrot golf hotel india juliet kilo lima mike november oscar papa
-quebec romeo sierra tango uniform victor whiskey yankee zulu
-""".split()
 # No proposal is made of these.
 UNFIT = re.compile(
     r"fuck|shit|bitch|cunt|dick|cock|nigg|whore|slut|porn|rape|fag|piss|bastard|crap|"
@@ -137,8 +113,8 @@ HEADER = """\
 def main() -> None:
     """Writes the table."""
     model = find_model().path
-    say = _sayings()
-    wanted = {*document_words(), *TRADE, *SPELLING, *islice(common_words(model), COMMON_WORDS)}
+    say = sayings()
+    wanted = {*document_words(), *other_words(), *islice(common_words(model), COMMON_WORDS)}
     words = sorted(wanted)
     spoken = espeak([say.get(word, word) for word in words])
     lines = [f"{word}\t{' '.join(phones)}\n" for word, phones in zip(words, spoken, strict=True)]
@@ -169,7 +145,13 @@ def document_words() -> set[str]:
     return words
 
 
-def _sayings() -> dict[str, str]:
+def other_words() -> list[str]:
+    """The words of the list beside this script."""
+    lines = OTHER_WORDS.read_text(encoding="utf-8").splitlines()
+    return [word for line in lines if not line.startswith("#") for word in line.split()]
+
+
+def sayings() -> dict[str, str]:
     """Words that a voice has to be given otherwise than written."""
     lexicon = load_bundle(next(shipped("grammars").glob("plans/*.yaml"))).lexicon
     return {one.written.lower(): one.say for one in lexicon.words if one.say is not None}
@@ -178,14 +160,14 @@ def _sayings() -> dict[str, str]:
 def common_words(model: Path) -> Iterator[str]:
     """Words of the speech model that respellings may be made of, the commonest first."""
     for word in _by_weight((model / "graph" / "Gr.fst").read_bytes()):
-        if len(word) <= LONGEST_COMMON and word.isascii() and word.isalpha():
-            if (len(word) > 1 or word in "ai") and not UNFIT.search(word):
-                yield word
+        plain = word.isascii() and word.isalpha() and (len(word) > 1 or word in "ai")
+        if plain and len(word) <= LONGEST_COMMON and not UNFIT.search(word):
+            yield word
 
 
 def _by_weight(data: bytes) -> list[str]:
-    """The words of an OpenFst automaton of type ngram (ngram-fst.h, read there), by the weights that
-    they have after no other word."""
+    """The words of an OpenFst automaton of type ngram (ngram-fst.h, read there), by the weights
+    that they have after no other word."""
     at = _after_text(data, _after_text(data, 4)) + 40
     _, at = _symbols(data, at)
     words, at = _symbols(data, at)

@@ -1,12 +1,12 @@
 """How nearly alike words sound: a distance between sequences of phones.
 
-Phones are written in ARPAbet, without stress; `AX` is the unstressed vowel, `DX` the flap of American
-"thirty". The sound of a phone is a point in a space of articulation, and the distance of two phones
-the sum of the differences along its axes, so that it is a metric; the weights follow what is known of
-hearing in noise: place is lost first, voicing and nasality last (Miller and Nicely 1955, from memory;
-the figures are a project choice). Words are compared by the cheapest way of changing, adding and
-leaving out phones, set against their length as Yujian and Bo 2007 do, which keeps it a metric (from
-memory; tested).
+Phones are written in ARPAbet, without stress; `AX` is the unstressed vowel, `DX` the flap of
+American "thirty". The sound of a phone is a point in a space of articulation, and the distance of
+two phones the sum of the differences along its axes, so that it is a metric; the weights follow
+what is known of hearing in noise: place is lost first, voicing and nasality last (Miller and Nicely
+1955, from memory; the figures are a project choice). Words are compared by the cheapest way of
+changing, adding and leaving out phones, set against their length as Yujian and Bo 2007 do, which
+keeps it a metric (from memory; tested).
 """
 
 from __future__ import annotations
