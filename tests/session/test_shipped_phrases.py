@@ -22,7 +22,13 @@ CHECKLIST = GRAMMARS / "checklists" / "phaco.yaml"
 
 def test_nothing_that_ships_has_a_problem(speech_model: ModelPlace) -> None:
     known = vocabulary(speech_model.path)
-    assert [str(problem) for problem in lint_paths([GRAMMARS], known.__contains__)] == []
+    problems = lint_paths([GRAMMARS], known.__contains__)
+    assert [str(problem) for problem in problems if not problem.note] == []
+    # "complete" and "incomplete" differ in a weak syllable: said to whoever adapts the checklist.
+    assert [problem.found.partition(",")[0] for problem in problems] == [
+        '"priming incomplete"',
+        '"counts incomplete"',
+    ]
 
 
 def test_every_word_that_has_to_be_heard_is_known(speech_model: ModelPlace) -> None:
