@@ -29,7 +29,8 @@ from voicelist.room_sound import Gate, LiveRoom, Recording
 from voicelist.session.case import Case, compile_case
 from voicelist.session.loop import Session
 from voicelist.session.ports import Hearer
-from voicelist.session.records import Opened, Record, Resumed, from_body
+from voicelist.session.record_base import Record
+from voicelist.session.records import Opened, Resumed, from_body
 from voicelist.session.sound import SoundHearer, Source
 from voicelist.session.state import State, evolve, replay
 from voicelist.session.typed import TypedHearer
@@ -84,6 +85,9 @@ class GatedMouth:
     def tone(self) -> None:
         self.mouth.tone()
         self.gate.close_behind_speech()
+
+    def adjust(self, pace: int, level: int) -> None:
+        self.mouth.adjust(pace, level)
 
 
 @dataclass(slots=True)

@@ -9,6 +9,7 @@ from typing import Any
 from voicelist.record.times import Moment
 from voicelist.session import records as rec
 from voicelist.session import state as st
+from voicelist.session.record_base import Record
 
 OPEN, ACCEPTED, CORRECTED, SETTLED, UNDONE = "open", "accepted", "corrected", "settled", "undone"
 REPLACED = "replaced"
@@ -78,7 +79,7 @@ class ItemHistory:
     asked_again: int = 0
     _unanswered_call: Moment | None = None
 
-    def take(self, record: rec.Record, at: Moment) -> None:
+    def take(self, record: Record, at: Moment) -> None:
         """One more event about this item."""
         match record:
             case rec.Called():

@@ -9,6 +9,7 @@ from typing import Any
 from voicelist.record.view import CaseView
 from voicelist.record.words import STATUS, named, quantities_words, role_words, value_words
 from voicelist.session import records as rec
+from voicelist.session.record_base import Record
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +27,7 @@ class Names:
         )
 
 
-def event_words(record: rec.Record, names: Names) -> str:
+def event_words(record: Record, names: Names) -> str:
     """What an event says, in one line."""
     item = names.items.get(getattr(record, "item", ""), "")
     match record:
@@ -61,7 +62,7 @@ def _heard(record: rec.Heard) -> str:
     return _joined(f'"{record.words}"', taken, who, record.by, when)
 
 
-def _about_item(record: rec.Record) -> str:
+def _about_item(record: Record) -> str:
     match record:
         case rec.Answered():
             who = role_words(record.role, record.role_known_by)

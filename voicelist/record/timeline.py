@@ -11,7 +11,8 @@ from voicelist.record.log import Names, event_words
 from voicelist.record.times import SOUND, Moment, moments
 from voicelist.record.view import CaseView
 from voicelist.session import records as rec
-from voicelist.session.records import Record, from_body
+from voicelist.session.record_base import Record
+from voicelist.session.records import from_body
 
 WIDTH = 760.0
 PLOT_FROM = 172.0

@@ -14,6 +14,7 @@ from voicelist.record.times import Moment, moments
 from voicelist.record.verify import verify_entries
 from voicelist.session import records as rec
 from voicelist.session import state as st
+from voicelist.session.record_base import Record
 
 OPEN_CASE = "open"
 UNREADABLE = "unreadable"
@@ -221,7 +222,7 @@ def _case_view(entries: tuple[Entry, ...]) -> CaseView:
     )
 
 
-def _notices(timed: Iterator[tuple[rec.Record, Moment]]) -> Iterator[tuple[Moment, str, str]]:
+def _notices(timed: Iterator[tuple[Record, Moment]]) -> Iterator[tuple[Moment, str, str]]:
     for record, at in timed:
         if isinstance(record, rec.Noticed):
             yield at, record.part, record.what
@@ -234,7 +235,7 @@ def _listed(documents: Mapping[str, Any]) -> Iterator[tuple[Mapping[str, Any], M
 
 
 def _histories(
-    documents: Mapping[str, Any], timed: Iterator[tuple[rec.Record, Moment]]
+    documents: Mapping[str, Any], timed: Iterator[tuple[Record, Moment]]
 ) -> dict[str, ItemHistory]:
     names = {str(item["id"]): _name(item) for _, item in _listed(documents)}
     histories = {item_id: ItemHistory(item_id, name) for item_id, name in names.items()}
@@ -299,7 +300,7 @@ def _item(item: Mapping[str, Any], section: str, history: ItemHistory, state: st
     )
 
 
-def _ending(pairs: Iterator[tuple[rec.Record, Entry]]) -> tuple[str, str, str | None]:
+def _ending(pairs: Iterator[tuple[Record, Entry]]) -> tuple[str, str, str | None]:
     """State, reason and time of the end; open again after a case was resumed."""
     ending: tuple[str, str, str | None] = (OPEN_CASE, "", None)
     for record, entry in pairs:
@@ -311,7 +312,7 @@ def _ending(pairs: Iterator[tuple[rec.Record, Entry]]) -> tuple[str, str, str | 
 
 
 def _runs(
-    entries: Sequence[Entry], records: Sequence[rec.Record], times: Sequence[Moment]
+    entries: Sequence[Entry], records: Sequence[Record], times: Sequence[Moment]
 ) -> tuple[RunView, ...]:
     runs: list[RunView] = []
     starts = [i for i, one in enumerate(records) if isinstance(one, rec.Opened | rec.Resumed)]
@@ -335,7 +336,7 @@ def _runs(
     return tuple(runs)
 
 
-def _totals(records: Sequence[rec.Record]) -> Totals:
+def _totals(records: Sequence[Record]) -> Totals:
     said = [one for one in records if isinstance(one, rec.Said)]
     heard = Counter(one.status for one in records if isinstance(one, rec.Heard))
     kinds = Counter(type(one) for one in records)

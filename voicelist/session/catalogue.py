@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from voicelist.clinical.settings import UNITS
-from voicelist.documents.names import ROLES
+from voicelist.documents.names import PLAN_FIELDS, ROLES
 
 _SENTENCES: Mapping[str, tuple[str, ...]] = {
     "accepted": ("quantity", "heard"),
@@ -18,6 +18,8 @@ _SENTENCES: Mapping[str, tuple[str, ...]] = {
     "cannot-be": ("quantity", "heard"),
     "cannot-hear": (),
     "cannot-wait": (),
+    "card-lacks": (),
+    "change-noted": (),
     "card-differs": ("quantity", "heard", "expected"),
     "deferred": (),
     "did-you-mean": ("offer",),
@@ -25,17 +27,26 @@ _SENTENCES: Mapping[str, tuple[str, ...]] = {
     "echo-part": ("quantity", "heard"),
     "end-unfinished": (),
     "ended-unfinished": (),
+    "hand-over-deferred": ("names",),
+    "hand-over-open": ("names",),
+    "hand-over-rest": ("count",),
     "has-to-be-answered": (),
     "hear-again": (),
     "here-we-are": ("section", "name", "count"),
     "last-item": (),
+    "no-further": (),
     "nothing-open": (),
     "nothing-to-take-back": (),
     "number.minus": (),
     "number.plus": (),
     "number.point": (),
     "on-hold": (),
+    "plan-cannot": (),
+    "plan-change": ("field", "value", "document"),
+    "plan-changed": (),
+    "plan-changed-open": ("names",),
     "plan-differs": ("value",),
+    "plan-stays": (),
     "prompt-open": ("name",),
     "prompt-waiting": ("name",),
     "report-denial": ("words",),
@@ -43,6 +54,8 @@ _SENTENCES: Mapping[str, tuple[str, ...]] = {
     "reported-open": (),
     "role-please": ("role",),
     "say-the-sign": (),
+    "second-eye": (),
+    "second-role": (),
     "section-open-again": ("section",),
     "still-needed": ("names",),
     "still-open": ("names",),
@@ -52,9 +65,10 @@ _SENTENCES: Mapping[str, tuple[str, ...]] = {
 }
 QUANTITY_KEYS = tuple(dict.fromkeys(f"quantity.{name.partition('_')[0]}" for name in UNITS))
 ROLE_KEYS = tuple(f"role.{role}" for role in ROLES)
+FIELD_KEYS = tuple(f"field.{field}" for field in PLAN_FIELDS)
 
 REQUIRED: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {**_SENTENCES, **dict.fromkeys((*QUANTITY_KEYS, *ROLE_KEYS), ())}
+    {**_SENTENCES, **dict.fromkeys((*QUANTITY_KEYS, *ROLE_KEYS, *FIELD_KEYS), ())}
 )
 
 # Sentences that repeat what was heard and wait: at most twelve words. The echo of a profile is as
@@ -64,6 +78,7 @@ READ_BACKS = (
     "card-differs",
     "did-you-mean",
     "end-unfinished",
+    "plan-change",
     "plan-differs",
     "report-denial",
     "say-the-sign",
@@ -72,3 +87,5 @@ READ_BACKS = (
     "was-that",
 )
 READ_BACK_WORDS_AT_MOST = 12
+# What a quiet case keeps to the display.
+QUIET_KEYS = frozenset((*READ_BACKS, "accepted", "echo"))

@@ -12,7 +12,12 @@ from voicelist.documents.marks import Place, Places, YamlPath
 from voicelist.documents.sentences import Sentences
 from voicelist.documents.wording import quoted
 from voicelist.errors import Problem
+from voicelist.phrases.grammar import Grammar
+from voicelist.phrases.syntax import Place as PhrasePlace
+from voicelist.phrases.syntax import Reference
+from voicelist.session.case import PLAN_SOURCE
 from voicelist.session.catalogue import (
+    FIELD_KEYS,
     QUANTITY_KEYS,
     READ_BACK_WORDS_AT_MOST,
     READ_BACKS,
@@ -47,6 +52,11 @@ def lint_self_hearing(compiled: Compiled) -> Iterator[Problem]:
         said = _accepted(compiled, text)
         if said is not None:
             yield place.problem(*_heard_itself(said, text))
+    for path, item in compiled.material.items():
+        both = f"{item.call} {item.why}"  # a team's first cases hear them one after the other
+        said = _accepted(compiled, both)
+        if said and not any(_accepted(compiled, text) for text in (item.call, item.why)):
+            yield compiled.material.places["checklist"].of(path).problem(*_heard_itself(said, both))
     sentences = compiled.material.sentences
     samples = samples_of(compiled)
     for key in sound_keys(sentences):
@@ -119,7 +129,9 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
     return {
         "call": calls,
         "count": ["1", "3", "12"],
+        "document": _sentences_of(compiled, PLAN_SOURCE),
         "expected": ["350", "fixed"],
+        "field": [catalogue[key].lower() for key in FIELD_KEYS if key in catalogue],
         "heard": ["350", "21.5", "fixed", "350 linear"],
         "name": names,
         "names": [*names, *(", ".join(names[at : at + 3]) for at in range(len(names)))],
@@ -134,6 +146,14 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
     }
 
 
+def _sentences_of(compiled: Compiled, rule: str) -> list[str]:
+    """What a public rule permits, as written; nothing where there is no such rule."""
+    if compiled.rules.find(rule, None) is None:
+        return []
+    part = Grammar({rule: Reference(rule, PhrasePlace("", 1, 1))}, compiled.rules)
+    return list(part.examples(rule))
+
+
 def _values(compiled: Compiled, *, sound_alikes: bool) -> list[str]:
     """Values as the read-backs show them: all of them, or those that have a sound-alike."""
     shown: dict[str, None] = dict.fromkeys(_SOUND_ALIKES if sound_alikes else _NUMBERS)
@@ -142,6 +162,9 @@ def _values(compiled: Compiled, *, sound_alikes: bool) -> list[str]:
         if answer.name not in compiled.readings or compare == "profile":
             continue
         for match in compiled.readings[answer.name]:
+            if answer.name.endswith(".choice"):
+                shown[", ".join(tag for one in match.walk() for tag in one.tags)] = None
+                continue
             try:
                 said = value_said(compare, match)
             except (ValueError, IndexError):  # reported by the lint of phrases
@@ -188,6 +211,8 @@ def _checklist_texts(material: Material) -> Iterator[tuple[Place, str]]:
         for key in _ITEM_TEXTS:
             place = material.places["checklist"].of((*path, key))
             yield place, str(getattr(item, key))
+        if item.longer_call is not None:
+            yield material.places["checklist"].of((*path, "longer call")), item.longer_call
 
 
 def _alarming(place: Place, text: str) -> Iterator[Problem]:
@@ -224,5 +249,7 @@ def shown_before_the_answer(item: Item) -> Iterator[tuple[str, str]]:
     yield "call", item.call
     yield "why", item.why
     yield "name", item.name
+    if item.longer_call is not None:
+        yield "longer call", item.longer_call
     if item.read_from is not None:
         yield "read from", item.read_from

@@ -17,14 +17,15 @@ from voicelist.phrases.understanding import (
     Understanding,
     Understood,
 )
-from voicelist.session import manners, profile, values
+from voicelist.session import conversation, manners, planning, profile, statements, values
 from voicelist.session import state as st
-from voicelist.session.case import Case
+from voicelist.session.case import CORRECT, Case
 from voicelist.session.effects import Effect, Finish
 from voicelist.session.events import Begin, Equipment, Event, Silence, Stop, Utterance, Voice
 from voicelist.session.order import active_phrases, next_item
 from voicelist.session.records import Closed, Heard, Noticed, ReadBack
 from voicelist.session.state import State
+from voicelist.session.team_records import SecondEye
 from voicelist.session.turn import Turn
 
 Handler = Callable[[Turn, Match, Voice], None]
@@ -42,6 +43,14 @@ _ANYTIME: Mapping[str, Handler] = {
     "silence": manners.silence,
     "carry_on": manners.carry_on,
     "abandon": manners.abandon,
+    "cancel": manners.abandon,
+    "hand_over": conversation.hand_over,
+    "change_plan": planning.change_plan,
+    "equipment_changed": conversation.equipment_changed,
+    "slower": conversation.slower,
+    "faster": conversation.faster,
+    "louder": conversation.louder,
+    "softer": conversation.softer,
 }
 
 
@@ -61,14 +70,10 @@ def step(case: Case, state: State, event: Event) -> tuple[State, tuple[Effect, .
 def _dispatch(turn: Turn, event: Event) -> None:
     match event:
         case Begin():
-            if turn.state.held:
-                turn.show("waiting", turn.case.text("on-hold"))
-            elif turn.state.pending is not None or turn.state.current:
-                manners.repeat_question(turn)
-            else:
-                _advance(turn)
+            _begin(turn)
         case Utterance():
-            turn.keep(_heard(event.understanding, event.voice))
+            keep_words = not statements.is_free_text(turn)
+            turn.keep(_heard(event.understanding, event.voice, keep_words=keep_words))
             _take(turn, event.understanding, event.voice)
         case Silence():
             manners.prompt(turn, event.seconds)
@@ -81,13 +86,28 @@ def _dispatch(turn: Turn, event: Event) -> None:
             _close(turn, "stopped", event.reason, "")
 
 
-def _heard(understanding: Understanding, voice: Voice) -> Heard:
-    """The record of an utterance. Talk that was not for us leaves no words behind."""
+def _begin(turn: Turn) -> None:
+    if turn.state.held:
+        turn.show("waiting", turn.case.text("on-hold"))
+    elif turn.state.pending is not None or turn.state.current:
+        manners.repeat_question(turn)
+    else:
+        first_case = turn.case.bundle.plan.second_eye_of
+        if first_case and not turn.state.section:
+            turn.keep(SecondEye(first_case))
+            turn.say("second-eye")
+        _advance(turn)
+
+
+def _heard(understanding: Understanding, voice: Voice, *, keep_words: bool) -> Heard:
+    """The record of an utterance. Talk that was not for us leaves no words behind, nor does what
+    was no answer while something was to be stated freely."""
     status, rule, why = "not-for-us", "", ""
     offers: tuple[str, ...] = ()
     words, second_look = "", ""
     alternatives: tuple[str, ...] = ()
-    if not isinstance(understanding, NotForUs):
+    kept = keep_words or isinstance(understanding, Understood)
+    if kept and not isinstance(understanding, NotForUs):
         words = " ".join(understanding.words)
         alternatives, second_look = voice.alternatives, voice.second_look
     match understanding:
@@ -97,7 +117,8 @@ def _heard(understanding: Understanding, voice: Voice) -> Heard:
             status, rule = "not-understood", understanding.rule
             why = "it denies the answer"
         case NotUnderstood():
-            status, why, offers = "not-understood", understanding.why, understanding.offers
+            status, why = "not-understood", understanding.why if kept else "free speech"
+            offers = understanding.offers if kept else ()
     return Heard(
         by=voice.by,
         status=status,
@@ -138,12 +159,21 @@ def _take(turn: Turn, understanding: Understanding, voice: Voice) -> None:
 def _answer(turn: Turn, item_id: str, kind: str, match: Match, voice: Voice) -> None:
     item = turn.item(item_id)
     if voice.role and voice.role not in item.answered_by:
-        turn.say("role-please", role=turn.case.text(f"role.{item.answered_by[0]}"))
+        statements.ask_role(turn, item.answered_by[0])
         return
     if kind == "done":
+        if item.each_role:
+            statements.take_role_answer(turn, item_id, match, voice)
+            _advance_if_answered(turn, item_id)
+            return
         turn.answer(item_id, st.SAID_DONE, match.text, voice)
         turn.tone()
         _advance(turn)
+    elif kind == "stated":
+        statements.take_stated(turn, item_id, match, voice)
+        _advance_if_answered(turn, item_id)
+    elif kind == "choice":
+        statements.take_choice(turn, item_id, match, voice)
     elif kind == "fault":
         _report(turn, item_id, match.text, voice)
     elif item.compare == "profile":
@@ -166,8 +196,11 @@ def _advance_if_answered(turn: Turn, item_id: str) -> None:
 
 
 def _command(turn: Turn, name: str, match: Match, voice: Voice) -> None:
-    if name in _ANYTIME:
-        _ANYTIME[name](turn, match, voice)
+    if name in _ANYTIME or name.startswith(CORRECT):
+        if name.startswith(CORRECT):
+            conversation.correct(turn, name.removeprefix(CORRECT))
+        else:
+            _ANYTIME[name](turn, match, voice)
         asks = turn.state.pending is not None or turn.state.current or turn.state.held
         if not asks:
             _advance(turn)
@@ -190,12 +223,19 @@ def _settle_read_back(turn: Turn, name: str, match: Match, voice: Voice, pending
             manners.repeat_question(turn)
         case "correct":
             values.take_correct(turn, match.text, voice)
+            statements.take_choice_correct(turn, match.text, voice)
             _advance_if_answered(turn, pending.item)
         case "confirm_profile":
             profile.confirm_profile(turn, match.text, speaker)
             _advance_if_answered(turn, pending.item)
         case "accept":
             _accept(turn, match, speaker, pending)
+        case "agree_to_change":
+            planning.agree(turn, match, voice)
+            if turn.state.pending is None:
+                _advance(turn)
+        case "keep_plan":
+            planning.keep_plan(turn)
         case "abandon_now":
             _close(turn, "abandoned", str(pending.values["reason"]), voice.role)
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from voicelist.documents.checklist import Section
+from voicelist.documents.checklist import Item, Section
 from voicelist.session import state as st
-from voicelist.session.case import ANSWER_KINDS, ANYTIME, Case
+from voicelist.session.case import ANSWER_KINDS, ANYTIME, CORRECT, LATER_ANYTIME, Case
 from voicelist.session.state import State
 from voicelist.session.turn import is_settled
 
@@ -20,7 +20,28 @@ _READ_BACK_PHRASES = {
     "digits": ("correct",),
     "negation": ("report_it", "do_not_report"),
     "abandon": ("abandon_now", "go_on_with_case"),
+    "choice": ("correct",),
+    "plan": ("agree_to_change", "keep_plan"),
 }
+
+
+def is_due(case: Case, state: State, section: Section, item: Item) -> bool:
+    """Whether an item applies to this case, as it stands."""
+    plan = case.bundle.plan
+    match item.when or section.when:
+        case "first case of the day":
+            return plan.first_of_the_day
+        case "after a change":
+            return plan.changed or state.equipment_changed
+        case "first cases of a team":
+            return plan.new_team
+        case _:
+            return True
+
+
+def due_items(case: Case, state: State, section: Section) -> Iterator[Item]:
+    """The items of a section that apply, in order."""
+    return (item for item in section.items if is_due(case, state, section, item))
 
 
 def next_item(case: Case, state: State) -> str | None:
@@ -30,7 +51,7 @@ def next_item(case: Case, state: State) -> str | None:
         if found is not None:
             return found
     for section in case.sections():
-        for item in section.items:
+        for item in due_items(case, state, section):
             standing = state.item(item.id)
             if standing.answer == st.DEFERRED and standing.times_deferred <= _TAKEN_UP_AT_END:
                 return item.id
@@ -39,7 +60,7 @@ def next_item(case: Case, state: State) -> str | None:
 
 def _next_in(case: Case, state: State, section: Section) -> str | None:
     faults, deferred = [], []
-    for item in section.items:
+    for item in due_items(case, state, section):
         standing = state.item(item.id)
         if standing.answer == st.DEFERRED:
             if standing.times_deferred <= _TAKEN_UP_IN_SECTION:
@@ -56,7 +77,7 @@ def open_items(case: Case, state: State) -> tuple[str, ...]:
     return tuple(
         item.id
         for section in case.sections()
-        for item in section.items
+        for item in due_items(case, state, section)
         if not is_settled(item, state.item(item.id))
     )
 
@@ -67,18 +88,20 @@ def active_phrases(case: Case, state: State) -> frozenset[str]:
         return frozenset()
     if state.held:
         return frozenset({"command.carry_on"})
-    names = {f"command.{name}" for name in ANYTIME if name != "carry_on"}
+    anytime = (*ANYTIME, *LATER_ANYTIME)
+    names = {f"command.{name}" for name in anytime if name != "carry_on"}
+    names |= {f"command.{CORRECT}{item_id}" for item_id in state.answered}
     if state.pending is not None:
         about = state.pending.about
         names |= {f"command.{name}" for name in _READ_BACK_PHRASES.get(about, ())}
-        if about != "abandon":
+        if state.pending.item:
             names |= set(_answers(case, state.pending.item))
     else:
         if state.current:
             names |= set(_answers(case, state.current))
         for item_id in _out_of_order(case, state):
             names |= set(_answers(case, item_id))
-    return frozenset(names)
+    return frozenset(names).intersection(case.grammar.names)
 
 
 def _answers(case: Case, item_id: str) -> Iterator[str]:
@@ -92,7 +115,7 @@ def _out_of_order(case: Case, state: State) -> Iterator[str]:
     where any order is taken, and deferred ones."""
     for section in case.sections():
         here = section.id == state.section and section.order == "any"
-        for item in section.items:
+        for item in due_items(case, state, section):
             standing = state.item(item.id)
             deferred = standing.answer == st.DEFERRED
             if not item.stop and ((here and not is_settled(item, standing)) or deferred):
