@@ -26,7 +26,7 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 record = typer.Typer(
-    help="Records of cases: list, show, verify, export.",
+    help="Records of cases: list, show, verify, export, amend.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )
@@ -340,3 +340,24 @@ def record_export(
     except OSError as error:
         raise UsageError(f"{output} cannot be written: {error.strerror}.") from error
     print(f"Written: {output}")
+
+
+@record.command("amend")
+def record_amend(
+    case: Annotated[str, typer.Argument(help="The case code.")],
+    entry: Annotated[str, typer.Argument(help="What is entered late; no names of people.")],
+    reason: Annotated[str, typer.Option(help="Why it is entered late.")],
+    role: Annotated[str, typer.Option(help="Who enters it, such as team-lead.")],
+    item: Annotated[str, typer.Option(help="The item that it is about, by its id.")] = "",
+    store: StoreUrl = None,
+    practice: Practice = False,
+) -> None:
+    """A late entry to a case that has ended: added to the chain, shown apart, no answer."""
+    from voicelist.documents.names import ROLES
+    from voicelist.record.commands import amend_case
+    from voicelist.session.team_records import Amended
+
+    if role not in ROLES:
+        raise UsageError(f"There is no role {role}: choose one of {', '.join(ROLES)}.")
+    head = amend_case(case, Amended(entry, reason, role, item), store, practice=practice)
+    print(f"Entered late in {case}. New head {head}")
