@@ -109,11 +109,14 @@ def run(
     voice_out: VoiceOut = None,
     store: StoreUrl = None,
     section: Annotated[str, typer.Option("--from", help="Start at this section.")] = "",
+    quiet: Annotated[
+        bool, typer.Option("--quiet", help="After sign in, read-backs on the display alone.")
+    ] = False,
 ) -> None:
     """A case."""
     from voicelist.running import run_plan
 
-    how = _how(mic, audio, typed, pace, voice, voice_out, store)
+    how = _how(mic, audio, typed, pace, voice, voice_out, store, quiet)
     _ended(run_plan(plan, how, _console(), section))
 
 
@@ -142,13 +145,14 @@ def _how(
     voice: str | None,
     voice_out: Path | None,
     store: str | None,
+    quiet: bool = False,
 ) -> Any:
     from voicelist.running import How
 
     if sum((mic is not None, audio is not None, typed)) > 1:
         raise UsageError("Choose one of --mic, --audio and --typed.")
     source = "typed" if typed else "recording" if audio is not None else "live"
-    return How(source, audio, mic, _real(pace), voice, voice_out, store)
+    return How(source, audio, mic, _real(pace), voice, voice_out, store, quiet)
 
 
 def _console() -> Any:
