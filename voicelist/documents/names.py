@@ -12,7 +12,13 @@ from typing import Literal, get_args
 Kind = Literal["checklist", "card", "plan", "lexicon", "sentences"]
 Part = Literal["checklist", "card", "plan", "rules", "lexicon", "sentences"]
 Role = Literal["circulating-nurse", "scrub-nurse", "surgeon", "anaesthesia", "team-lead"]
-When = Literal["first case of the day", "every case", "after a change", "first cases of a team"]
+When = Literal[
+    "first case of the day",
+    "every case",
+    "after a change",
+    "last case of the day",
+    "first cases of a team",
+]
 Order = Literal["any", "fixed"]
 Compare = Literal["eye", "grade", "lens-power", "lens-model", "axis", "profile", "planned"]
 PlanField = Literal["eye", "grade", "lens-power", "lens-model", "axis"]

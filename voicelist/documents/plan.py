@@ -68,6 +68,9 @@ class Plan(Headed):
     first_of_the_day: bool = Field(
         default=True, alias="first of the day", description="false: the day's set-up was taken"
     )
+    last_of_the_day: bool = Field(
+        default=False, alias="last of the day", description="true: the day ends with this case"
+    )
     changed: bool = Field(default=False, description="true: equipment was changed since")
     new_team: bool = Field(
         default=False, alias="new team", description="true: a team's first cases, longer calls"

@@ -126,6 +126,7 @@ def applies(when: str, documents: Mapping[str, Any], state: State) -> bool:
     known = {
         "first case of the day": bool(plan.get("first of the day", True)),
         "after a change": bool(plan.get("changed", False)) or state.equipment_changed,
+        "last case of the day": bool(plan.get("last of the day", False)),
         "first cases of a team": bool(plan.get("new team", False)),
     }
     return known.get(when, True)

@@ -25,6 +25,7 @@ from voicelist.session.catalogue import (
     ROLE_KEYS,
 )
 from voicelist.session.lint_material import Compiled, Material
+from voicelist.session.statements import entries_chosen
 from voicelist.session.values import value_said
 
 # The patient is awake (design, section 7, rule 11).
@@ -141,7 +142,7 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
         "role": [catalogue[key] for key in ROLE_KEYS if key in catalogue],
         "section": sections,
         "value": _values(compiled, sound_alikes=False),
-        "was-that value": _values(compiled, sound_alikes=True),
+        "was-that value": [*_values(compiled, sound_alikes=True), *_choices(compiled)],
         "words": _denials(compiled),
     }
 
@@ -162,9 +163,6 @@ def _values(compiled: Compiled, *, sound_alikes: bool) -> list[str]:
         if answer.name not in compiled.readings or compare == "profile":
             continue
         for match in compiled.readings[answer.name]:
-            if answer.name.endswith(".choice"):
-                shown[", ".join(tag for one in match.walk() for tag in one.tags)] = None
-                continue
             try:
                 said = value_said(compare, match)
             except (ValueError, IndexError):  # reported by the lint of phrases
@@ -172,6 +170,17 @@ def _values(compiled: Compiled, *, sound_alikes: bool) -> list[str]:
             if said is not None and said.sound_alike >= sound_alikes:
                 shown[said.shown] = None
     return list(shown)
+
+
+def _choices(compiled: Compiled) -> list[str]:
+    """Entries of closed lists as they are read back."""
+    readings = (
+        match
+        for name, matches in compiled.readings.items()
+        if name.endswith(".choice")
+        for match in matches
+    )
+    return [", ".join(entries_chosen(match)) for match in readings]
 
 
 def _offers(compiled: Compiled) -> list[str]:

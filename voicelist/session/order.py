@@ -33,6 +33,8 @@ def is_due(case: Case, state: State, section: Section, item: Item) -> bool:
             return plan.first_of_the_day
         case "after a change":
             return plan.changed or state.equipment_changed
+        case "last case of the day":
+            return plan.last_of_the_day
         case "first cases of a team":
             return plan.new_team
         case _:

@@ -62,9 +62,14 @@ def take_stated(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
 
 def take_choice(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
     """Entries of a closed list: read back, for another entry may have been meant."""
-    entries = list(dict.fromkeys(tag for one in match.walk() for tag in one.tags))
+    entries = entries_chosen(match)
     text = turn.case.text("was-that", value=", ".join(entries))
     turn.read_back(ReadBack(item_id, "choice", text, (), {CHOSEN: entries}))
+
+
+def entries_chosen(match: Match) -> list[str]:
+    """The entries of a closed list that a phrase names, each once."""
+    return list(dict.fromkeys(tag for one in match.walk() for tag in one.tags))
 
 
 def take_choice_correct(turn: Turn, words: str, voice: Voice) -> None:
