@@ -38,8 +38,16 @@ def test_the_lint_would_see_a_word_that_the_model_lacks(speech_model: ModelPlace
     assert 'the word "vented", which the speech model does not know' in found
 
 
-def test_there_are_three_practice_plans() -> None:
-    assert [path.stem for path in PLANS] == ["practice-007", "practice-008", "practice-009"]
+def test_there_are_seven_practice_plans() -> None:
+    assert [path.stem for path in PLANS] == [
+        "practice-007",
+        "practice-008",
+        "practice-009",
+        "practice-101",
+        "practice-102",
+        "practice-103",
+        "practice-201",
+    ]
 
 
 @pytest.mark.parametrize("plan", PLANS, ids=lambda path: path.stem)

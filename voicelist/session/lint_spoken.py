@@ -9,6 +9,7 @@ from itertools import product
 
 from voicelist.documents.checklist import Item
 from voicelist.documents.marks import Place, Places, YamlPath
+from voicelist.documents.names import PLAN_FIELDS
 from voicelist.documents.sentences import Sentences
 from voicelist.documents.wording import quoted
 from voicelist.errors import Problem
@@ -142,6 +143,7 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
         "role": [catalogue[key] for key in ROLE_KEYS if key in catalogue],
         "section": sections,
         "value": _values(compiled, sound_alikes=False),
+        "plan-change value": _values(compiled, sound_alikes=False, of_plan_fields=True),
         "was-that value": [*_values(compiled, sound_alikes=True), *_choices(compiled)],
         "words": _denials(compiled),
     }
@@ -155,12 +157,15 @@ def _sentences_of(compiled: Compiled, rule: str) -> list[str]:
     return list(part.examples(rule))
 
 
-def _values(compiled: Compiled, *, sound_alikes: bool) -> list[str]:
-    """Values as the read-backs show them: all of them, or those that have a sound-alike."""
+def _values(compiled: Compiled, *, sound_alikes: bool, of_plan_fields: bool = False) -> list[str]:
+    """Values as the read-backs show them: all of them, those that have a sound-alike, or those
+    that a change of plan may name."""
     shown: dict[str, None] = dict.fromkeys(_SOUND_ALIKES if sound_alikes else _NUMBERS)
     for answer in compiled.answers:
         compare = str(answer.item.compare) if answer.item is not None else ""
         if answer.name not in compiled.readings or compare == "profile":
+            continue
+        if of_plan_fields and compare not in PLAN_FIELDS:
             continue
         for match in compiled.readings[answer.name]:
             try:
