@@ -243,6 +243,12 @@ def _denied(words: tuple[str, ...], context: Context) -> Denied | None:
         for match in context.permitted(bare):
             if match.rule.endswith(".done"):
                 return Denied(match.rule, words)
+    meant = context.meaning(affirmed)
+    for name in context.answers():
+        if name.endswith(".done") and any(
+            context.meaning(text.split()) == meant for text in context.grammar.examples(name)
+        ):
+            return Denied(name, words)
     return None
 
 

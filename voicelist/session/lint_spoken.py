@@ -34,6 +34,8 @@ _ALARMING = re.compile(r"\b(wrong\w*|fault\w*|danger\w*|alarm\w*)\b", re.IGNOREC
 _CALM = "expected calm words, such as: please check the eye again"
 _NUMBERS = ("350", "21.5", "+21.5", "-1.5")
 _SOUND_ALIKES = ("350", "+30", "-13.5")
+# A change of plan is read back with every document: a few values of each field stand for all.
+_OF_EACH_FIELD = 3
 _ITEM_TEXTS = ("call", "why", "name")
 
 Samples = Mapping[str, Sequence[str]]
@@ -165,9 +167,10 @@ def _values(compiled: Compiled, *, sound_alikes: bool, of_plan_fields: bool = Fa
         compare = str(answer.item.compare) if answer.item is not None else ""
         if answer.name not in compiled.readings or compare == "profile":
             continue
-        if of_plan_fields and compare not in PLAN_FIELDS:
-            continue
-        for match in compiled.readings[answer.name]:
+        readings = compiled.readings[answer.name]
+        if of_plan_fields:
+            readings = readings[:_OF_EACH_FIELD] if compare in PLAN_FIELDS else ()
+        for match in readings:
             try:
                 said = value_said(compare, match)
             except (ValueError, IndexError):  # reported by the lint of phrases
