@@ -138,3 +138,12 @@ def profile_line(case: Case, item: Item, only: Sequence[str] | None = None) -> s
 
 def _typed(line: str) -> str:
     return " ".join(typed_words(line, "en"))
+
+
+def says_what_is_planned(case: Case, item: Item, line: str) -> bool:
+    """Whether a line gives an item the value that the plan has; a profile never passes by that."""
+    if item.compare in (None, "profile"):
+        return False
+    (match,) = case.grammar.only(f"{item.id}.value").parses(line.split())[:1]
+    said = value_said(str(item.compare), match)
+    return said is not None and said.value == _planned(case, item)
