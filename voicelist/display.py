@@ -34,7 +34,7 @@ class TerminalDisplay:
         match understanding:
             case Understood():
                 if voice.by == "voice" or self._echo_typed:
-                    self._line(who, Text(understanding.match.text))
+                    self._line(who, Text(" ".join(one.text for one in understanding.matches)))
             case NotForUs():
                 self._line("room", Text("(talk, not for us)", style="dim"))
             case NotUnderstood():

@@ -7,6 +7,9 @@ import pytest
 from tests.session.test_team_items import FULL, at
 from tests.team.right import right_line
 from tests.team.room import Room, case_of
+from voicelist.phrases.understanding import Hypothesis, NotUnderstood, understand
+from voicelist.session.events import Utterance, Voice
+from voicelist.session.machine import context_of
 from voicelist.session.records import Opened, Undone
 from voicelist.session.state import evolve, replay
 from voicelist.session.team_records import Adjusted, HandedOver, SecondEye
@@ -166,3 +169,53 @@ def test_nothing_happens_to_a_case_that_is_closed() -> None:
     count = len(room.records)
     room.says("correction for machine power", "nurse handing over", "voice list louder")
     assert len(room.records) == count
+
+
+def test_items_answered_in_one_breath_are_taken_with_the_tone_alone() -> None:
+    room = Room(case_of(FULL))
+    reply = room.says("machine power on and connector seated shown settings checked")
+    assert reply == ["Free or stuck: vent and valves?"]
+    assert room.tones == 3
+    for item in ("power", "connector", "shown-settings"):
+        assert room.status(item) == "said-done"
+        assert room.state.item(item).words in (
+            "machine power on",
+            "connector seated",
+            "shown settings checked",
+        )
+    assert replay(room.records) == room.state
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "machine power on and pump tubing seated",  # a stop item, not called
+        "machine power on and connector not seated",
+        "machine power on and is the connector seated",
+        "machine power on and machine power on",
+        "machine power on and connector",
+        "machine power on later connector seated",
+        "machine power on and identity and consent clear",
+    ],
+)
+def test_of_one_breath_all_is_taken_or_nothing(line: str) -> None:
+    room = Room(case_of(FULL))
+    room.says(line)
+    assert not any(one.answer for one in room.state.items.values())
+
+
+def test_a_stop_item_takes_one_answer_an_utterance() -> None:
+    room = until(Room(case_of(FULL)), "pump-tubing")
+    room.says("pump tubing seated and bottle line open")
+    assert room.status("pump-tubing") == "called"
+    assert room.status("bottle-line") == "not-asked"
+
+
+def test_the_second_look_vetoes_all_of_one_breath() -> None:
+    room = Room(case_of(FULL))
+    words = tuple(["machine", "power", "on", "connector", "seated"])
+    look = ["machine", "power", "on", "connector", "not", "seated"]
+    heard = understand([Hypothesis(words)], look, context_of(room.case, room.state))
+    assert isinstance(heard, NotUnderstood)
+    room.take(Utterance(heard, Voice()))
+    assert not any(one.answer for one in room.state.items.values())

@@ -29,7 +29,7 @@ class Conversation(RuleBasedStateMachine):
         self.room = Room(case_of(plan))
 
     def _watched(self, count: int, before: State) -> None:
-        check_step(before, self.room.records[count:], self.room.state)
+        check_step(self.room.case, before, self.room.records[count:], self.room.state)
 
     def _say(self, line: str, role: str = "") -> None:
         before, count = self.room.state, len(self.room.records)

@@ -72,7 +72,7 @@ def one_case(seed: int, kinds: Counter[str], ends: Counter[str]) -> int:
         before, count = room.state, len(room.records)
         kinds[one_event(room, chance)] += 1
         events += 1
-        check_step(before, room.records[count:], room.state)
+        check_step(room.case, before, room.records[count:], room.state)
         assert something_waits(room.state), "a dead end"
     check_end(room.case, room.records, room.state)
     ends[room.state.closed or "open"] += 1

@@ -12,7 +12,7 @@ from voicelist.session.state import DEFERRED, SAID_DONE, SAID_FAULT, State, repl
 from voicelist.session.turn import is_settled
 
 
-def check_step(before: State, records: Sequence[Record], after: State) -> None:
+def check_step(case: Case, before: State, records: Sequence[Record], after: State) -> None:
     """Of one event and the records it led to: an item is answered only by something that was said
     or typed and understood in this very step, and a closed case stays as it was."""
     answers = [one for one in records if isinstance(one, Answered)]
@@ -20,8 +20,10 @@ def check_step(before: State, records: Sequence[Record], after: State) -> None:
         first = records[0]
         assert isinstance(first, Heard), records
         assert first.status == "understood", first
-        assert len(answers) == 1, "one utterance, one answer"
-        assert answers[0].words, answers[0]
+        assert all(one.words for one in answers), answers
+        assert len(answers) == len(first.rule.split()), "one sentence, one answer"
+        stops = [one for one in answers if case.items[one.item].stop]
+        assert not stops or len(answers) == 1, "a stop item takes one answer an utterance"
     if before.closed:
         assert not records
         assert after == before

@@ -108,7 +108,7 @@ class Simulation:
 
     def _look(self, before: State, count: int, line: str, may_pass: set[str]) -> None:
         after = self.room.state
-        check_step(before, self.room.records[count:], after)
+        check_step(self.room.case, before, self.room.records[count:], after)
         newly = {
             item
             for item, standing in after.items.items()

@@ -7,7 +7,7 @@ look at the same sound holds no denial, doubt or question that the sentence does
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 
@@ -22,6 +22,9 @@ EDGE_NOISE_AT_MOST_S = 0.25
 # Below this similarity (0 to 100) a sentence is not offered as "did you mean"; project choice.
 OFFER_FROM = 70.0
 _OFFERS_AT_MOST = 2
+# Sentences said in one breath: how many, and what may stand between them.
+_TOGETHER_AT_MOST = 3
+_LINKS = ("and",)
 # Likeness (0 to 100) of letters from which two word runs count as one sound; project choice. A word
 # put before or after an answer keeps its neighbours, so it is an insertion and always counts.
 SAME_SOUND_FROM = 50.0
@@ -63,10 +66,17 @@ class Room:
 
 @dataclass(frozen=True, slots=True)
 class Understood:
-    """A permitted sentence; `match.rule` names the phrase."""
+    """A permitted sentence; `match.rule` names the phrase. `more` are further ones, said in the
+    same breath."""
 
     match: Match
     words: tuple[str, ...]
+    more: tuple[Match, ...] = ()
+
+    @property
+    def matches(self) -> tuple[Match, ...]:
+        """All of them, in the order said."""
+        return (self.match, *self.more)
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,15 +108,35 @@ Understanding = Understood | Denied | NotUnderstood | NotForUs
 
 @dataclass(frozen=True, slots=True)
 class Context:
-    """What may be said now: the `active` roots of a grammar, and the words of the room."""
+    """What may be said now: the `active` roots of a grammar, and the words of the room. Those in
+    `together` may be said one after the other in one breath, with or without "and" between."""
 
     grammar: Grammar
     active: frozenset[str]
     room: Room
+    together: frozenset[str] = frozenset()
 
     def permitted(self, words: tuple[str, ...]) -> tuple[Match, ...]:
         """The readings of the whole sentence under an active root."""
         return tuple(match for match in self.grammar.parses(words) if match.rule in self.active)
+
+    def permitted_together(self, words: tuple[str, ...]) -> tuple[Match, ...]:
+        """Two to four whole sentences in a row; none where there are two ways to read them."""
+        ways = list(self._rows(words, _TOGETHER_AT_MOST))
+        return ways[0] if len(ways) == 1 else ()
+
+    def _rows(self, words: tuple[str, ...], left: int) -> Iterator[tuple[Match, ...]]:
+        if not self.together or not left:
+            return
+        for end in range(2, len(words) - 1):
+            first = [one for one in self.grammar.parses(words[:end]) if one.rule in self.together]
+            if not first:
+                continue
+            rest = words[end + 1 :] if words[end] in _LINKS else words[end:]
+            last = [one for one in self.grammar.parses(rest) if one.rule in self.together]
+            yield from ((one, other) for one in first for other in last)
+            for more in self._rows(rest, left - 1):
+                yield from ((one, *more) for one in first)
 
     def answers(self) -> tuple[str, ...]:
         """The active roots that are no commands."""
@@ -140,6 +170,9 @@ def understand(
         matches = context.permitted(words)
         if matches:
             return _weigh(readings[: rank + 1], matches, second_look, context)
+        several = context.permitted_together(words)
+        if several:
+            return _weigh_several(readings[: rank + 1], several, second_look, context)
     return _denied(readings[0], context) or _unpermitted(readings[0], second_look, context)
 
 
@@ -160,18 +193,46 @@ def _weigh(
     context: Context,
 ) -> Understanding:
     """Whether the last of `readings`, which `matches` are, may be taken."""
-    *better_ones, words = readings
+    words = readings[-1]
     if len({_meaning_of(match) for match in matches}) > 1:
         return NotUnderstood(words, "it can be read in two ways", context.offers(words))
+    doubt = _nearer(readings, context)
+    if doubt is not None:
+        return doubt
+    veto = _veto(second_look, words, context.room) or _other_answer(second_look, matches, context)
+    if veto:
+        return NotUnderstood(words, f"the second look heard '{veto}'", (" ".join(words),))
+    return Understood(matches[0], words)
+
+
+def _weigh_several(
+    readings: Sequence[tuple[str, ...]],
+    matches: tuple[Match, ...],
+    second_look: Sequence[str],
+    context: Context,
+) -> Understanding:
+    """Whether several sentences in one breath may be taken: all of them or none, each item once."""
+    words = readings[-1]
+    if len({match.rule for match in matches}) < len(matches):
+        return NotUnderstood(words, "it says one thing twice")
+    doubt = _nearer(readings, context)
+    if doubt is not None:
+        return doubt
+    veto = _veto(second_look, words, context.room) or _other_answer(second_look, matches, context)
+    if veto:
+        return NotUnderstood(words, f"the second look heard '{veto}'")
+    return Understood(matches[0], words, matches[1:])
+
+
+def _nearer(readings: Sequence[tuple[str, ...]], context: Context) -> NotUnderstood | None:
+    """The better-ranked reading that says something else than the last one, if there is one."""
+    *better_ones, words = readings
     meaning = context.meaning(words)
     for better in better_ones:
         if context.meaning(better) != meaning:
             why = "it was nearer to something that is not permitted"
             return NotUnderstood(better, why, context.offers(better))
-    veto = _veto(second_look, words, context.room) or _other_answer(second_look, matches, context)
-    if veto:
-        return NotUnderstood(words, f"the second look heard '{veto}'", (" ".join(words),))
-    return Understood(matches[0], words)
+    return None
 
 
 def _meaning_of(match: Match) -> tuple[str, str, str, tuple[tuple[str, ...], ...]]:

@@ -22,7 +22,7 @@ from voicelist.session import state as st
 from voicelist.session.case import CORRECT, Case
 from voicelist.session.effects import Effect, Finish
 from voicelist.session.events import Begin, Equipment, Event, Silence, Stop, Utterance, Voice
-from voicelist.session.order import active_phrases, next_item
+from voicelist.session.order import active_phrases, next_item, said_together
 from voicelist.session.records import Closed, Heard, Noticed, ReadBack
 from voicelist.session.state import State
 from voicelist.session.team_records import SecondEye
@@ -56,7 +56,8 @@ _ANYTIME: Mapping[str, Handler] = {
 
 def context_of(case: Case, state: State) -> Context:
     """What may be said now, for `understand`."""
-    return Context(case.grammar, active_phrases(case, state), case.room)
+    together = said_together(case, state)
+    return Context(case.grammar, active_phrases(case, state), case.room, together)
 
 
 def step(case: Case, state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
@@ -112,7 +113,8 @@ def _heard(understanding: Understanding, voice: Voice, *, keep_words: bool) -> H
         alternatives, second_look = voice.alternatives, voice.second_look
     match understanding:
         case Understood():
-            status, rule = "understood", understanding.match.rule
+            status = "understood"
+            rule = " ".join(match.rule for match in understanding.matches)
         case Denied():
             status, rule = "not-understood", understanding.rule
             why = "it denies the answer"
@@ -139,6 +141,8 @@ def _heard(understanding: Understanding, voice: Voice, *, keep_words: bool) -> H
 
 def _take(turn: Turn, understanding: Understanding, voice: Voice) -> None:
     match understanding:
+        case Understood(more=more) if more:
+            _answers_in_one_breath(turn, understanding.matches, voice)
         case Understood():
             name, _, kind = understanding.match.rule.rpartition(".")
             if name == "command":
@@ -154,6 +158,18 @@ def _take(turn: Turn, understanding: Understanding, voice: Voice) -> None:
             manners.ask_again(turn, understanding)
         case NotForUs():
             turn.show("ignored", "")
+
+
+def _answers_in_one_breath(turn: Turn, matches: tuple[Match, ...], voice: Voice) -> None:
+    """Each is taken with the tone alone; then the next item is called."""
+    for match in matches:
+        item_id = match.rule.rpartition(".")[0]
+        if voice.role and voice.role not in turn.item(item_id).answered_by:
+            statements.ask_role(turn, turn.item(item_id).answered_by[0])
+            continue
+        turn.answer(item_id, st.SAID_DONE, match.text, voice)
+        turn.tone()
+    _advance(turn)
 
 
 def _answer(turn: Turn, item_id: str, kind: str, match: Match, voice: Voice) -> None:

@@ -106,6 +106,19 @@ def active_phrases(case: Case, state: State) -> frozenset[str]:
     return frozenset(names).intersection(case.grammar.names)
 
 
+def said_together(case: Case, state: State) -> frozenset[str]:
+    """The answers of which several may be given in one breath: that something is so, of items that
+    are no stop items, where any order is taken and nothing was read back."""
+    if state.pending is not None or state.held or state.closed:
+        return frozenset()
+    active = active_phrases(case, state)
+    return frozenset(
+        f"{item_id}.done"
+        for item_id, item in case.items.items()
+        if f"{item_id}.done" in active and not item.stop and not item.each_role
+    )
+
+
 def _answers(case: Case, item_id: str) -> Iterator[str]:
     for kind in ANSWER_KINDS:
         if getattr(case.items[item_id], kind) is not None:
