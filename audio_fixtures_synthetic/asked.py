@@ -13,9 +13,14 @@ HELD = "held"
 
 def context_for(case: Case, asked: str) -> Context:
     """The product's own answer, for a case in which nothing else has been answered yet."""
+    return context_of(case, state_at(case, asked))
+
+
+def state_at(case: Case, asked: str) -> State:
+    """A case that waits for `asked`, in which nothing else has been answered yet."""
     if asked == HELD:
-        return context_of(case, State(held=HELD))
+        return State(held=HELD)
     item, _, about = asked.partition("/")
     pending = ReadBack(item, about, text="") if about else None
     section = case.section_of[item].id
-    return context_of(case, State(section=section, current=item, pending=pending))
+    return State(section=section, current=item, pending=pending)

@@ -33,7 +33,7 @@ LINK = re.compile(r"\]\(([^)#:]+)(?:#[^)]*)?\)")
 INLINE = re.compile(r"`([^`\n]+)`")
 CALLED = re.compile(r"\bvoicelist ([a-z][a-z-]*)(?: ([a-z][a-z-]*))?")
 NAMED_TEST = re.compile(r"`(tests/[\w/.-]+\.py)::(\w+)`")
-FEWEST_HAZARDS = 10
+FEWEST_HAZARDS = 25
 
 
 def text_of(page: Path) -> str:

@@ -5,22 +5,30 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from voicelist.clinical.settings import assess
+from voicelist.clinical.limits import DEFAULT, Limits
+from voicelist.clinical.profile import Grade
+from voicelist.clinical.rules import findings
 from voicelist.documents.finding import Shelves, load_rules
-from voicelist.documents.loading import load_card, load_sentences
+from voicelist.documents.loading import load_card, load_limits, load_sentences
 from voicelist.documents.names import PHASES, SCALE_LIMITS
 from voicelist.errors import DocumentError, MissingPart, Problem, UsageError
 from voicelist.phrases.grammar import Grammar
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Place, Reference
-from voicelist.session.case import settings_by_quantity
-from voicelist.session.profile import as_mapping, as_settings, settings_said
+from voicelist.session.checked import situation_of
+from voicelist.session.profile import as_mapping, settings_said
 from voicelist.session.typed import typed_words
+
+_WHOLE, _SETTINGS = "profile", "settings"
 
 
 def assess_words(text: str, card_file: Path, grade: str, phase: str) -> dict[str, Any]:
-    """`{"understood": {quantity: {value, control}}, "findings": [...]}` for settings as spoken."""
-    scale, value = _grade(grade)
+    """`{"understood": {quantity: {value, control}}, "findings": [...]}` for settings as spoken.
+
+    A setting has `minimum` as well where linear control was said to begin somewhere, and `counted`
+    where a pulse rate was called a count. Checked are the card, at the given grade, and the limits
+    beside it; what the card has for the other phases stands for them."""
+    scale, value = grade_said(grade)
     if phase not in PHASES:
         raise UsageError(f"There is no phase {phase}: choose one of {', '.join(PHASES)}.")
     card = load_card(card_file)
@@ -32,15 +40,22 @@ def assess_words(text: str, card_file: Path, grade: str, phase: str) -> dict[str
     shelves = Shelves.beside(card_file)
     language = card.document.language.partition("-")[0]
     said = _said(text, shelves, language)
-    findings = assess(phase, as_settings(said), settings_by_quantity(settings))
+    situation = situation_of(card.document, Grade(scale, value), phase, said)
+    found = findings(situation, _limits(shelves)) if said else ()
     sentences = shelves.find(f"sentences.{language}.yaml")
     if sentences is None:
         raise MissingPart(f"There is no sentence catalogue for the language {language}.")
     catalogue = load_sentences(sentences).document
-    return {"understood": said, "findings": [as_mapping(catalogue, one) for one in findings]}
+    return {"understood": said, "findings": [as_mapping(catalogue, one) for one in found]}
 
 
-def _grade(text: str) -> tuple[str, float]:
+def _limits(shelves: Shelves) -> Limits:
+    path = shelves.find("limits.yaml")
+    return DEFAULT if path is None else load_limits(path).document.for_rules()
+
+
+def grade_said(text: str) -> tuple[str, float]:
+    """Scale and value of "clinical 3". Raises UsageError."""
     scale, _, number = text.strip().partition(" ")
     try:
         value = float(number)
@@ -55,6 +70,20 @@ def _grade(text: str) -> tuple[str, float]:
 
 def _said(text: str, shelves: Shelves, language: str) -> dict[str, dict[str, Any]]:
     rules = RuleSet.from_texts(load_rules(shelves)[0].items())
-    grammar = Grammar({"settings": Reference("settings", Place("settings", 1, 1))}, rules)
+    # A site with rules of its own may have nothing but the settings.
+    root = _WHOLE if rules.find(_WHOLE, None) is not None else _SETTINGS
+    grammar = Grammar({root: Reference(root, Place(root, 1, 1))}, rules)
     matches = grammar.parses(typed_words(text, language))
     return settings_said(matches[0]) if len(matches) == 1 else {}
+
+
+def setting_words(setting: dict[str, Any]) -> str:
+    """One understood setting on a line: `0 to 20 linear`, `short-pulses`, `40 (a count)`."""
+    value = setting["value"]
+    parts = [f"{value:g}" if isinstance(value, int | float) else str(value)]
+    if "minimum" in setting:
+        parts.insert(0, f"{setting['minimum']:g} to")
+    parts.append(setting["control"])
+    if setting.get("counted"):
+        parts.append("(a count)")
+    return " ".join(part for part in parts if part)

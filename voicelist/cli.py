@@ -14,7 +14,7 @@ from typing import Annotated, Any
 
 import typer
 
-from voicelist import CAUTION, __version__
+from voicelist import CAUTION, __version__, document_commands
 from voicelist.errors import MissingPart, UsageError, VoicelistError
 
 app = typer.Typer(
@@ -31,6 +31,7 @@ record = typer.Typer(
     rich_markup_mode=None,
 )
 app.add_typer(record, name="record")
+document_commands.register(app)
 
 Pace = Annotated[str, typer.Option(help="real or fast: whether sound takes its time.")]
 StoreUrl = Annotated[
@@ -216,14 +217,14 @@ def assess(
     as_json: AsJson = False,
 ) -> None:
     """What would be read back for these spoken settings, without a session."""
-    from voicelist.assessing import assess_words
+    from voicelist.assessing import assess_words, setting_words
 
     told = assess_words(" ".join(words), card, grade, phase)
     if as_json:
         print(json.dumps(told))
         return
     for quantity, one in told["understood"].items():
-        print(f"heard  {quantity} {one['value']:g} {one['control']}".rstrip())
+        print(f"heard  {quantity} {setting_words(one)}")
     for finding in told["findings"]:
         print(f"{finding['severity']:5}  {finding['sentence']}")
     if not told["understood"]:
@@ -336,9 +337,10 @@ def record_export(
     practice: Practice = False,
 ) -> None:
     """Write a case to a file."""
+    from voicelist.figures.inline import report_figures
     from voicelist.record.commands import export_case
 
-    data = export_case(case, form, store, practice=practice)
+    data = export_case(case, form, store, practice=practice, figures=report_figures)
     try:
         output.write_bytes(data)
     except OSError as error:

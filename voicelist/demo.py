@@ -8,6 +8,7 @@ from pathlib import Path
 from rich.console import Console
 
 from voicelist import CAUTION
+from voicelist.figures.inline import report_figures
 from voicelist.places import data_folder, shipped
 from voicelist.practice import load_script
 from voicelist.record.exports import export
@@ -29,7 +30,7 @@ def run_demo(*, real_pace: bool, voice: str | None, voice_out: Path | None) -> i
     reader = Reader(None, practice=True)
     entries = reader.entries(outcome.case)
     report = data_folder() / f"{outcome.case}.html"
-    report.write_bytes(export(entries, "html"))
+    report.write_bytes(export(entries, "html", report_figures))
     view = case_view(entries)
     lasted_s = outcome.speech_s + outcome.room_s
     console.print()

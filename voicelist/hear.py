@@ -18,14 +18,15 @@ from voicelist.hearing.utterance import Utterance
 from voicelist.hearing.whole import decode_stream, decode_whole
 from voicelist.hearing.wide import wide_search_model
 from voicelist.phrases.abnf import parse_rules
-from voicelist.phrases.grammar import Grammar, HearingGrammar
+from voicelist.phrases.grammar import Grammar
+from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
+from voicelist.phrases.room import Room
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Node, Place, Reference
 from voicelist.phrases.understanding import (
     Context,
     Hypothesis,
     NotForUs,
-    Room,
     Understanding,
     Understood,
     understand,
@@ -48,9 +49,9 @@ def prepare(grammar_file: Path, item: str | None) -> Listening:
     model = find_model()
     recogniser = Recogniser(wide_search_model(model))
     context = context_for(grammar_file, item)
-    words = context.grammar.vocabulary() | frozenset(context.room.fillers)
+    words = context.grammar.vocabulary() | context.room.words()
     known = frozenset(word for word in words if recogniser.vocabulary_has(word))
-    hearing = context.grammar.hearing(context.room.fillers, known)
+    hearing = hearing_grammar(context.grammar, context.room, known)
     return Listening(context, hearing, recogniser)
 
 
@@ -99,7 +100,8 @@ def _checklist_context(path: Path, item_id: str | None) -> Context:
             ids.append(item.id)
             phrases = item_phrases(item, ("sections", s, "items", i), loaded.place_of, problems)
             found = {name: node for name, _, node in phrases}
-            roots.update(found)
+            if item_id is None or item_id in {one.id for one in section.items}:
+                roots.update(found)
             if item_id in (None, item.id):
                 active.update(found)
     if problems:
@@ -119,8 +121,10 @@ def hear_file(listening: Listening, path: Path, *, stream: bool, channel: int) -
     else:
         found = iter((decode_whole(listening.recogniser, samples, listening.grammar),))
     for utterance in found:
-        hypotheses = hypotheses_of(utterance)
-        understanding = understand(hypotheses, utterance.open_words, listening.context)
+        hypotheses = hypotheses_of(utterance.alternatives)
+        understanding = understand(
+            hypotheses, hypotheses_of(utterance.second_look), listening.context
+        )
         yield Heard(str(path), understanding, utterance, hypotheses)
 
 

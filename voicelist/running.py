@@ -237,8 +237,7 @@ class Room:
         if self.ears is None or self.source is None or self.model is None:
             return TypedHearer(case, sys.stdin)
         known = vocabulary(self.model.path)
-        self.ears.listen(case.grammar.hearing(case.room.fillers, known))
-        return SoundHearer(case, self.ears, self.source, self.roles)
+        return SoundHearer(case, self.ears, self.source, self.roles, known)
 
 
 @contextlib.contextmanager

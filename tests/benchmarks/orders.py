@@ -27,7 +27,7 @@ from voicelist.hear import context_for
 from voicelist.hearing.recogniser import Recogniser
 from voicelist.hearing.sources import Samples, read_sound
 from voicelist.hearing.whole import decode_whole
-from voicelist.phrases.grammar import HearingGrammar
+from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
 from voicelist.phrases.match import Match
 from voicelist.phrases.understanding import Context
 
@@ -95,10 +95,10 @@ class Ways:
 
     def __init__(self) -> None:
         self.product = Product()
-        self._published = Recogniser(self.product.place.path, open_look=False)
+        self._published = Recogniser(self.product.place.path)
         self.context: Context = context_for(SPEECH / "coffee.abnf", None)
         grammar = self.context.grammar
-        self._bare: HearingGrammar = grammar.hearing()
+        self._bare: HearingGrammar = hearing_grammar(grammar)
         self._with_room = self.product.hearing(grammar, self.context.room)
 
     def heard(self, samples: Samples) -> Iterator[tuple[str, Slots | None]]:

@@ -13,13 +13,14 @@ from voicelist.hearing.utterance import Utterance
 from voicelist.hearing.vocabulary import vocabulary
 from voicelist.hearing.whole import decode_whole
 from voicelist.hearing.wide import wide_search_model
-from voicelist.phrases.grammar import Grammar, HearingGrammar
+from voicelist.phrases.grammar import Grammar
+from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
 from voicelist.phrases.match import Match
+from voicelist.phrases.room import Room
 from voicelist.phrases.understanding import (
     Context,
     Denied,
     NotForUs,
-    Room,
     Understood,
     understand,
 )
@@ -48,9 +49,11 @@ class Product:
         self._known = vocabulary(wide)
         self._recogniser = Recogniser(wide)
 
-    def hearing(self, grammar: Grammar, room: Room) -> HearingGrammar:
-        """A grammar for the recogniser, with the room's words as fillers."""
-        return grammar.hearing(room.fillers, self._known)
+    def hearing(
+        self, grammar: Grammar, room: Room, roots: tuple[str, ...] | None = None
+    ) -> HearingGrammar:
+        """A grammar, or some of its roots, for the recogniser, with the room's words."""
+        return hearing_grammar(grammar, room, self._known, roots)
 
     def utterance(self, samples: Samples, grammar: HearingGrammar) -> Utterance:
         """One channel's samples decoded whole."""
@@ -59,12 +62,13 @@ class Product:
 
 def understood(utterance: Utterance, context: Context, *, second_look: bool = True) -> Heard:
     """What an utterance amounts to where `context` is permitted; for comparison also without the
-    open-vocabulary look at the same sound."""
-    open_words = utterance.open_words if second_look else ()
-    found = understand(hypotheses_of(utterance), open_words, context)
+    second look at the same sound."""
+    second = hypotheses_of(utterance.second_look)
+    hypotheses = hypotheses_of(utterance.alternatives)
+    found = understand(hypotheses, second if second_look else (), context)
     return Heard(
         _STATUS.get(type(found), NOT_UNDERSTOOD),
         " ".join(found.words),
-        " ".join(utterance.open_words),
+        " ".join(second[0].words) if second else "",
         found.match if isinstance(found, Understood) else None,
     )

@@ -25,13 +25,16 @@ from product import UNDERSTOOD, Heard, Product, understood
 
 from voicelist.documents.bundle import load_bundle
 from voicelist.hearing.sources import read_sound
+from voicelist.phrases.hearing import HearingGrammar
 from voicelist.places import shipped
 from voicelist.session.case import compile_case
+from voicelist.session.machine import context_of
+from voicelist.session.order import heard_here
 
 FIXTURES = Path(__file__).resolve().parents[2] / "audio_fixtures_synthetic"
 sys.path.insert(0, str(FIXTURES))
 
-from asked import context_for  # noqa: E402  # lies in the fixtures' folder, put on the path above
+from asked import state_at  # noqa: E402  # lies in the fixtures' folder, put on the path above
 from clips import NONE, Clip, read_manifest  # noqa: E402  # the same
 from meanings import meaning_of  # noqa: E402  # the same
 
@@ -44,7 +47,7 @@ PASSED, OTHERWISE, REFUSED = "passed", "taken otherwise", "refused"
 @dataclass(frozen=True, slots=True)
 class Result:
     """One clip, what it was heard as (`meaning` is "" where nothing was taken) and the outcome; for
-    comparison the outcome without the second, open-vocabulary look."""
+    comparison the outcome without the second look."""
 
     clip: Clip
     heard: Heard
@@ -77,12 +80,17 @@ def main() -> None:
 def hear_all(product: Product, clips: Iterable[Clip]) -> Iterator[Result]:
     """The clips of answers and near misses, each heard where it belongs."""
     case = compile_case(load_bundle(shipped("grammars") / "plans" / f"{PLAN}.yaml"))
-    grammar = product.hearing(case.grammar, case.room)
+    grammars: dict[tuple[str, ...], HearingGrammar] = {}
     for clip in clips:
         if clip.folder == "demo":
             continue
-        utterance = product.utterance(read_sound(FIXTURES / clip.file).samples[0], grammar)
-        context = context_for(case, clip.asked)
+        state = state_at(case, clip.asked)
+        roots = heard_here(case, state)
+        if roots not in grammars:
+            grammars[roots] = product.hearing(case.grammar, case.room, roots)
+        samples = read_sound(FIXTURES / clip.file).samples[0]
+        utterance = product.utterance(samples, grammars[roots])
+        context = context_of(case, state)
         heard = understood(utterance, context)
         meaning = _meaning(heard)
         with_one_look = outcome_of(

@@ -108,6 +108,19 @@ sentences:
   braces: "{{literally}} {value}"
 """
 
+LIMITS = """\
+format: 1
+language: en-US
+off: [rise-time, turnover]
+limits:
+  line_resistance_mmHg_min_per_cc: 0.4
+  short_pulse_on_time_ms: {from: 1, to: 12}
+usual:
+  sculpt:
+    vacuum_mmHg: {from: 10, to: 80}
+    pulses_per_s: {from: 0, to: 40}
+"""
+
 RULES = "#ABNF 1.0;\nlanguage en-US;\npublic $lens = twenty [point five];\n"
 
 

@@ -5,7 +5,15 @@ from __future__ import annotations
 import json
 
 import pytest
-from example_documents import CARD, CHECKLIST, LEXICON, PLAN, SENTENCES, document_or_problems
+from example_documents import (
+    CARD,
+    CHECKLIST,
+    LEXICON,
+    LIMITS,
+    PLAN,
+    SENTENCES,
+    document_or_problems,
+)
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -19,6 +27,7 @@ TEXTS: dict[Kind, str] = {
     "plan": PLAN,
     "lexicon": LEXICON,
     "sentences": SENTENCES,
+    "limits": LIMITS,
 }
 TROUBLE = (
     *(
@@ -110,7 +119,11 @@ ANYTHING = st.recursive(
 
 
 @settings(max_examples=300, deadline=None)
-@given(data=st.dictionaries(st.sampled_from(("sections", "grades", "words", "grade")), ANYTHING))
+@given(
+    data=st.dictionaries(
+        st.sampled_from(("sections", "grades", "words", "grade", "usual", "off")), ANYTHING
+    )
+)
 def test_rules_across_fields_stand_any_shape_of_data(data: dict[str, object]) -> None:
     for kind in KINDS:
         problems = document_or_problems(MODELS[kind], json.dumps(data))

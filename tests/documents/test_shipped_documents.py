@@ -57,6 +57,7 @@ def test_there_are_shipped_documents_of_each_kind() -> None:
         "plan",
         "lexicon",
         "sentences",
+        "limits",
     }
     assert PLANS
 

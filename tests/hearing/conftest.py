@@ -18,4 +18,4 @@ def wide_model(speech_model: ModelPlace) -> Path:
 
 @pytest.fixture(scope="session")
 def recogniser(wide_model: Path) -> Recogniser:
-    return Recogniser(wide_model, channels=2)
+    return Recogniser(wide_model)

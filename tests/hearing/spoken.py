@@ -24,6 +24,11 @@ SENTENCES = (
     "hold on please",
     "tip and sleeve are tight",
 )
+TURNED = (
+    "irrigation line not firm",
+    "is the irrigation line firm",
+    "the left eye will be marked",
+)
 FILLERS = ("the", "a", "not", "is", "it", "and", "please", "[unk]")
 
 
@@ -32,9 +37,13 @@ class Sentences:
     """A grammar of whole sentences."""
 
     sentences: tuple[str, ...] = SENTENCES
+    turned: tuple[str, ...] = TURNED
 
     def phrase_list(self) -> tuple[str, ...]:
         return (*self.sentences, *FILLERS)
+
+    def second_phrase_list(self) -> tuple[str, ...]:
+        return (*self.phrase_list(), *self.turned) if self.turned else ()
 
     def can_grow(self, words: tuple[str, ...]) -> bool:
         split = (tuple(sentence.split()) for sentence in self.sentences)

@@ -91,12 +91,12 @@ def test_an_utterance_cut_off_by_a_gap_has_no_words(ear: ChannelEar) -> None:
     assert isinstance(hearing, Hearing)
     (cut,) = utterances(ear.skip(8_000))
     assert cut.alternatives == ()
-    assert cut.open_words == ()
+    assert cut.second_look == ()
     assert cut.end_sample == len(sound)
     assert ear.position == len(sound) + 8_000
     (after,) = utterances(ear.hear(with_silence(say("hold on please")), ear.position))
     assert texts(after)[0] == "hold on please"
-    assert after.open_words == ("hold", "on", "please")
+    assert after.second_look[0].text == "hold on please"
 
 
 def test_nothing_is_heard_before_the_first_grammar(recogniser: Recogniser) -> None:

@@ -35,8 +35,10 @@ from voicelist.hearing.sources import Samples
 from voicelist.hearing.vocabulary import vocabulary
 from voicelist.hearing.whole import decode_whole
 from voicelist.hearing.wide import wide_search_model
+from voicelist.phrases.hearing import hearing_grammar
 from voicelist.phrases.understanding import Understood, understand
 from voicelist.session.machine import context_of
+from voicelist.session.order import heard_here
 from voicelist.session.sound import hypotheses_of
 from voicelist.speaking.speaker import Mouth
 
@@ -320,10 +322,12 @@ def test_steps_between_constants_are_a_signal() -> None:
 def answer_in(samples: Samples, model: ModelPlace) -> str:
     """The phrase that a case would take the sound for while the irrigation line is asked."""
     talk = Talk()
-    grammar = talk.case.grammar.hearing(talk.case.room.fillers, vocabulary(model.path))
+    case, known = talk.case, vocabulary(model.path)
+    grammar = hearing_grammar(case.grammar, case.room, known, heard_here(case, talk.state))
     sound = decode_whole(Recogniser(wide_search_model(model)), samples, grammar)
-    context = context_of(talk.case, talk.state)
-    understood = understand(hypotheses_of(sound), sound.open_words, context)
+    context = context_of(case, talk.state)
+    first, second = hypotheses_of(sound.alternatives), hypotheses_of(sound.second_look)
+    understood = understand(first, second, context)
     assert isinstance(understood, Understood), understood
     return understood.match.rule
 

@@ -8,10 +8,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from spoken import SENTENCES, Sentences, say, silence, texts, with_silence
+from spoken import SENTENCES, TURNED, Sentences, say, silence, texts, with_silence
 
 from voicelist.errors import MissingPart
-from voicelist.hearing import recogniser as module
 from voicelist.hearing.recogniser import ALTERNATIVES, Recogniser
 from voicelist.hearing.sources import read_sound
 from voicelist.hearing.whole import decode_stream, decode_whole
@@ -57,7 +56,7 @@ def test_alternatives_come_best_first_and_each_once(recogniser: Recogniser) -> N
 def test_silence_is_no_sentence(recogniser: Recogniser) -> None:
     utterance = decode_whole(recogniser, silence(2.0), Sentences())
     assert set(texts(utterance)) <= {"", "[unk]"}
-    assert utterance.open_words == ()
+    assert {one.text for one in utterance.second_look} <= {"", "[unk]"}
 
 
 def test_other_speech_does_not_come_out_as_a_sentence_of_the_grammar(
@@ -67,33 +66,31 @@ def test_other_speech_does_not_come_out_as_a_sentence_of_the_grammar(
     assert texts(utterance)[0] not in SENTENCES
 
 
-def test_the_open_look_hears_what_the_grammar_cannot(recogniser: Recogniser) -> None:
-    utterance = decode_whole(recogniser, say("the weather is lovely today"), Sentences())
-    assert utterance.open_words == ("the", "weather", "is", "lovely", "today")
-
-
-def test_without_the_open_look_there_are_no_open_words(wide_model: Path) -> None:
-    alone = Recogniser(wide_model, open_look=False)
-    utterance = decode_whole(alone, say("hold on please"), Sentences())
-    assert texts(utterance)[0] == "hold on please"
-    assert utterance.open_words == ()
-
-
-def test_a_dropped_look_leaves_nothing_behind(recogniser: Recogniser) -> None:
-    dropped = recogniser.look(Sentences())
-    dropped.feed(with_silence(say("the weather is lovely today")))
-    dropped.drop()
-    after = decode_whole(recogniser, say("the left eye is marked"), Sentences())
-    assert after.open_words == ("the", "left", "eye", "is", "marked")
-
-
-def test_hearing_goes_on_when_the_open_look_is_renewed(
-    recogniser: Recogniser, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("turned", TURNED)
+def test_the_second_look_hears_what_makes_an_answer_none(
+    recogniser: Recogniser, turned: str
 ) -> None:
-    monkeypatch.setattr(module, "_RENEW_AFTER_SAMPLES", 1)
-    for _ in range(2):
-        utterance = decode_whole(recogniser, say("the left eye is marked"), Sentences())
-        assert utterance.open_words == ("the", "left", "eye", "is", "marked")
+    utterance = decode_whole(recogniser, say(turned), Sentences())
+    assert utterance.second_look[0].text == turned
+
+
+@pytest.mark.parametrize("sentence", SENTENCES)
+def test_the_second_look_hears_an_answer_as_itself(recogniser: Recogniser, sentence: str) -> None:
+    utterance = decode_whole(recogniser, say(sentence), Sentences())
+    assert utterance.second_look[0].text == sentence
+
+
+def test_without_a_second_list_there_is_no_second_look(recogniser: Recogniser) -> None:
+    grammar = Sentences(turned=())
+    utterance = decode_whole(recogniser, say("hold on please"), grammar)
+    assert texts(utterance)[0] == "hold on please"
+    assert utterance.second_look == ()
+
+
+def test_a_look_that_is_not_finished_leaves_nothing_behind(recogniser: Recogniser) -> None:
+    recogniser.look(Sentences()).feed(with_silence(say("the right eye is marked")))
+    after = decode_whole(recogniser, say("the left eye is marked"), Sentences())
+    assert texts(after)[0] == after.second_look[0].text == "the left eye is marked"
 
 
 def test_what_is_heard_does_not_depend_on_what_was_heard_before(recogniser: Recogniser) -> None:
@@ -101,7 +98,7 @@ def test_what_is_heard_does_not_depend_on_what_was_heard_before(recogniser: Reco
     decode_whole(recogniser, say("tip and sleeve are tight"), Sentences())
     second = decode_whole(recogniser, say("bottle height ninety"), Sentences())
     assert first.alternatives == second.alternatives
-    assert first.open_words == second.open_words
+    assert first.second_look == second.second_look
 
 
 def test_known_words_are_known(recogniser: Recogniser) -> None:
@@ -142,11 +139,3 @@ def test_recorded_commands_are_heard(recogniser: Recogniser, shared_speech: Path
         if texts(decode_whole(recogniser, read_sound(path).samples[0], grammar))[0] != text
     ]
     assert wrong == []
-
-
-def test_recorded_sentences_are_heard_without_a_grammar(
-    recogniser: Recogniser, shared_speech: Path
-) -> None:
-    path, text = table(shared_speech, "cards")[2]
-    utterance = decode_whole(recogniser, read_sound(path).samples[0], Sentences())
-    assert " ".join(utterance.open_words) == text

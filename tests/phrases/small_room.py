@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from voicelist.phrases.abnf import parse_expansion
 from voicelist.phrases.grammar import Grammar
+from voicelist.phrases.room import Room
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.understanding import (
     EDGE_NOISE_AT_MOST_S,
     Context,
     Hypothesis,
-    Room,
     Understanding,
     understand,
 )
@@ -28,7 +30,12 @@ RULES = RuleSet.from_texts(
             "public $side = left {left} | right {right};\n"
             "public $model = alpha | bravo;\n"
             "public $pulses = {pulses_per_s} pulses [at] $count;\n"
-            "public $count = {number} (one {1} | two {2});\n",
+            "public $count = {number} (one {1} | two {2});\n"
+            "public $pressure = {infusion_mmHg} {likely 20 to 150} pressure $amount;\n"
+            "public $amount = {number} (eight {8} | eighty {80} | fifty {50});\n"
+            "public $said_before = if | is the;\n"
+            "public $said_inside = not | (will | should) be;\n"
+            "public $said_behind = later | in a minute;\n",
         )
     ]
 )
@@ -45,6 +52,7 @@ PHRASES = {
     "twice.fault": "same words",
     "which.value": "model $model",
     "pulses.value": "$pulses",
+    "pressure.value": "$pressure",
     "unsure.value": "turn (about {left} | about {right})",
 }
 UNK = "[unk]"
@@ -57,10 +65,22 @@ def context(*active: str) -> Context:
     return Context(Grammar(nodes, RULES), frozenset(active or PHRASES), Room.from_rules(RULES))
 
 
-def heard(*sentences: str, second_look: str = "", active: tuple[str, ...] = ()) -> Understanding:
-    """What the sentences amount to, best first."""
-    hypotheses = [Hypothesis(tuple(sentence.split())) for sentence in sentences]
-    return understand(hypotheses, second_look.split(), context(*active))
+def heard(
+    *sentences: str,
+    second_look: Sequence[str] = (),
+    active: tuple[str, ...] = (),
+    apart: float = 3.0,
+) -> Understanding:
+    """What the sentences amount to, best first, of both looks each so far `apart` from the next."""
+    first, second = ranked(sentences, apart), ranked(second_look, apart)
+    return understand(first, second, context(*active))
+
+
+def ranked(sentences: Sequence[str], apart: float) -> list[Hypothesis]:
+    return [
+        Hypothesis(tuple(sentence.split()), score=-apart * rank)
+        for rank, sentence in enumerate(sentences)
+    ]
 
 
 def timed(*words: tuple[str, float]) -> Hypothesis:

@@ -23,7 +23,9 @@ from tests.phrases.small_grammars import (
 from voicelist.documents.bundle import load_bundle
 from voicelist.phrases.abnf import parse_expansion, parse_rules
 from voicelist.phrases.grammar import UNKNOWN, Grammar
+from voicelist.phrases.hearing import hearing_grammar
 from voicelist.phrases.match import Match
+from voicelist.phrases.room import Room
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.places import shipped
 from voicelist.session.case import ANSWER_KINDS, COMMANDS, Case, compile_case
@@ -289,14 +291,25 @@ def test_the_examples_are_written_as_the_phrase_is() -> None:
 # For the recogniser
 
 
+def _room(negations: str) -> Room:
+    text = f"#ABNF 1.0 UTF-8;\nlanguage en-US;\npublic $negations = {negations};\n"
+    return Room.from_rules(RuleSet.from_texts([("room", text)]))
+
+
+def test_the_recogniser_listens_to_some_roots_where_these_are_named() -> None:
+    grammar = small(a="line firm", b="bottle full")
+    assert hearing_grammar(grammar, roots=("b",)).phrase_list() == ("bottle full", UNKNOWN)
+
+
 def test_the_recogniser_gets_phrases_single_fillers_and_the_unknown_word() -> None:
-    hearing = small(a="line firm").hearing(["yes", "not", "yes"])
-    assert hearing.phrase_list() == ("line firm", "yes", "not", UNKNOWN)
+    hearing = hearing_grammar(small(a="line firm"), _room("not | yes"))
+    assert hearing.phrase_list() == ("line firm", "not", "yes", UNKNOWN)
 
 
 def test_the_recogniser_gets_known_words_only() -> None:
     grammar = small(a="line firm | line snug")
-    hearing = grammar.hearing(["yes", "hmm"], known=frozenset({"line", "firm", "yes"}))
+    known = frozenset({"line", "firm", "yes"})
+    hearing = hearing_grammar(grammar, _room("yes | hmm"), known)
     assert hearing.phrase_list() == ("line firm", "yes", UNKNOWN)
     assert hearing.can_grow(["line"])
     assert not hearing.can_grow(["line", "firm"])

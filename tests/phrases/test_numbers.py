@@ -62,12 +62,20 @@ def test_every_number_may_be_said_digit_by_digit() -> None:
 
 
 def test_oh_may_stand_for_a_nought_that_is_not_alone() -> None:
-    with_nought = [n for n in range(10, 1000) if "0" in str(n)]
+    with_nought = [n for n in range(100, 1000) if "0" in str(n)]
     spoken = {n: by_digit(n).replace("zero", "oh") for n in with_nought}
     assert {n: values("integer", said) for n, said in spoken.items()} == {
         n: {n} for n in with_nought
     }
     assert values("integer", "oh") == set()
+
+
+@pytest.mark.parametrize("unit", ["one", "five", "nine"])
+def test_a_single_oh_after_one_digit_is_half_of_a_hundred_and_no_number(unit: str) -> None:
+    """Of "five oh oh" the recogniser often hears "five oh": 500 must not be taken for 50."""
+    assert values("integer", f"{unit} oh") == set()
+    assert len(values("integer", f"{unit} oh oh")) == 1
+    assert len(values("integer", f"{unit} zero")) == 1
 
 
 @pytest.mark.parametrize("hundreds", range(1, 10))
@@ -99,7 +107,6 @@ def test_hundreds_and_the_rest_may_be_set_side_by_side(hundreds: int) -> None:
         ("five hundred five", 505),
         ("twenty five", 25),
         ("two five", 25),
-        ("two oh", 20),
     ],
 )
 def test_a_reading_that_is_written_down_has_its_value(said: str, value: int) -> None:

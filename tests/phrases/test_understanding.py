@@ -17,16 +17,20 @@ from tests.phrases.small_room import (
     timed,
 )
 from voicelist.phrases.grammar import Grammar
+from voicelist.phrases.room import Room
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Place, Reference
 from voicelist.phrases.understanding import (
+    CLOSE,
     EDGE_NOISE_AT_MOST_S,
+    MISPLACED,
+    STRANGE,
+    UNLIKELY,
     Context,
     Denied,
     Hypothesis,
     NotForUs,
     NotUnderstood,
-    Room,
     Understood,
     understand,
     without_edge_noise,
@@ -145,6 +149,49 @@ def test_a_worse_ranked_sentence_changes_nothing() -> None:
     result = heard("bottle full", "bottle not full", "irrigation line loose")
     assert isinstance(result, Understood)
     assert result.match.rule == "bottle.done"
+
+
+def test_two_answers_that_are_about_as_near_are_both_offered() -> None:
+    result = heard("bottle full", "irrigation line loose", apart=CLOSE - 0.1)
+    assert isinstance(result, NotUnderstood)
+    assert result.offers == ("bottle full", "irrigation line loose")
+    assert isinstance(heard("bottle full", "irrigation line loose", apart=CLOSE + 0.1), Understood)
+
+
+def test_a_denial_that_is_hardly_less_near_stands_in_the_way() -> None:
+    assert isinstance(heard("bottle full", "bottle not full", apart=0.2), NotUnderstood)
+    assert isinstance(heard("bottle full", "is bottle full", apart=0.2), NotUnderstood)
+    assert isinstance(heard("bottle full", "bottle fool", apart=0.2), Understood)
+
+
+def test_an_answer_hardly_less_near_than_something_strange_is_taken() -> None:
+    assert isinstance(heard("bottle fool", "bottle full", apart=STRANGE - 0.1), Understood)
+    assert isinstance(heard("bottle fool", "bottle full", apart=STRANGE + 0.1), NotUnderstood)
+    assert isinstance(heard("bottle not full", "bottle full", apart=0.0), NotUnderstood)
+
+
+def test_the_words_of_an_answer_in_another_order_say_little_against_it() -> None:
+    assert isinstance(heard("full bottle", "bottle full", apart=MISPLACED - 0.1), Understood)
+    assert isinstance(heard("full bottle", "bottle full", apart=MISPLACED + 0.1), NotUnderstood)
+
+
+def test_of_two_numbers_that_sound_alike_the_likely_one_was_said() -> None:
+    result = heard("pressure eight", "pressure eighty", apart=UNLIKELY - CLOSE - 0.1)
+    assert isinstance(result, Understood)
+    assert result.match.values() == {"amount": 80}
+
+
+def test_an_unlikely_number_may_be_said() -> None:
+    result = heard("pressure eight", "pressure eighty", apart=UNLIKELY + CLOSE + 0.1)
+    assert isinstance(result, Understood)
+    assert result.match.values() == {"amount": 8}
+    assert isinstance(heard("pressure eight"), Understood)
+
+
+def test_between_a_likely_and_a_nearer_unlikely_number_it_is_asked_again() -> None:
+    result = heard("pressure eight", "pressure eighty", apart=UNLIKELY)
+    assert isinstance(result, NotUnderstood)
+    assert set(result.offers) == {"pressure eight", "pressure eighty"}
 
 
 def test_an_empty_better_alternative_says_nothing() -> None:
@@ -274,10 +321,10 @@ def test_talk_without_a_word_of_what_is_asked_is_not_for_us(words: str, for_us: 
 
 @pytest.mark.parametrize(
     ("second_look", "for_us"),
-    [("", True), ("the battle of the bottle", True), ("the battle is long", False)],
+    [((), True), (("the morning of the bottle",), True), (("the morning is good",), False)],
 )
-def test_talk_that_the_grammar_bends_is_for_us_only_if_the_open_look_agrees(
-    second_look: str, for_us: bool
+def test_talk_that_the_grammar_bends_is_for_us_only_if_the_second_look_agrees(
+    second_look: tuple[str, ...], for_us: bool
 ) -> None:
     result = heard("bottle still morning", second_look=second_look, active=("bottle.done",))
     assert isinstance(result, NotUnderstood if for_us else NotForUs)
@@ -298,12 +345,16 @@ def test_the_room_is_read_from_its_rules() -> None:
     assert room.fillers[:4] == ("not", "no", "isn't", "never")
     assert len(room.fillers) == len(set(room.fillers))
     assert {"i", "you", "good", "morning", "still", "the"} <= set(room.fillers)
+    assert room.before == ("if", "is the")
+    assert room.inside == ("not", "will be", "should be")
+    assert room.behind == ("later", "in a minute")
+    assert {"minute", "should", "be", "you"} <= room.words()
 
 
 def test_rules_without_a_room_have_an_empty_one() -> None:
     room = Room.from_rules(RuleSet())
     assert not room.negations | room.questions | room.doubts | room.function_words
-    assert room.fillers == ()
+    assert room.fillers == room.before == room.inside == room.behind == ()
     node = Reference("side", Place("f", 1, 1))
     alone = Context(Grammar({"eye.value": node}, RULES), frozenset({"eye.value"}), room)
     assert isinstance(understand([Hypothesis(("left",))], (), alone), Understood)

@@ -8,8 +8,9 @@ from pathlib import Path
 from voicelist.documents.bundle import Bundle, load_bundle
 from voicelist.errors import Problem
 from voicelist.places import shipped
-from voicelist.session.catalogue import QUANTITY_KEYS, REQUIRED, ROLE_KEYS
+from voicelist.session.catalogue import REQUIRED, ROLE_KEYS
 from voicelist.session.lint import lint_case
+from voicelist.session.rule_sentences import PHASE_KEYS, QUANTITY_KEYS, SOURCE_KEYS
 
 CHECKLIST = """\
 format: 1
@@ -101,7 +102,7 @@ words:
 
 
 def _template(key: str) -> str:
-    if key in (*QUANTITY_KEYS, *ROLE_KEYS) or key.startswith("number."):
+    if key in (*QUANTITY_KEYS, *PHASE_KEYS, *SOURCE_KEYS, *ROLE_KEYS) or key.startswith("number."):
         return key.partition(".")[2].replace("-", " ")
     return ", then ".join(["Noted here", *(f"{{{name}}}" for name in REQUIRED[key])]) + "."
 

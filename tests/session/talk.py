@@ -50,7 +50,8 @@ class Talk:
     def hears(self, words: str, *, second_look: str = "") -> Understanding:
         """What the words would be understood as now."""
         hypothesis = Hypothesis(tuple(words.split()))
-        return understand([hypothesis], second_look.split(), context_of(self.case, self.state))
+        second = [Hypothesis(tuple(second_look.split()))] if second_look else []
+        return understand([hypothesis], second, context_of(self.case, self.state))
 
     def says(self, *lines: str, role: str = "", second_look: str = "") -> list[str]:
         """Somebody says the lines one after the other; the reply to the last."""

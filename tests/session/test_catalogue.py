@@ -17,7 +17,7 @@ from voicelist.documents.sentences import Sentences
 from voicelist.places import shipped
 from voicelist.session.case import quantity_name
 from voicelist.session.catalogue import READ_BACKS, REQUIRED
-from voicelist.session.profile import sentence_for
+from voicelist.session.rule_sentences import sentence_for
 
 SESSION = Path(voicelist.session.__file__).parent
 ASKING = {"text", "say", "sentence"}
@@ -28,7 +28,8 @@ HANDED_ON = {
     ("turn.py", "say", "key"),
     ("machine.py", "_dispatch", "event.key"),
     ("wording.py", "by_digit", "sign"),
-    ("profile.py", "sentence_for", "key"),
+    ("rule_sentences.py", "sentence_for", "key"),
+    ("rule_sentences.py", "_other", "key"),
     ("lint_spoken.py", "filled", "key"),
 }
 
@@ -118,7 +119,7 @@ def test_keys_that_cannot_be_seen_are_only_those_that_are_handed_on() -> None:
 
 def test_every_key_of_the_table_is_used_by_the_code() -> None:
     written = literals()
-    families = ("role.", "quantity.", "field.")
+    families = ("role.", "quantity.", "phase.", "source.", "field.")
     for key in REQUIRED:
         assert key in written or key.startswith(families), key
 

@@ -214,7 +214,7 @@ def test_a_stop_item_takes_one_answer_an_utterance() -> None:
 def test_the_second_look_vetoes_all_of_one_breath() -> None:
     room = Room(case_of(FULL))
     words = tuple(["machine", "power", "on", "connector", "seated"])
-    look = ["machine", "power", "on", "connector", "not", "seated"]
+    look = [Hypothesis(("machine", "power", "on", "connector", "not", "seated"))]
     heard = understand([Hypothesis(words)], look, context_of(room.case, room.state))
     assert isinstance(heard, NotUnderstood)
     room.take(Utterance(heard, Voice()))

@@ -91,7 +91,7 @@ def test_another_value_after_an_acceptance_is_a_mismatch_again(talk: Talk) -> No
 
 def test_an_impossible_value_cannot_be_accepted(talk: Talk) -> None:
     reply = talk.says("power four hundred")
-    assert reply == ["Power cannot be 400. Please correct it."]
+    assert reply == ["Power cannot be 400, at most 100. Please correct it."]
     talk.says("surgeon accepts the power because of a dense lens")
     assert not any(isinstance(one, Accepted) for one in talk.records)
 

@@ -13,16 +13,18 @@ from voicelist.documents.base import Headed
 from voicelist.documents.card import NO_CARD
 from voicelist.documents.faults import problems_of
 from voicelist.documents.finding import Shelves, load_rules
+from voicelist.documents.limits import OWN_LIMITS
 from voicelist.documents.loading import (
     Loaded,
     load_card,
     load_checklist,
     load_lexicon,
+    load_limits,
     load_plan,
     load_sentences,
 )
 from voicelist.documents.marks import Place, Places, YamlPath
-from voicelist.documents.models import MODELS, Card, Checklist, Lexicon, Plan, Sentences
+from voicelist.documents.models import MODELS, Card, Checklist, Lexicon, Plan, Sentences, SiteLimits
 from voicelist.documents.names import KINDS, Part
 from voicelist.documents.wording import quoted
 from voicelist.errors import DocumentError, Problem
@@ -42,6 +44,7 @@ class Bundle:
     rules: Mapping[str, str]
     lexicon: Lexicon
     sentences: Sentences
+    limits: SiteLimits = OWN_LIMITS
     places: Mapping[str, Places] = field(default_factory=dict, compare=False, repr=False)
 
     def place_of(self, part: Part, path: YamlPath) -> Place:
@@ -72,6 +75,8 @@ class Bundle:
             if kind == "card" and _names_no_card(data):
                 documents[kind] = NO_CARD
                 continue
+            if kind == "limits" and kind not in data:
+                continue  # a record from before there was such a document
             try:
                 documents[kind] = MODELS[kind].model_validate(data.get(kind))
             except ValidationError as error:
@@ -93,10 +98,11 @@ def load_bundle(plan_path: Path | str, grammars: Path | None = None) -> Bundle:
     spoken = _primary(plan.document.language if checklist is None else checklist.document.language)
     lexicon = _single(shelves, "lexicon.yaml", plan, load_lexicon, problems)
     sentences = _single(shelves, f"sentences.{spoken}.yaml", plan, load_sentences, problems)
+    limits = _limits(shelves, problems)
     rules = _collected(lambda: load_rules(shelves), problems)
     if not ((card or no_card) and checklist and lexicon and sentences and rules):
         raise DocumentError(tuple(problems))
-    spoken_in = tuple(one for one in (plan, card, lexicon, sentences) if one is not None)
+    spoken_in = tuple(one for one in (plan, card, lexicon, sentences, limits) if one is not None)
     problems += _language_problems(spoken, spoken_in)
     if problems:
         raise DocumentError(tuple(problems))
@@ -107,6 +113,7 @@ def load_bundle(plan_path: Path | str, grammars: Path | None = None) -> Bundle:
         "checklist": checklist.places,
         "lexicon": lexicon.places,
         "sentences": sentences.places,
+        **({"limits": limits.places} if limits is not None else {}),
         **{f"rules/{name}": Places(file) for name, file in files.items()},
     }
     return Bundle(
@@ -116,6 +123,7 @@ def load_bundle(plan_path: Path | str, grammars: Path | None = None) -> Bundle:
         rules=texts,
         lexicon=lexicon.document,
         sentences=sentences.document,
+        limits=OWN_LIMITS if limits is None else limits.document,
         places=places,
     )
 
@@ -153,6 +161,12 @@ def _single(
         problems.append(shelves.no_such_file(name, plan.place_of(())))
         return None
     return _collected(lambda: load(path), problems)
+
+
+def _limits(shelves: Shelves, problems: list[Problem]) -> Loaded[SiteLimits] | None:
+    """The site's limits, or None where there is no such document: our own hold then."""
+    path = shelves.find("limits.yaml")
+    return None if path is None else _collected(lambda: load_limits(path), problems)
 
 
 def _collected(load: Callable[[], _T], problems: list[Problem]) -> _T | None:

@@ -10,11 +10,11 @@ from pydantic import Field
 from voicelist.documents.base import Headed, Slug, StrictModel
 from voicelist.documents.faults import Fault
 from voicelist.documents.marks import YamlPath
-from voicelist.documents.names import SCALE_LIMITS, Control, ModulationKind, Phase, Scale
+from voicelist.documents.names import SCALE_LIMITS, Control, ModulationKind, Phase, Pump, Scale
 from voicelist.documents.raw_parts import entries, is_number, outside
 from voicelist.documents.wording import described, number, quoted
 
-_PULSED = ("pulses_per_s", "duty_percent", "on_time_ms", "off_time_ms")
+_PULSED = ("pulses_per_s", "duty_percent", "on_time_ms", "off_time_ms", "on_occlusion")
 
 
 class Setting(StrictModel):
@@ -38,15 +38,17 @@ class Setting(StrictModel):
 
 
 class Modulation(StrictModel):
-    """How ultrasound is given: continuously, or in pulses or bursts with these times."""
+    """How ultrasound is given: continuously, in pulses, in bursts or in short pulses, with these
+    times; `on_occlusion` says whether pulses wait until the tip is occluded."""
 
-    kind: ModulationKind = Field(description="continuous, pulse or burst")
+    kind: ModulationKind = Field(description="continuous, pulse, burst or short-pulses")
     pulses_per_s: float | None = Field(default=None, gt=0, description="a number above 0")
     duty_percent: float | None = Field(
         default=None, gt=0, le=100, description="a number above 0, at most 100"
     )
     on_time_ms: float | None = Field(default=None, gt=0, description="a number above 0")
     off_time_ms: float | None = Field(default=None, ge=0, description="a number of at least 0")
+    on_occlusion: bool | None = Field(default=None, description="true or false")
 
     @classmethod
     def whole_faults(cls, raw: Mapping[str, Any]) -> Iterator[Fault]:
@@ -55,7 +57,7 @@ class Modulation(StrictModel):
         for key in _PULSED:
             if raw.get(key) is not None:
                 found = f"{quoted(key)} in a continuous modulation"
-                expected = "expected it with pulse or burst only: take it out"
+                expected = "expected it with pulses or bursts only: take it out"
                 yield Fault((key,), found, expected, at_key=True)
 
 
@@ -68,6 +70,7 @@ class Settings(StrictModel):
     bottle_cm: Setting | None = Field(default=None, description="height of the bottle")
     infusion_mmHg: Setting | None = Field(default=None, description="pressure of the infusion")
     modulation: Modulation | None = Field(default=None, description="how ultrasound is given")
+    pump: Pump | None = Field(default=None, description="peristaltic or venturi")
 
     @classmethod
     def whole_faults(cls, raw: Mapping[str, Any]) -> Iterator[Fault]:

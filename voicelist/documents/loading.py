@@ -12,7 +12,7 @@ from pydantic import ValidationError
 from voicelist.documents.base import FORMATS_READ, Headed
 from voicelist.documents.faults import problems_of
 from voicelist.documents.marks import Place, Places, YamlPath
-from voicelist.documents.models import MODELS, Card, Checklist, Lexicon, Plan, Sentences
+from voicelist.documents.models import MODELS, Card, Checklist, Lexicon, Plan, Sentences, SiteLimits
 from voicelist.documents.names import Kind, Part
 from voicelist.documents.text_file import read_text
 from voicelist.documents.wording import one_of
@@ -28,13 +28,18 @@ _KIND_OF_FOLDER: Mapping[str, Kind] = {
     "cards": "card",
     "plans": "plan",
 }
-_KIND_OF_STEM: Mapping[str, Kind] = {"lexicon": "lexicon", "sentences": "sentences"}
+_KIND_OF_STEM: Mapping[str, Kind] = {
+    "lexicon": "lexicon",
+    "sentences": "sentences",
+    "limits": "limits",
+}
 _KIND_OF_KEY: Mapping[str, Kind] = {
     "sections": "checklist",
     "grades": "card",
     "case": "plan",
     "words": "lexicon",
     "sentences": "sentences",
+    "limits": "limits",
 }
 
 
@@ -92,6 +97,10 @@ def load_lexicon(path: Path | str) -> Loaded[Lexicon]:
 
 def load_sentences(path: Path | str) -> Loaded[Sentences]:
     return _load(Sentences, path)
+
+
+def load_limits(path: Path | str) -> Loaded[SiteLimits]:
+    return _load(SiteLimits, path)
 
 
 def load_document(path: Path | str, kind: Kind) -> Loaded[Headed]:

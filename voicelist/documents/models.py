@@ -9,11 +9,12 @@ from voicelist.documents.base import Headed
 from voicelist.documents.card import Card, GradeBand, IncisionCard, Modulation, Setting, Settings
 from voicelist.documents.checklist import Checklist, Item, Section
 from voicelist.documents.lexicon import Lexicon, LexiconWord
+from voicelist.documents.limits import SiteLimits
 from voicelist.documents.names import Kind
 from voicelist.documents.plan import Grade, IncisionPlan, Lens, Plan
 from voicelist.documents.sentences import Sentences
 
-Document = Checklist | Card | Plan | Lexicon | Sentences
+Document = Checklist | Card | Plan | Lexicon | Sentences | SiteLimits
 
 MODELS: Mapping[Kind, type[Headed]] = MappingProxyType(
     {
@@ -22,6 +23,7 @@ MODELS: Mapping[Kind, type[Headed]] = MappingProxyType(
         "plan": Plan,
         "lexicon": Lexicon,
         "sentences": Sentences,
+        "limits": SiteLimits,
     }
 )
 
@@ -44,4 +46,5 @@ __all__ = [
     "Sentences",
     "Setting",
     "Settings",
+    "SiteLimits",
 ]

@@ -9,8 +9,10 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Literal, get_args
 
-Kind = Literal["checklist", "card", "plan", "lexicon", "sentences"]
-Part = Literal["checklist", "card", "plan", "rules", "lexicon", "sentences"]
+from voicelist.clinical.grade import SCALES
+
+Kind = Literal["checklist", "card", "plan", "lexicon", "sentences", "limits"]
+Part = Literal["checklist", "card", "plan", "rules", "lexicon", "sentences", "limits"]
 Role = Literal["circulating-nurse", "scrub-nurse", "surgeon", "anaesthesia", "team-lead"]
 When = Literal[
     "first case of the day",
@@ -25,7 +27,8 @@ PlanField = Literal["eye", "grade", "lens-power", "lens-model", "axis"]
 Phase = Literal["sculpt", "chop", "quadrant", "epinucleus", "cortex", "polish", "viscoelastic"]
 Scale = Literal["clinical", "hardness", "locs3-no", "locs3-nc"]
 Control = Literal["linear", "fixed"]
-ModulationKind = Literal["continuous", "pulse", "burst"]
+ModulationKind = Literal["continuous", "pulse", "burst", "short-pulses"]
+Pump = Literal["peristaltic", "venturi"]
 Eye = Literal["left", "right"]
 
 KINDS: tuple[Kind, ...] = get_args(Kind)
@@ -34,10 +37,5 @@ PHASES: tuple[Phase, ...] = get_args(Phase)
 PLAN_FIELDS: tuple[PlanField, ...] = get_args(PlanField)
 
 SCALE_LIMITS: Mapping[str, tuple[float, float]] = MappingProxyType(
-    {
-        "clinical": (0.0, 4.0),  # common practice, no source
-        "hardness": (1.0, 5.0),  # common practice, no source
-        "locs3-no": (0.1, 6.9),  # Chylack et al. 1993, LOCS III (from memory)
-        "locs3-nc": (0.1, 6.9),  # Chylack et al. 1993, LOCS III (from memory)
-    }
+    {name: (scale.low, scale.high) for name, scale in SCALES.items()}
 )

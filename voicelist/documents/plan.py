@@ -7,15 +7,13 @@ from typing import Annotated, Any, Self, TypeVar
 
 from pydantic import Field
 
+from voicelist.clinical.lens import HIGHEST_POWER_D, LOWEST_POWER_D, POWER_STEP_D
 from voicelist.documents.base import Headed, Slug, StrictModel, Text, written_like
 from voicelist.documents.card import off_scale
 from voicelist.documents.faults import Fault
 from voicelist.documents.names import Eye, Scale
 from voicelist.errors import VoicelistError
 
-LOWEST_POWER_D = -20.0  # from memory
-HIGHEST_POWER_D = 60.0  # from memory
-POWER_STEP_D = 0.25  # from memory
 _OF_LENS = {"lens-power": "power_D", "lens-model": "model", "axis": "axis_deg"}
 _POWER = "a lens power, -20 to +60 in steps of 0.25"
 

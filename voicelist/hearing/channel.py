@@ -77,7 +77,6 @@ class ChannelEar:
         """From now on, hear under this grammar."""
         self._grammar, self._grammar_no = grammar, grammar_no
         if self._open is not None:
-            self._open.look.drop()
             self._open.look = self._look_at(grammar, self._open.held)
 
     def hear(self, samples: Samples, first_sample: int) -> list[Told]:
@@ -145,7 +144,7 @@ class ChannelEar:
         return Hearing(self._channel, speech)
 
     def _look_at(self, grammar: HearingGrammar, held: list[Samples]) -> Look:
-        look = self._recogniser.look(grammar, self._channel)
+        look = self._recogniser.look(grammar)
         for at in range(0, len(held), _CHUNKS_A_BEAT):
             look.feed(np.concatenate(held[at : at + _CHUNKS_A_BEAT]))
             self._beat()
@@ -155,7 +154,7 @@ class ChannelEar:
         if self._open is None:
             raise AssertionError("speech ended that had not begun")
         done, self._open = self._open, None
-        alternatives, open_words, decode_s = done.look.finish(done.first_sample)
+        alternatives, second_look, decode_s = done.look.finish(done.first_sample)
         return Utterance(
             channel=self._channel,
             grammar_no=self._grammar_no,
@@ -163,7 +162,7 @@ class ChannelEar:
             end_sample=min(self._sample(ended.end), decided_sample),
             decided_sample=decided_sample,
             alternatives=alternatives,
-            open_words=open_words,
+            second_look=second_look,
             decode_s=decode_s,
         )
 
@@ -178,7 +177,6 @@ class ChannelEar:
         return told
 
     def _cut_off(self, cut: _Open) -> Utterance:
-        cut.look.drop()
         self._open = None
         end = self.position
         return Utterance(

@@ -102,7 +102,7 @@ def _work(end: ChildEnd, model: Path, channels: int) -> None:
 
 def _hear(end: ChildEnd, model: Path, channels: int) -> None:
     began_s = time.monotonic()
-    recogniser = Recogniser(model, channels=channels)
+    recogniser = Recogniser(model)
     ears = [ChannelEar(number, recogniser, end.beat) for number in range(channels)]
     end.send(_Ready(time.monotonic() - began_s))
     while True:

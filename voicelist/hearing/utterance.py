@@ -33,8 +33,9 @@ class Alternative:
 class Utterance:
     """Sound between two silences on one channel, decoded under grammar number `grammar_no`.
 
-    Sample positions count the channel's 16 kHz samples since the stream began. `open_words` is the
-    open-vocabulary look at the same sound (empty if there was none). `decode_s` is computing time.
+    Sample positions count the channel's 16 kHz samples since the stream began. `second_look`
+    holds the alternatives of a second look at the same sound (empty if there was none). `decode_s`
+    is computing time.
     """
 
     channel: int
@@ -43,7 +44,7 @@ class Utterance:
     end_sample: int
     decided_sample: int
     alternatives: tuple[Alternative, ...]
-    open_words: tuple[str, ...]
+    second_look: tuple[Alternative, ...]
     decode_s: float
 
     @property

@@ -26,9 +26,9 @@ def decode_whole(recogniser: Recogniser, samples: Samples, grammar: HearingGramm
     padded = np.concatenate([quiet(PADDING_SAMPLES), samples, quiet(PADDING_SAMPLES)])
     for at in range(0, len(padded), _PIECE_SAMPLES):
         look.feed(padded[at : at + _PIECE_SAMPLES])
-    alternatives, open_words, decode_s = look.finish(-PADDING_SAMPLES)
+    alternatives, second_look, decode_s = look.finish(-PADDING_SAMPLES)
     start, end = _speech_in(samples)
-    return Utterance(0, 0, start, end, len(samples), alternatives, open_words, decode_s)
+    return Utterance(0, 0, start, end, len(samples), alternatives, second_look, decode_s)
 
 
 def decode_stream(

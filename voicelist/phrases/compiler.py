@@ -11,6 +11,7 @@ from collections.abc import Sequence as Seq
 from dataclasses import dataclass, field
 
 from voicelist.errors import DocumentError, Problem
+from voicelist.phrases.likely import likely_of
 from voicelist.phrases.ruleset import RuleSet, is_number_rule
 from voicelist.phrases.syntax import (
     Choice,
@@ -135,11 +136,18 @@ class Compiler:
             case Reference():
                 return self._refer(node, start, scope, path)
             case Tag():
-                return self.draft.join([start], node)
+                return self._tag(node, start)
             case Null():
                 return start
             case Void():
                 return self.draft.state()
+
+    def _tag(self, tag: Tag, start: int) -> int:
+        try:
+            likely_of(tag.text)
+        except ValueError as wrong:
+            return self._nowhere(self._here, f"the tag {{{tag.text}}}", str(wrong))
+        return self.draft.join([start], tag)
 
     def _word(self, text: str, start: int) -> int:
         respelled = self._respellings.get(text)

@@ -1,37 +1,21 @@
-"""A compiled grammar: the strict parse, what may come next, and the recogniser's phrase list."""
+"""A compiled grammar: the strict parse and the recogniser's phrase list."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+import itertools
+from collections.abc import Iterator, Mapping, Sequence
 
 from voicelist.phrases.compiler import Compiler, Label, Spoken
 from voicelist.phrases.cover import covering_phrases
 from voicelist.phrases.match import Match, read_trail
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Node
-from voicelist.phrases.wordgraph import WordGraph, Words, word_graph
+from voicelist.phrases.wordgraph import Words, word_graph
 
 UNKNOWN = "[unk]"
 _MOST_PARSES = 64
 
 _Trail = tuple["_Trail", Label] | None
-
-
-@dataclass(frozen=True, slots=True)
-class HearingGrammar:
-    """What the recogniser's process needs of a grammar."""
-
-    phrases: tuple[str, ...]
-    graph: WordGraph
-
-    def phrase_list(self) -> tuple[str, ...]:
-        """Phrases, filler words and the unknown word."""
-        return self.phrases
-
-    def can_grow(self, words: Words) -> bool:
-        """Whether a speaker who has said `words` may be about to go on."""
-        return self.graph.can_grow(words)
 
 
 class Grammar:
@@ -50,7 +34,7 @@ class Grammar:
     ) -> None:
         self.names = tuple(roots)
         self._source = (roots, rules, respellings, scopes)
-        self._parts: dict[str, Grammar] = {}
+        self._parts: dict[tuple[str, ...], Grammar] = {}
         self._examples: dict[str, tuple[str, ...]] = {}
         compiler = Compiler(rules or RuleSet(), respellings or {})
         self._final = compiler.compile(roots, scopes or {})
@@ -63,10 +47,15 @@ class Grammar:
 
     def only(self, name: str) -> Grammar:
         """The grammar of one root alone."""
-        if name not in self._parts:
+        return self.part((name,))
+
+    def part(self, names: tuple[str, ...]) -> Grammar:
+        """The grammar of some roots."""
+        if names not in self._parts:
             roots, rules, respellings, scopes = self._source
-            self._parts[name] = Grammar({name: roots[name]}, rules, respellings, scopes)
-        return self._parts[name]
+            chosen = {name: roots[name] for name in names}
+            self._parts[names] = Grammar(chosen, rules, respellings, scopes)
+        return self._parts[names]
 
     def parses(self, words: Words) -> tuple[Match, ...]:
         """Every way to read the whole sentence; more than one means that it is ambiguous."""
@@ -76,14 +65,21 @@ class Grammar:
         return tuple(found)
 
     def _trails(self, words: tuple[str, ...]) -> Iterator[list[Label]]:
-        """The label sequences that spell `words`, at most `_MOST_PARSES`."""
+        """The label sequences that spell `words`, at most `_MOST_PARSES` of each root, so that one
+        with many readings hides no other."""
         finishing = self._finishing_nodes(words)
-        stack: list[tuple[int, int, _Trail]] = [(0, 0, None)]
-        given = 0
-        while stack and given < _MOST_PARSES:
+        for label, target in self._arcs[0]:
+            if self._node_of[target] in finishing[0]:
+                trails = self._trails_from(target, (None, label), words, finishing)
+                yield from itertools.islice(trails, _MOST_PARSES)
+
+    def _trails_from(
+        self, start: int, begun: _Trail, words: tuple[str, ...], finishing: Sequence[set[int]]
+    ) -> Iterator[list[Label]]:
+        stack: list[tuple[int, int, _Trail]] = [(start, 0, begun)]
+        while stack:
             state, position, trail = stack.pop()
             if position == len(words) and state == self._final:
-                given += 1
                 yield _unlink(trail)
             for label, target in reversed(self._arcs[state]):
                 at = position
@@ -126,14 +122,6 @@ class Grammar:
     def phrase_list(self, known: frozenset[str] | None = None) -> tuple[str, ...]:
         """Sentences that hold every word pair of the grammar, of the `known` words alone."""
         return covering_phrases(self.graph, known)
-
-    def hearing(
-        self, fillers: Iterable[str] = (), known: frozenset[str] | None = None
-    ) -> HearingGrammar:
-        """For the recogniser: the phrase list, single filler words, and the unknown word."""
-        words = [word for word in fillers if known is None or word in known]
-        phrases = dict.fromkeys((*self.phrase_list(known), *words, UNKNOWN))
-        return HearingGrammar(tuple(phrases), self.graph)
 
 
 def _unlink(trail: _Trail) -> list[Label]:

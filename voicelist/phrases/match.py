@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 from voicelist.phrases.compiler import Enter, Label, Leave, Spoken
+from voicelist.phrases.likely import likely_of
 from voicelist.phrases.numbers import value_of
 from voicelist.phrases.syntax import Tag
 
@@ -39,6 +40,15 @@ class Match:
     def first(self, rule: str) -> Match | None:
         """The first match of a rule, or None."""
         return next((match for match in self.walk() if match.rule == rule), None)
+
+    def is_likely(self) -> bool:
+        """Whether every number is one that the rule around it calls likely."""
+        for one in self.walk():
+            for likely in filter(None, map(likely_of, one.tags)):
+                values = (part.value for part in one.walk() if part.value is not None)
+                if not all(map(likely.holds, values)):
+                    return False
+        return True
 
     def slots(self) -> dict[str, str | list[str]]:
         """Words by rule name; a list, in order, where a rule matched more than once."""

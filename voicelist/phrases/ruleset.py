@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -77,6 +78,11 @@ class RuleSet:
         rule = self.find(name, None)
         return tuple(dict.fromkeys(_tokens(rule.body))) if rule is not None else ()
 
+    def wordings(self, name: str) -> tuple[str, ...]:
+        """The sentences of a public rule that holds no other rule; () if it is absent."""
+        rule = self.find(name, None)
+        return tuple(dict.fromkeys(_wordings(rule.body))) if rule is not None else ()
+
     def public_names(self) -> tuple[str, ...]:
         """All public rules, in file order."""
         return tuple(rule.name for file in self.files for rule in file.rules if rule.public)
@@ -98,6 +104,22 @@ def _tokens(node: Node) -> list[str]:
             return _tokens(node.part)
         case _:
             return []
+
+
+def _wordings(node: Node) -> list[str]:
+    match node:
+        case Token():
+            return [node.text]
+        case Sequence():
+            parts = itertools.product(*map(_wordings, node.parts))
+            return [" ".join(filter(None, words)) for words in parts]
+        case Choice():
+            return [text for part in node.parts for text in _wordings(part)]
+        case Repeat():
+            counts = range(node.least, node.most + 1)
+            return [text for n in counts for text in _wordings(Sequence((node.part,) * n))]
+        case _:
+            return [""]
 
 
 def references(node: Node) -> list[Reference]:

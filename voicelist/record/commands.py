@@ -8,7 +8,7 @@ import json
 from pathlib import Path
 
 from voicelist.errors import UsageError
-from voicelist.record.exports import export
+from voicelist.record.exports import FiguresOf, export
 from voicelist.record.store import Reader, Store
 from voicelist.record.verify import Verdict, verify_file
 from voicelist.record.view import case_view
@@ -38,9 +38,11 @@ def list_cases(url: str | None, *, practice: bool, as_json: bool) -> str:
     return "\n".join((head, *rows))
 
 
-def export_case(case: str, form: str, url: str | None, *, practice: bool) -> bytes:
+def export_case(
+    case: str, form: str, url: str | None, *, practice: bool, figures: FiguresOf | None = None
+) -> bytes:
     """One case in one of the export formats."""
-    return export(Reader(url, practice=practice).entries(case), form)
+    return export(Reader(url, practice=practice).entries(case), form, figures)
 
 
 def verify_case(case: str, head: str | None, url: str | None, *, practice: bool) -> Verdict:

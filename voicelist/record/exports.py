@@ -8,12 +8,18 @@ import io
 import json
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from voicelist.errors import UsageError
 from voicelist.record.history import Mismatch
 from voicelist.record.journal import Entry
 from voicelist.record.view import CaseView, ItemView, case_view
 from voicelist.record.words import CAUTION, PRACTICE_BANNER, quantities_words, value_words
+
+if TYPE_CHECKING:
+    from voicelist.record.html import PageFigures
+
+FiguresOf = Callable[[Sequence[Entry]], "PageFigures"]
 
 _NUMBER = re.compile(r"[+-]?\d+(\.\d+)?([eE][+-]?\d+)?")
 # What spreadsheets may take for the start of a formula; full-width forms count in some languages.
@@ -49,14 +55,18 @@ COLUMNS = (
 _NOT_BUILT = ("pdf", "fhir", "parquet")
 
 
-def export(entries: Sequence[Entry], format_name: str) -> bytes:
-    """A case in one of FORMATS. Raises UsageError for another format, RecordError if the entries
-    do not make a case."""
+def export(entries: Sequence[Entry], format_name: str, figures: FiguresOf | None = None) -> bytes:
+    """A case in one of FORMATS. `figures` draws what a page shows of plan and card. Raises
+    UsageError for another format, RecordError if the entries do not make a case."""
     write = _WRITERS.get(format_name)
     if write is None:
         there_are = ", ".join(FORMATS)
         why = "is not built yet" if format_name in _NOT_BUILT else "is no format of an export"
         raise UsageError(f"{format_name} {why}: choose one of {there_are}.")
+    if format_name == "html" and figures is not None:
+        from voicelist.record.html import as_html
+
+        return as_html(tuple(entries), figures(tuple(entries)))
     return write(tuple(entries))
 
 

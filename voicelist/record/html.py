@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
 
 from voicelist.record import words
 from voicelist.record.journal import Entry
@@ -21,8 +23,25 @@ from voicelist.session.records import from_body
 _MINUS = re.compile(r"(?<![\w.-])-(?=\d)")
 
 
-def as_html(entries: Sequence[Entry]) -> bytes:
-    """The report of one case. No scripts, nothing from elsewhere."""
+@dataclass(frozen=True, slots=True)
+class PageFigure:
+    """A picture for the page: `svg` is markup, with a text for those who cannot see it."""
+
+    caption: str
+    svg: str
+
+
+@dataclass(frozen=True, slots=True)
+class PageFigures:
+    """The pictures of plan and card; `missing` says why there are none, where there should be."""
+
+    figures: tuple[PageFigure, ...]
+    missing: str = ""
+
+
+def as_html(entries: Sequence[Entry], figures: PageFigures | None = None) -> bytes:
+    """The report of one case. No scripts, nothing from elsewhere. Pictures of plan and card are
+    drawn by somebody else (`voicelist.figures`), for a record knows no documents."""
     view = case_view(entries)
     page = (
         _environment()
@@ -30,6 +49,8 @@ def as_html(entries: Sequence[Entry]) -> bytes:
         .render(
             view=view,
             panels=timeline(view, entries),
+            figures=figures or PageFigures(()),
+            markup=Markup,
             log=tuple(_log(view, entries)),
             facts=tuple(_facts(view)),
             attention=_Attention(view),

@@ -20,10 +20,10 @@ from voicelist.documents.sentences import Sentences
 from voicelist.errors import DocumentError, Problem
 from voicelist.phrases.abnf import parse_expansion
 from voicelist.phrases.grammar import Grammar
+from voicelist.phrases.room import Room
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Node, Reference, Sequence, Token
 from voicelist.phrases.syntax import Place as PhrasePlace
-from voicelist.phrases.understanding import Room
 
 ANYTIME = (
     "say_again",
@@ -137,7 +137,7 @@ def _card_settings(settings: Settings) -> Iterator[tuple[str, CardSetting]]:
     for name in ("power_percent", "vacuum_mmHg", "flow_cc_per_min", "bottle_cm", "infusion_mmHg"):
         one = getattr(settings, name)
         if one is not None:
-            yield name, CardSetting(one.value, one.control, one.tolerance)
+            yield name, CardSetting(one.value, one.control, one.tolerance, one.minimum)
     modulation = getattr(settings, "modulation", None)
     for name in ("pulses_per_s", "duty_percent", "on_time_ms", "off_time_ms"):
         value = getattr(modulation, name, None)

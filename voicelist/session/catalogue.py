@@ -8,19 +8,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from voicelist.clinical.settings import UNITS
 from voicelist.documents.names import PLAN_FIELDS, ROLES
+from voicelist.session import rule_sentences
+from voicelist.session.rule_sentences import PHASE_KEYS, QUANTITY_KEYS, SOURCE_KEYS
 
 _SENTENCES: Mapping[str, tuple[str, ...]] = {
     "accepted": ("quantity", "heard"),
     "and-more": ("names", "count"),
     "asked-again": ("call",),
-    "cannot-be": ("quantity", "heard"),
     "cannot-hear": (),
     "cannot-wait": (),
     "card-lacks": (),
     "change-noted": (),
-    "card-differs": ("quantity", "heard", "expected"),
     "deferred": (),
     "did-you-mean": ("offer",),
     "echo": ("parts",),
@@ -60,22 +59,23 @@ _SENTENCES: Mapping[str, tuple[str, ...]] = {
     "still-needed": ("names",),
     "still-open": ("names",),
     "taken-back": ("name",),
-    "unusual": ("quantity", "heard"),
     "was-that": ("value",),
 }
-QUANTITY_KEYS = tuple(dict.fromkeys(f"quantity.{name.partition('_')[0]}" for name in UNITS))
 ROLE_KEYS = tuple(f"role.{role}" for role in ROLES)
 FIELD_KEYS = tuple(f"field.{field}" for field in PLAN_FIELDS)
 
 REQUIRED: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {**_SENTENCES, **dict.fromkeys((*QUANTITY_KEYS, *ROLE_KEYS, *FIELD_KEYS), ())}
+    {
+        **_SENTENCES,
+        **rule_sentences.SENTENCES,
+        **dict.fromkeys((*QUANTITY_KEYS, *PHASE_KEYS, *SOURCE_KEYS, *ROLE_KEYS, *FIELD_KEYS), ()),
+    }
 )
 
 # Sentences that repeat what was heard and wait: at most twelve words. The echo of a profile is as
 # long as the profile.
 READ_BACKS = (
-    "cannot-be",
-    "card-differs",
+    *rule_sentences.SENTENCES,
     "did-you-mean",
     "end-unfinished",
     "plan-change",
@@ -83,7 +83,6 @@ READ_BACKS = (
     "report-denial",
     "say-the-sign",
     "still-needed",
-    "unusual",
     "was-that",
 )
 READ_BACK_WORDS_AT_MOST = 12

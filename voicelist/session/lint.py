@@ -13,7 +13,13 @@ from pathlib import Path
 
 from voicelist.documents.bundle import Bundle, load_bundle
 from voicelist.documents.finding import Shelves, load_rules
-from voicelist.documents.loading import load_card, load_lexicon, load_sentences, sniff_kind
+from voicelist.documents.loading import (
+    load_card,
+    load_lexicon,
+    load_limits,
+    load_sentences,
+    sniff_kind,
+)
 from voicelist.documents.marks import Place, Places
 from voicelist.documents.text_file import read_text
 from voicelist.errors import DocumentError, Problem
@@ -114,6 +120,9 @@ class _Linter:
                 case "sentences":
                     sentences = load_sentences(path)
                     return list(lint_catalogue(sentences.document, sentences.places))
+                case "limits":
+                    load_limits(path)
+                    return []
                 case "rules":
                     return self.rules(path)
         except DocumentError as error:

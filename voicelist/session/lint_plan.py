@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
-from voicelist.clinical.settings import Setting, assess
+from voicelist.clinical.profile import Finding, Incision, Profile, Situation
+from voicelist.clinical.rules import findings
 from voicelist.documents.bundle import Bundle
 from voicelist.documents.card import Card
 from voicelist.documents.checklist import Item
@@ -14,7 +15,8 @@ from voicelist.errors import DocumentError, Problem
 from voicelist.phrases.grammar import Grammar
 from voicelist.phrases.syntax import Place as PhrasePlace
 from voicelist.phrases.syntax import Reference
-from voicelist.session.case import compile_case, settings_by_quantity
+from voicelist.session.case import compile_case
+from voicelist.session.checked import card_profile, words_of_card
 from voicelist.session.lint_material import Compiled
 from voicelist.session.lint_spoken import shown_before_the_answer
 from voicelist.session.profile import settings_said
@@ -22,11 +24,17 @@ from voicelist.session.typed import typed_words
 
 _LONGEST_NUMBER = 8  # words
 _MODULATION = ("pulses_per_s", "duty_percent", "on_time_ms", "off_time_ms")
+_IN_WORDS: Mapping[str, YamlPath] = {
+    "modulation": ("modulation", "kind"),
+    "trigger": ("modulation", "on_occlusion"),
+    "pump": ("pump",),
+}
 
 
 def lint_plan(bundle: Bundle, compiled: Compiled) -> Iterator[Problem]:
     """Values that nobody could say, and texts that give an expected value away."""
     numbers = _reader(compiled, "decimal")
+    yield from _incisions(bundle)
     for path, item in compiled.material.items():
         if item.compare == "lens-model":
             yield from _model_nobody_can_say(bundle, compiled)
@@ -37,6 +45,25 @@ def lint_plan(bundle: Bundle, compiled: Compiled) -> Iterator[Problem]:
         if item.compare == "profile":
             yield from _setting_nobody_can_say(bundle, compiled, item)
         yield from _given_away(bundle, numbers, path, item)
+
+
+def _incisions(bundle: Bundle) -> Iterator[Problem]:
+    """Incisions that the plan puts nearer or further apart than its card allows."""
+    planned, wanted = bundle.plan.incision, bundle.card.incision
+    if planned is None or wanted is None:
+        return
+    incision = Incision(
+        planned.main_deg,
+        planned.side_port_deg,
+        str(bundle.plan.eye),
+        wanted.separation_deg,
+        wanted.tolerance_deg,
+    )
+    for finding in findings(Situation(Profile(""), incision=incision)):
+        place = bundle.place_of("plan", ("incision",))
+        found = f"incisions {number(float(finding.heard))} degrees apart"
+        apart = f"{number(wanted.separation_deg)}, give or take {number(wanted.tolerance_deg)}"
+        yield place.problem(found, f"expected {apart}, as on the card {bundle.card.id}")
 
 
 def case_problems(bundle: Bundle) -> tuple[Problem, ...]:
@@ -52,22 +79,30 @@ def lint_card(card: Card, places: Places) -> Iterator[Problem]:
     """Settings that contradict themselves, whatever was heard. Unusual ones are the surgeon's."""
     for b, band in enumerate(card.grades):
         for phase, settings in band.phases.items():
-            said = {
-                quantity: Setting(one.value, one.control)
-                for quantity, one in settings_by_quantity(settings).items()
-            }
-            for finding in assess(str(phase), said, {}):
+            said = card_profile(settings).as_said(str(phase))
+            for finding in findings(Situation(said)):
                 if finding.severity == "stop":
-                    inner = _setting_path(finding.quantity)
+                    inner = _setting_path(finding.quantity, finding.rule)
                     place = places.of(("grades", b, "phases", str(phase), *inner))
                     found = f"{number(float(finding.heard))} {finding.unit} in {phase}"
-                    yield place.problem(
-                        found, f"expected at most {finding.expected} {finding.unit}"
-                    )
+                    yield place.problem(found, _expected(finding))
 
 
-def _setting_path(quantity: str) -> YamlPath:
-    return ("modulation", quantity) if quantity in _MODULATION else (quantity, "value")
+def _expected(finding: Finding) -> str:
+    if isinstance(finding.expected, str):
+        return f"expected {finding.expected}, by the other settings of this phase"
+    amount = f"{number(finding.expected)} {finding.unit}"
+    if finding.rule == "timing-differs":
+        return f"expected {amount}, which the other figures of the pulses give"
+    return f"expected at most {amount}"
+
+
+def _setting_path(quantity: str, rule: str = "") -> YamlPath:
+    if quantity in _IN_WORDS:
+        return _IN_WORDS[quantity]
+    if quantity in _MODULATION:
+        return "modulation", quantity
+    return quantity, "minimum" if "minimum" in rule else "value"
 
 
 def _model_nobody_can_say(bundle: Bundle, compiled: Compiled) -> Iterator[Problem]:
@@ -110,8 +145,8 @@ def _setting_nobody_can_say(bundle: Bundle, compiled: Compiled, item: Item) -> I
     for b, band in enumerate(bundle.card.grades):
         if not band.holds(grade.scale, grade.value):
             continue
-        settings = bundle.card.settings_for(grade.scale, grade.value, phase)
-        for quantity in settings_by_quantity(settings):
+        card = card_profile(bundle.card.settings_for(grade.scale, grade.value, phase))
+        for quantity in (*card.settings, *words_of_card(card)):
             if quantity not in sayable:
                 inner = _setting_path(quantity)
                 place = bundle.place_of("card", ("grades", b, "phases", phase, *inner))

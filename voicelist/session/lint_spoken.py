@@ -19,13 +19,13 @@ from voicelist.phrases.syntax import Reference
 from voicelist.session.case import PLAN_SOURCE
 from voicelist.session.catalogue import (
     FIELD_KEYS,
-    QUANTITY_KEYS,
     READ_BACK_WORDS_AT_MOST,
     READ_BACKS,
     REQUIRED,
     ROLE_KEYS,
 )
 from voicelist.session.lint_material import Compiled, Material
+from voicelist.session.rule_sentences import PHASE_KEYS, QUANTITY_KEYS, SOURCE_KEYS
 from voicelist.session.statements import entries_chosen
 from voicelist.session.values import value_said
 
@@ -33,6 +33,7 @@ from voicelist.session.values import value_said
 _ALARMING = re.compile(r"\b(wrong\w*|fault\w*|danger\w*|alarm\w*)\b", re.IGNORECASE)
 _CALM = "expected calm words, such as: please check the eye again"
 _NUMBERS = ("350", "21.5", "+21.5", "-1.5")
+_IN_WORDS = ("short pulse", "occlusion", "venturi")
 _SOUND_ALIKES = ("350", "+30", "-13.5")
 # A change of plan is read back with every document: a few values of each field stand for all.
 _OF_EACH_FIELD = 3
@@ -140,6 +141,11 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
         "name": names,
         "names": [*names, *(", ".join(names[at : at + 3]) for at in range(len(names)))],
         "offer": _offers(compiled),
+        "other": [catalogue[key] for key in PHASE_KEYS if key in catalogue],
+        "card-differs expected": [*_NUMBERS[:2], "fixed", *_IN_WORDS],
+        "card-differs heard": [*_NUMBERS[:2], "350 linear", *_IN_WORDS],
+        "lens-sources other": [catalogue[key] for key in SOURCE_KEYS if key in catalogue],
+        "count-as-rate-duty other": ["24", "37.5"],
         "parts": parts,
         "quantity": quantities,
         "role": [catalogue[key] for key in ROLE_KEYS if key in catalogue],

@@ -119,6 +119,18 @@ def said_together(case: Case, state: State) -> frozenset[str]:
     )
 
 
+def heard_here(case: Case, state: State) -> tuple[str, ...]:
+    """The roots that the recogniser listens for: what is permitted now and, so that it comes out as
+    itself, what else may be said in these sections and at any time."""
+    items = {name.partition(".")[0] for name in active_phrases(case, state)} & case.items.keys()
+    sections = {case.section_of[item].id for item in items} | {state.section}
+    return tuple(
+        name
+        for name in case.grammar.names
+        if name.startswith("command.") or case.section_of[name.partition(".")[0]].id in sections
+    )
+
+
 def _answers(case: Case, item_id: str) -> Iterator[str]:
     for kind in ANSWER_KINDS:
         if getattr(case.items[item_id], kind) is not None:

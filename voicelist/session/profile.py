@@ -4,56 +4,84 @@ echoed once, passed by the surgeon's word."""
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
-from voicelist.clinical.settings import (
-    UNITS,
-    CardSetting,
-    Finding,
-    Setting,
-    assess,
-    missing,
-)
+from voicelist.clinical.profile import KINDS, UNITS, Finding, Grade, Profile, Situation
+from voicelist.clinical.rules import findings as all_findings
+from voicelist.clinical.rules.card import in_words
+from voicelist.clinical.settings import missing
 from voicelist.documents.sentences import Sentences
 from voicelist.phrases.match import Match
 from voicelist.session import state as st
-from voicelist.session.case import Case, quantity_name, sentence
+from voicelist.session.case import Case
+from voicelist.session.checked import (
+    BARE_BOTTLE,
+    WORDS,
+    as_profile,
+    as_settings,
+    situation_of,
+    words_of_card,
+)
 from voicelist.session.events import Voice
 from voicelist.session.records import Accepted, Corrected, Noted, ReadBack
+from voicelist.session.rule_sentences import sentence_for
 from voicelist.session.turn import Turn
 from voicelist.session.wording import listed, shown
 
 Values = Mapping[str, Any]
+_NO_NUMBER = {"value": None, "control": ""}
 
 
 def settings_said(match: Match) -> dict[str, dict[str, Any]]:
-    """Settings by quantity, in the order said; of a quantity said twice the later counts."""
+    """Settings by quantity, in the order said; of a quantity said twice the later counts. What is
+    said in words (modulation, trigger, pump) has its word as the value."""
     said: dict[str, dict[str, Any]] = {}
     for one in match.walk():
-        quantity = next((tag for tag in one.tags if tag in UNITS), None)
-        number = one.first("integer")
-        if quantity is None or number is None:
-            continue
-        control = one.first("control")
-        said.pop(quantity, None)
-        said[quantity] = {"value": number.value, "control": control.tags[0] if control else ""}
+        found = _setting(one)
+        if found is not None:
+            said.pop(found[0], None)
+            said[found[0]] = found[1]
     return said
 
 
-def as_settings(values: Values) -> dict[str, Setting]:
-    """The record's plain mapping as settings."""
-    return {name: Setting(one["value"], one.get("control", "")) for name, one in values.items()}
+def _setting(one: Match) -> tuple[str, dict[str, Any]] | None:
+    if len(one.tags) == 2 and one.tags[0] in WORDS:
+        return one.tags[0], {"value": one.tags[1], "control": ""}
+    quantity = next((tag for tag in one.tags if tag in UNITS or tag == BARE_BOTTLE), None)
+    number = _number(one)
+    if quantity is None or number is None:
+        return None
+    control = one.first("control")
+    said = {"value": number, "control": control.tags[0] if control else ""}
+    minimum = one.first("minimum")
+    if minimum is not None:
+        said["minimum"] = _number(minimum)
+    if "counted" in one.tags:
+        said["counted"] = True
+    return quantity, said
+
+
+def _number(match: Match) -> float | None:
+    found = match.first("integer") or match.first("decimal")
+    return None if found is None else found.value
 
 
 def take_settings(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
     """Settings for the item's phase: merged with what was said before, then checked."""
     before = turn.standing(item_id).values
     said = settings_said(match)
+    if BARE_BOTTLE in before and said.keys() & {"bottle_cm", "infusion_mmHg"}:
+        said.setdefault(
+            BARE_BOTTLE, dict(_NO_NUMBER)
+        )  # the unit was said: the question is answered
     for quantity, one in said.items():
         old = before.get(quantity)
         if old is None:
             continue
         one["control"] = one["control"] or old["control"]
+        if "minimum" in old and one["control"] == old["control"]:
+            one.setdefault("minimum", old["minimum"])
         if old != one:
             turn.keep(Corrected(item_id, quantity, dict(old), dict(one)))
     turn.keep(Noted(item_id, said, match.text))
@@ -63,42 +91,54 @@ def take_settings(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
 def _go_on(turn: Turn, item_id: str) -> None:
     """Read back the first thing that does not fit, ask for what is missing, or echo the whole."""
     values = turn.standing(item_id).values
-    card = turn.case.card_settings(str(turn.item(item_id).phase))
-    findings = _open_findings(turn, item_id, card)
-    lacking = missing(as_settings(values), card)
-    if findings:
-        text = sentence_for(turn.case.bundle.sentences, findings[0])
-        found = tuple(as_mapping(turn.case.bundle.sentences, one) for one in findings)
+    situation = _situation(turn, item_id)
+    findings = _open_findings(turn, item_id, situation)
+    notes = tuple(one for one in findings if one.severity == "note")
+    lacking = [*missing(as_settings(values), situation.card.settings)]
+    lacking += [name for name in words_of_card(situation.card) if name not in values]
+    sentences = turn.case.bundle.sentences
+    if len(findings) > len(notes):
+        text = sentence_for(sentences, findings[0])
+        found = tuple(as_mapping(sentences, one) for one in findings)
         turn.read_back(ReadBack(item_id, "mismatch", text, found, values))
     elif lacking:
         names = listed(turn.case, [turn.case.quantity_name(one) for one in lacking])
         text = turn.case.text("still-needed", names=names)
         turn.read_back(ReadBack(item_id, "missing", text, (), values))
     else:
-        turn.read_back(ReadBack(item_id, "echo", _echo(turn.case, values), (), values))
+        told = tuple(as_mapping(sentences, one) for one in notes)
+        text = " ".join([*(one["sentence"] for one in told), _echo(turn.case, values)])
+        turn.read_back(ReadBack(item_id, "echo", text, told, values))
 
 
-def _open_findings(
-    turn: Turn, item_id: str, card: Mapping[str, CardSetting]
-) -> tuple[Finding, ...]:
-    standing = turn.standing(item_id)
-    accepted = {(one.quantity, one.heard) for one in standing.accepted}
-    found = assess(str(turn.item(item_id).phase), as_settings(standing.values), card)
-    return tuple(one for one in found if (one.quantity, one.heard) not in accepted)
+def _situation(turn: Turn, item_id: str) -> Situation:
+    """The item's values beside the card and what was said for the other phases; the phase before
+    this one, in the order of the checklist, is the step that it is compared with."""
+    plan = turn.case.bundle.plan
+    phase = str(turn.item(item_id).phase)
+    heard: dict[str, Values] = {}
+    before: Profile | None = None
+    ahead = True
+    for other, item in turn.case.items.items():
+        ahead = ahead and other != item_id
+        values = turn.standing(other).values
+        if item.compare != "profile" or other == item_id or not values:
+            continue
+        heard[str(item.phase)] = values
+        if ahead:
+            before = as_profile(str(item.phase), values)
+    values = turn.standing(item_id).values
+    grade = Grade(plan.grade.scale, plan.grade.value)
+    situation = situation_of(turn.case.bundle.card, grade, phase, values, heard)
+    return replace(situation, before=before)
 
 
-def sentence_for(sentences: Sentences, finding: Finding) -> str:
-    """The read-back of one finding."""
-    key = {"usual-range": "unusual"}.get(finding.rule, "card-differs")
-    if finding.severity == "stop":
-        key = "cannot-be"
-    return sentence(
-        sentences,
-        key,
-        quantity=quantity_name(sentences, finding.quantity),
-        heard=shown(finding.heard),
-        expected=shown(finding.expected),
-    )
+def _open_findings(turn: Turn, item_id: str, situation: Situation) -> tuple[Finding, ...]:
+    """The findings that nobody has accepted. What was accepted is one question, not a quantity: a
+    second question about the same number is asked for itself."""
+    accepted = {(one.quantity, one.heard, one.expected) for one in turn.standing(item_id).accepted}
+    found = all_findings(situation, turn.case.bundle.limits.for_rules())
+    return tuple(one for one in found if (one.quantity, one.heard, one.expected) not in accepted)
 
 
 def as_mapping(sentences: Sentences, finding: Finding) -> dict[str, Any]:
@@ -117,13 +157,20 @@ def as_mapping(sentences: Sentences, finding: Finding) -> dict[str, Any]:
 def _echo(case: Case, values: Values) -> str:
     parts = ", ".join(
         case.bundle.sentences.text(
-            "echo-part",
-            quantity=case.quantity_name(quantity),
-            heard=" ".join(filter(None, (shown(one["value"]), one.get("control", "")))),
+            "echo-part", quantity=case.quantity_name(quantity), heard=_setting_shown(one)
         )
         for quantity, one in values.items()
+        if one["value"] is not None
     )
     return case.text("echo", parts=parts[:1].upper() + parts[1:])
+
+
+def _setting_shown(one: Values) -> str:
+    """A setting as the echo has it: 350 fixed, 0 to 20 linear, short pulse."""
+    value = in_words(one["value"]) if one["value"] in KINDS else shown(one["value"])
+    if one.get("minimum") is not None:
+        value = f"{shown(one['minimum'])} to {value}"
+    return " ".join(filter(None, (value, one.get("control", ""))))
 
 
 def confirm_profile(turn: Turn, words: str, voice: Voice) -> None:
@@ -147,7 +194,7 @@ def accept_setting(turn: Turn, quantity: str, reason: str, voice: Voice) -> bool
     if pending is None:
         return False
     for finding in pending.findings:
-        if finding["quantity"] != quantity or finding["severity"] == "stop":
+        if finding["quantity"] != quantity or finding["severity"] != "ask":
             continue
         turn.keep(
             Accepted(

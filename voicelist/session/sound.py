@@ -7,6 +7,7 @@ microphone is gated, so that the assistant never hears itself.
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -14,13 +15,15 @@ from voicelist.hearing.channel import Hearing
 from voicelist.hearing.ears import Ears, EarsBack, EarsLost, Flushed
 from voicelist.hearing.endpoint import CHUNK_SAMPLES
 from voicelist.hearing.sources import Samples
-from voicelist.hearing.utterance import SAMPLE_RATE_HZ
+from voicelist.hearing.utterance import SAMPLE_RATE_HZ, Alternative
 from voicelist.hearing.utterance import Utterance as HeardSound
+from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
 from voicelist.phrases.understanding import Hypothesis, understand
 from voicelist.session.case import Case
 from voicelist.session.events import Equipment, Event, Silence, Stop, Utterance, Voice
 from voicelist.session.machine import context_of
 from voicelist.session.manners import prompt_due_s
+from voicelist.session.order import heard_here
 from voicelist.session.state import State
 
 # How far feeding may run ahead of what the ears have decided, so that nothing is heard long after
@@ -62,8 +65,19 @@ class Source(Protocol):
 class SoundHearer:
     """Feeds a source to the ears until something happens."""
 
-    def __init__(self, case: Case, ears: Ears, source: Source, roles: tuple[str, ...]) -> None:
+    def __init__(
+        self,
+        case: Case,
+        ears: Ears,
+        source: Source,
+        roles: tuple[str, ...],
+        known: frozenset[str],
+    ) -> None:
+        """`known` are the words of the speech model."""
         self._case = case
+        self._known = known
+        self._grammars: dict[tuple[str, ...], HearingGrammar] = {}
+        self._listening_to: tuple[str, ...] | None = None
         self._ears = ears
         self._source = source
         self._roles = roles
@@ -78,6 +92,7 @@ class SoundHearer:
 
     def next_event(self, state: State) -> Event:
         """The next utterance, silence, loss or end."""
+        self._listen(state)
         self._source.cue(state)
         self._quiet_from = self._fed
         while True:
@@ -90,6 +105,18 @@ class SoundHearer:
             if not isinstance(piece, Piece):
                 return piece
             self._feed(piece)
+
+    def _listen(self, state: State) -> None:
+        """From now on under the phrases of where the case stands."""
+        roots = heard_here(self._case, state)
+        if roots == self._listening_to:
+            return
+        if roots not in self._grammars:
+            case = self._case
+            made = hearing_grammar(case.grammar, case.room, self._known, roots)
+            self._grammars[roots] = made
+        self._listening_to = roots
+        self._ears.listen(self._grammars[roots])
 
     def _feed(self, piece: Piece) -> None:
         gap = piece.first_sample - self._fed
@@ -148,7 +175,8 @@ class SoundHearer:
         return None
 
     def _utterance(self, sound: HeardSound, state: State) -> Event | None:
-        hypotheses = hypotheses_of(sound)
+        hypotheses = hypotheses_of(sound.alternatives)
+        second_look = hypotheses_of(sound.second_look)
         if not any(one.words for one in hypotheses):
             return None
         role = self._roles[sound.channel] if sound.channel < len(self._roles) else ""
@@ -158,16 +186,16 @@ class SoundHearer:
             role_known_by="channel" if role else "",
             channel=sound.channel,
             alternatives=tuple(one.text for one in sound.alternatives[:_ALTERNATIVES_KEPT]),
-            second_look=" ".join(sound.open_words),
+            second_look=" ".join(second_look[0].words) if second_look else "",
             start_s=round(sound.start_sample / SAMPLE_RATE_HZ, 3),
             end_s=round(sound.speech_end_s, 3),
             decided_s=round(sound.decided_at_s, 3),
         )
         context = context_of(self._case, state)
-        return Utterance(understand(hypotheses, sound.open_words, context), voice)
+        return Utterance(understand(hypotheses, second_look, context), voice)
 
 
-def hypotheses_of(sound: HeardSound) -> list[Hypothesis]:
+def hypotheses_of(alternatives: Sequence[Alternative]) -> list[Hypothesis]:
     """The recogniser's alternatives as word hypotheses, best first."""
     return [
         Hypothesis(
@@ -175,5 +203,5 @@ def hypotheses_of(sound: HeardSound) -> list[Hypothesis]:
             tuple(word.end_s - word.start_s for word in one.words),
             one.score,
         )
-        for one in sound.alternatives
+        for one in alternatives
     ]

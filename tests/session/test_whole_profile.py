@@ -1,0 +1,235 @@
+"""A checklist that asks for the whole profile: pump, modulation, minimum, bottle with unit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.session.talk import Talk
+from voicelist.documents.bundle import load_bundle
+from voicelist.session.case import Case, compile_case
+from voicelist.session.lint import lint_case
+from voicelist.session.records import Accepted, ReadBack
+from voicelist.session.state import State
+
+CHECKLIST = """\
+format: 1
+language: en-US
+id: whole
+title: The settings alone
+sections:
+  - id: settings
+    name: the settings
+    order: fixed
+    items:
+      - id: sculpt-profile
+        answered by: [surgeon]
+        call: "Surgeon, please: settings for sculpting?"
+        value: sculpting $profile
+        compare: profile
+        phase: sculpt
+        why: The groove comes before the quadrants.
+      - id: quadrant-profile
+        answered by: [surgeon]
+        call: "Surgeon, please: settings for the quadrants?"
+        value: quadrants $profile
+        compare: profile
+        phase: quadrant
+        why: Vacuum and flow must suit this nucleus.
+"""
+CARD = """\
+format: 1
+language: en-US
+id: whole
+grades:
+  - scale: clinical
+    from: 2
+    to: 2
+    phases:
+      sculpt:
+        power_percent: {value: 60, control: linear, tolerance: 5}
+        vacuum_mmHg: {value: 80, control: fixed, tolerance: 250}
+      quadrant:
+        power_percent: {value: 20, control: linear, tolerance: 5, minimum: 0}
+        vacuum_mmHg: {value: 300, control: fixed, tolerance: 250}
+        bottle_cm: {value: 90, control: fixed, tolerance: 10}
+        modulation: {kind: short-pulses, on_occlusion: true, on_time_ms: 6, pulses_per_s: 40}
+        pump: peristaltic
+"""
+PLAN = """\
+format: 1
+language: en-US
+case: whole-1
+checklist: whole
+eye: left
+grade: {scale: clinical, value: 2}
+card: whole
+lens: {model: monofocal alpha, power_D: +21.5}
+"""
+QUADRANT = (
+    "power twenty percent linear from zero and vacuum three hundred fixed",
+    "short pulses on occlusion with on time six milliseconds and count forty",
+)
+
+
+@pytest.fixture(scope="module")
+def case(tmp_path_factory: pytest.TempPathFactory) -> Case:
+    return compile_case(load_bundle(_plan(tmp_path_factory.mktemp("site"))))
+
+
+def _plan(folder: Path) -> Path:
+    for name, text in (
+        ("checklists/whole.yaml", CHECKLIST),
+        ("cards/whole.yaml", CARD),
+        ("plans/whole-1.yaml", PLAN),
+    ):
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, encoding="utf-8")
+    return folder / "plans/whole-1.yaml"
+
+
+def test_such_a_site_lints_clean(case: Case) -> None:
+    """Nothing that is read back is an answer, though all of a profile may be said."""
+    assert lint_case(case.bundle, None) == ()
+
+
+@pytest.fixture
+def talk(case: Case, monkeypatch: pytest.MonkeyPatch) -> Iterator[Talk]:
+    """The conversation at the first item."""
+    monkeypatch.setattr("tests.session.talk.shipped_case", lambda *_: case)
+    talk = Talk()
+    assert talk.state.current == "sculpt-profile"
+    yield talk
+    assert isinstance(talk.state, State)
+
+
+PHASES = {"sculpt-profile": "sculpting", "quadrant-profile": "quadrants"}
+
+
+def tells(talk: Talk, *lines: str) -> list[str]:
+    """The surgeon says the lines, naming the phase of the item before settings."""
+    reply: list[str] = []
+    for line in lines:
+        named = line if line.startswith("surgeon") else f"{PHASES[talk.state.current]} {line}"
+        reply = talk.says(named)
+    return reply
+
+
+@pytest.fixture
+def quadrants(talk: Talk) -> Talk:
+    """The conversation at the quadrants, sculpted with 80 mmHg."""
+    tells(talk, "power sixty vacuum eighty", "surgeon confirms the profile")
+    assert talk.state.current == "quadrant-profile"
+    return talk
+
+
+def test_the_whole_profile_is_echoed_and_the_reading_of_a_count_is_said(quadrants: Talk) -> None:
+    tells(quadrants, *QUADRANT, "peristaltic pump")
+    (reply,) = tells(quadrants, "bottle ninety centimeters")
+    assert reply == (
+        "A count of 40 is read per second: duty is 24. Power is 0 to 20 linear, "
+        "vacuum is 300 fixed, modulation is short pulse, trigger is occlusion, on time is 6, "
+        "pulses is 40, pump is peristaltic, bottle is 90. Surgeon, please confirm."
+    )
+    tells(quadrants, "surgeon confirms the profile")
+    assert quadrants.status("quadrant-profile") == "value"
+
+
+def test_what_the_card_has_in_words_has_to_be_said_as_well(quadrants: Talk) -> None:
+    tells(quadrants, QUADRANT[0], "bottle ninety centimeters", "on time six pulses forty")
+    assert tells(quadrants, "vacuum three hundred") == [
+        "Still needed: modulation, trigger, pump.",
+    ]
+
+
+def test_a_bare_number_for_the_bottle_is_asked_for_its_unit_and_never_supposed(
+    quadrants: Talk,
+) -> None:
+    tells(quadrants, *QUADRANT, "peristaltic pump")
+    question = ["Bottle is 90: in centimeters or millimeters of mercury?"]
+    assert tells(quadrants, "bottle ninety") == question
+    tells(quadrants, "surgeon confirms the profile")
+    assert quadrants.status("quadrant-profile") == "called"
+    assert "bottle_cm" not in quadrants.state.item("quadrant-profile").values
+    (reply,) = tells(quadrants, "bottle ninety centimeters")
+    assert "bottle is 90." in reply
+    assert reply.endswith("Surgeon, please confirm.")
+    assert tells(quadrants, "bottle ninety") == question, "a later bare number is asked about again"
+
+
+def test_millimeters_of_mercury_are_kept_as_such(quadrants: Talk) -> None:
+    tells(quadrants, "bottle sixty millimeters of mercury")
+    values = quadrants.state.item("quadrant-profile").values
+    assert values["infusion_mmHg"]["value"] == 60
+    assert "bottle_cm" not in values
+
+
+@pytest.mark.parametrize(
+    ("words", "reply"),
+    [
+        ("venturi pump", "Pump is venturi; the card says peristaltic."),
+        ("pulsed power", "Modulation is pulse; the card says short pulse."),
+        ("short pulses at any time", "Trigger is none; the card says occlusion."),
+        ("power twenty linear from ten", "Power starts at 10; the card says 0."),
+        ("duty forty percent", "Duty cycle is 40; the card says 24."),
+        ("vacuum eighty", "Vacuum is 80; expected above 80, as for sculpting."),
+        (
+            "pulses forty on time thirty",
+            "On time is 30; one period is 25. Please correct it.",
+        ),
+    ],
+)
+def test_what_does_not_fit_is_read_back(quadrants: Talk, words: str, reply: str) -> None:
+    assert tells(quadrants, words) == [reply]
+
+
+def test_the_order_is_judged_by_what_was_said_for_the_other_phase(talk: Talk) -> None:
+    """The card has 80 mmHg for sculpting and a wide tolerance; 310 was said and confirmed."""
+    assert tells(talk, "power sixty vacuum three ten") == [
+        "Vacuum is 310; expected below 300, as for quadrants."
+    ]
+    tells(talk, "surgeon accepts the vacuum because of my preference")
+    tells(talk, "surgeon confirms the profile")
+    assert tells(talk, "vacuum three hundred") == [
+        "Vacuum is 300; expected above 310, as for sculpting."
+    ]
+
+
+def test_accepting_one_question_does_not_answer_another_about_the_same_number(
+    quadrants: Talk,
+) -> None:
+    assert tells(quadrants, "vacuum forty") == ["Vacuum is 40; the card says 300."]
+    reply = tells(quadrants, "surgeon accepts the vacuum because of my preference")
+    assert reply[-1] == "Vacuum is 40; expected above 80, as for sculpting."
+    tells(quadrants, "surgeon accepts the vacuum because of my preference")
+    accepted = [one for one in quadrants.records if isinstance(one, Accepted)]
+    assert [(one.heard, one.expected) for one in accepted] == [(40, 300), (40, 80)]
+
+
+def test_more_vacuum_with_a_lower_bottle_than_in_the_step_before_is_asked_about(
+    talk: Talk,
+) -> None:
+    tells(talk, "power sixty vacuum eighty bottle one hundred centimeters")
+    tells(talk, "surgeon confirms the profile")
+    assert tells(talk, "vacuum three hundred bottle ninety centimeters") == [
+        "Vacuum rises from 80 to 300 with a lower bottle. Intended?"
+    ]
+
+
+def test_a_contradiction_cannot_be_accepted(quadrants: Talk) -> None:
+    tells(quadrants, "pulses forty on time thirty")
+    tells(quadrants, "surgeon accepts the pulses because of my preference")
+    assert not any(isinstance(one, Accepted) for one in quadrants.records)
+
+
+def test_read_backs_are_short_however_much_is_said(quadrants: Talk) -> None:
+    tells(
+        quadrants, "power ninety linear from ten vacuum fifty short pulses at any time venturi pump"
+    )
+    for one in quadrants.records:
+        if isinstance(one, ReadBack) and one.about == "mismatch":
+            assert len(one.text.split()) <= 12
+            assert len(one.findings) > 3

@@ -1,0 +1,217 @@
+"""`voicelist assess`: spoken settings of a phase, the whole profile, without a session."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from voicelist.assessing import assess_words, setting_words
+from voicelist.errors import DocumentError
+from voicelist.places import shipped
+
+CARDS = shipped("grammars") / "cards"
+COMMON = CARDS / "common-practice.yaml"
+DEMO = CARDS / "demo-surgeon.yaml"
+KEYS = ["rule", "severity", "quantity", "heard", "expected", "unit", "sentence"]
+COMMON_WORDS = (
+    "power at 20 percent linear from zero, vacuum 300 fixed, flow 30 fixed, "
+    "short pulses on occlusion with on time 6 milliseconds and count 40"
+)
+
+
+def assessed(
+    words: str, card: Path = COMMON, grade: str = "clinical 2", phase: str = "quadrant"
+) -> dict[str, Any]:
+    return assess_words(words, card, grade, phase)
+
+
+def test_the_settings_of_common_practice_fit_their_card_and_the_count_is_said_to_be_read() -> None:
+    """Grade 2, power 20% linear from 0, vacuum 300 and flow 30 fixed, short pulses on occlusion,
+    on time 6 ms, count 40: common practice, no source. Read as 40 a second the duty is 24%."""
+    told = assessed(COMMON_WORDS)
+    assert told["understood"] == {
+        "power_percent": {"value": 20, "control": "linear", "minimum": 0},
+        "vacuum_mmHg": {"value": 300, "control": "fixed"},
+        "flow_cc_per_min": {"value": 30, "control": "fixed"},
+        "modulation": {"value": "short-pulses", "control": ""},
+        "trigger": {"value": "occlusion", "control": ""},
+        "on_time_ms": {"value": 6, "control": ""},
+        "pulses_per_s": {"value": 40, "control": "", "counted": True},
+    }
+    assert told["findings"] == [
+        {
+            "rule": "count-as-rate",
+            "severity": "note",
+            "quantity": "pulses_per_s",
+            "heard": 40,
+            "expected": "per second",
+            "unit": "/s",
+            "sentence": "A count of 40 is read per second: duty is 24.",
+        }
+    ]
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "power twenty linear vacuum three hundred fixed flow thirty fixed",
+        "flow thirty and vacuum three hundred and power twenty percent linear from zero",
+        "short pulses on occlusion on time six pulses forty per second",
+        "duty 24 percent",
+        "off time nineteen milliseconds",
+        "short pulses",
+    ],
+)
+def test_what_fits_the_card_has_nothing_to_read_back(words: str) -> None:
+    told = assessed(words)
+    assert told["understood"]
+    assert told["findings"] == []
+
+
+# One row a read-back: words, rule, sentence; numbers by the card of common practice for grade 2.
+READ_BACKS = [
+    ("vacuum five hundred", "card-value", "Vacuum is 500; the card says 300."),
+    ("power twenty fixed", "card-control", "Power is fixed; the card says linear."),
+    ("power twenty linear from ten", "card-minimum", "Power starts at 10; the card says 0."),
+    ("duty fifty percent", "card-timing", "Duty cycle is 50; the card says 24."),
+    ("burst power", "card-modulation", "Modulation is burst; the card says short pulse."),
+    ("bottle sixty centimeters", "usual-range", "Bottle is 60; usual ends at 75. Please confirm."),
+    (
+        "bottle sixty",
+        "unit-missing",
+        "Bottle is 60: in centimeters or millimeters of mercury?",
+    ),
+    (
+        "bottle ninety centimeters pressure eighty millimeters of mercury",
+        "two-infusions",
+        "Pressure is 80; that bottle gives 66.2. Which applies?",
+    ),
+    (
+        "on time thirty pulses forty",
+        "on-time-above-period",
+        "On time is 30; one period is 25. Please correct it.",
+    ),
+    (
+        "pulses forty on time six duty fifty",
+        "timing-differs",
+        "Duty cycle is 50; the others give 24. Please check.",
+    ),
+    (
+        "venturi pump flow thirty",
+        "flow-on-venturi",
+        "Flow is 30; venturi takes none. Please correct it.",
+    ),
+    (
+        "vacuum three hundred linear from three fifty",
+        "minimum-above-maximum",
+        "Vacuum starts at 350, above 300. Please correct it.",
+    ),
+    (
+        "pressure twenty five millimeters flow thirty",
+        "chamber-stability",
+        "Pressure is 25; this outflow needs 28. Please check.",
+    ),
+    (
+        "power twenty flow five",
+        "power-without-flow",
+        "Flow is 5 with power; expected at least 10 for cooling.",
+    ),
+    (
+        "power one hundred and one percent",
+        "above-100-percent",
+        "Power cannot be 101, at most 100. Please correct it.",
+    ),
+    ("flow fifty five", "turnover", "Flow is 55; at most 52.5 leaves time to react."),
+    (
+        "continuous power power eighty",
+        "continuous-power",
+        "Power is 80 without pause; above 70 pulses are cooler.",
+    ),
+]
+
+
+@pytest.mark.parametrize(("words", "rule", "sentence"), READ_BACKS)
+def test_a_read_back_in_words(words: str, rule: str, sentence: str) -> None:
+    findings = {one["rule"]: one for one in assessed(words)["findings"]}
+    assert findings[rule]["sentence"] == sentence
+    assert list(findings[rule]) == KEYS
+    assert len(sentence.split()) <= 12
+
+
+def test_the_other_phases_are_those_of_the_card() -> None:
+    """Sculpt below epinucleus below chop (EyeWorld, August 2014, p. 69); the card has 180."""
+    told = assessed("vacuum one eighty five", DEMO, "clinical 2", "sculpt")
+    assert [one["rule"] for one in told["findings"]] == ["card-value", "vacuum-order"]
+    assert told["findings"][1]["sentence"] == (
+        "Vacuum is 185; expected below 180, as for epinucleus."
+    )
+
+
+def test_the_settings_of_a_softer_grade_are_known_again() -> None:
+    told = assessed("power 30 vacuum 300 flow 28", DEMO, "clinical 3", "quadrant")
+    (found,) = [one for one in told["findings"] if one["rule"] == "soft-profile"]
+    assert (found["heard"], found["expected"]) == (3, 2)
+    assert found["sentence"] == "These settings are for grade 2; grade 3 was declared."
+    told = assessed("power 30 vacuum 300 flow 29", DEMO, "clinical 3", "quadrant")
+    assert "soft-profile" not in [one["rule"] for one in told["findings"]]
+
+
+def test_power_in_irrigation_and_aspiration_cannot_be(tmp_path: Path) -> None:
+    card = _site(tmp_path, "cortex: {vacuum_mmHg: {value: 400, control: linear, tolerance: 50}}")
+    (found,) = assessed("power ten", card, "locs3-no 4.2", "cortex")["findings"][:1]
+    assert (found["rule"], found["severity"], found["expected"]) == (
+        "power-without-pedal-3",
+        "stop",
+        0,
+    )
+
+
+@pytest.mark.parametrize(("grade", "near"), [("locs3-no 4.2", True), ("locs3-no 4.1", False)])
+def test_a_grade_near_the_next_band_of_the_card_is_noted(
+    tmp_path: Path, grade: str, near: bool
+) -> None:
+    """0.7 is the 95% tolerance of LOCS III (Chylack et al. 1993); the card's bands meet at 4.9."""
+    card = _site(tmp_path, "quadrant: {vacuum_mmHg: {value: 300, control: fixed, tolerance: 50}}")
+    rules = [one["rule"] for one in assessed("vacuum 300", card, grade)["findings"]]
+    assert rules == (["grade-near-edge"] if near else [])
+
+
+def test_limits_beside_the_card_are_the_sites(tmp_path: Path) -> None:
+    card = _site(tmp_path, "quadrant: {vacuum_mmHg: {value: 300, control: fixed, tolerance: 50}}")
+    words = "flow fifty five bottle 130 centimeters"
+    before = {one["rule"] for one in assessed(words, card, "locs3-no 4")["findings"]}
+    assert before == {"usual-range", "turnover"}
+    limits = "format: 1\nlanguage: en-US\noff: [turnover]\nusual:\n  quadrant:\n"
+    limits += "    bottle_cm: {from: 75, to: 140}\n    flow_cc_per_min: {from: 25, to: 60}\n"
+    (tmp_path / "limits.yaml").write_text(limits, encoding="utf-8")
+    assert assessed(words, card, "locs3-no 4")["findings"] == []
+    (tmp_path / "limits.yaml").write_text(limits.replace("off", "of"), encoding="utf-8")
+    with pytest.raises(DocumentError, match=r'limits.yaml:3:1: found the unknown key "of"'):
+        assessed(words, card, "locs3-no 4")
+
+
+@pytest.mark.parametrize(
+    "words", ["vacuum", "vacuum low", "please vacuum 300", "bottle 60 meters", ""]
+)
+def test_what_is_not_wholly_understood_is_not_assessed(words: str) -> None:
+    assert assessed(words) == {"understood": {}, "findings": []}
+
+
+def test_a_setting_on_a_line() -> None:
+    understood = assessed(COMMON_WORDS)["understood"]
+    assert setting_words(understood["power_percent"]) == "0 to 20 linear"
+    assert setting_words(understood["pulses_per_s"]) == "40 (a count)"
+    assert setting_words(understood["trigger"]) == "occlusion"
+
+
+def _site(folder: Path, phase: str) -> Path:
+    bands = "".join(
+        f"  - {{scale: locs3-no, from: {low}, to: {high}, phases: {{{phase}}}}}\n"
+        for low, high in ((3, 4.8), (4.9, 6.9))
+    )
+    path = folder / "cards" / "site.yaml"
+    path.parent.mkdir()
+    path.write_text(f"format: 1\nlanguage: en-US\nid: site\ngrades:\n{bands}", encoding="utf-8")
+    return path

@@ -1,0 +1,34 @@
+"""Published counts that cautions lean on, kept as counted: events out of a total."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from voicelist.clinical.sources import Source
+
+
+@dataclass(frozen=True, slots=True)
+class Count:
+    """`events` out of `total`, as the source counted them."""
+
+    events: int
+    total: int
+    source: Source
+
+    def per(self, many: float) -> float:
+        """Events in so many: `per(1000)` is a rate per thousand, `per(100)` per cent."""
+        return self.events / self.total * many
+
+
+WOUND_BURNS_2006 = Count(75, 76_581, Source("published", "Am J Ophthalmol 2006;141:222-4"))
+WOUND_BURNS_LATER = Count(
+    341, 920_095, Source("published", "an academy's summary of a later survey of wound burns")
+)
+# Wrong lens, wrong eye and so on, 1982 to 2005; those that a time-out would probably have stopped.
+CONFUSIONS_PREVENTABLE = Count(
+    106 - 16, 106, Source("published", "Simon, Trans Am Ophthalmol Soc 2007;105:513-29")
+)
+# R squared of ultrasound time against nuclear colour: what the grade leaves open.
+TIME_EXPLAINED_BY_COLOUR = Count(
+    48, 100, Source("published", "Davison and Chylack 2003, 2,364 cases of one surgeon")
+)

@@ -1,0 +1,62 @@
+"""Around the settings: what was read into a word, the incisions, the end of the case."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from voicelist.clinical.energy import EFFECTIVE_TIME_SOURCE, odd_ones
+from voicelist.clinical.incision import SEPARATION_SOURCE, separation_deg
+from voicelist.clinical.limits import Limits
+from voicelist.clinical.profile import Situation
+from voicelist.clinical.rules.base import Seen, rule
+from voicelist.clinical.rules.usual import outside
+from voicelist.clinical.sources import Source
+
+_COUNT = Source("project choice", "a count is read as pulses a second; the word has no one meaning")
+_CARD = Source("project choice", "a card is the surgeon's own decision")
+
+
+@rule("count-as-rate", "note", "count-as-rate", _COUNT, "Say pulses per second if that is meant.")
+def count_as_rate(it: Situation, limits: Limits) -> Iterator[Seen]:
+    """A count of pulses, read as a rate: said to be a reading, with the duty that follows."""
+    rate = it.heard.value("pulses_per_s")
+    if not it.heard.counted or rate is None:
+        return
+    timing = it.heard.timing()
+    if timing is None:
+        yield Seen("pulses_per_s", rate, "per second")
+    else:
+        duty = f"{timing.duty_percent:.4g}"
+        yield Seen("pulses_per_s", rate, "per second", "count-as-rate-duty", duty)
+
+
+@rule("card-separation", "ask", "card-separation", _CARD, "Check both places on the eye.")
+def card_separation(it: Situation, limits: Limits) -> Iterator[Seen]:
+    """Main incision and side port nearer or further apart than the card allows."""
+    if it.incision is None or it.incision.separation_deg is None:
+        return
+    apart = separation_deg(it.incision.main_deg, it.incision.side_port_deg)
+    if abs(apart - it.incision.separation_deg) > it.incision.tolerance_deg:
+        yield Seen("separation_deg", apart, it.incision.separation_deg)
+
+
+@rule("usual-separation", "ask", "unusual-separation", SEPARATION_SOURCE, "Check both places.")
+def usual_separation(it: Situation, limits: Limits) -> Iterator[Seen]:
+    """An unusual separation where the card says nothing; surgeons differ."""
+    if it.incision is None or it.incision.separation_deg is not None:
+        return
+    apart = separation_deg(it.incision.main_deg, it.incision.side_port_deg)
+    nearest = outside(apart, limits.usual_separation_deg)
+    if nearest is not None:
+        yield Seen("separation_deg", apart, nearest)
+
+
+@rule("end-of-case", "ask", "figures-differ", EFFECTIVE_TIME_SOURCE, "Read the screen again.")
+def end_of_case(it: Situation, limits: Limits) -> Iterator[Seen]:
+    """Numbers at the end that contradict each other or the highest power that was set."""
+    if it.end is None:
+        return
+    every = (it.heard, *it.others.values())
+    powers = [power for one in every if (power := one.value("power_percent")) is not None]
+    for odd in odd_ones(it.end, max(powers, default=None)):
+        yield Seen(odd.quantity, odd.heard, round(odd.expected, 2))

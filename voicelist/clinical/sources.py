@@ -1,0 +1,32 @@
+"""Where a number or a formula comes from, so that no screen shows a guess as published."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+Standing = Literal[
+    "published", "derived", "common practice, no source", "from memory", "project choice"
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """`standing` is how far the value may be trusted; `text` names where it was read, or how it
+    was derived. Only "published" was read in a publication."""
+
+    standing: Standing
+    text: str
+
+    def __str__(self) -> str:
+        return self.text if self.standing == "published" else f"{self.standing}: {self.text}"
+
+
+def require(name: str, value: float, low: float = 0.0, *, above: bool = False) -> float:
+    """`value` if it is finite and at least `low` (above it with `above`). Raises ValueError."""
+    fits = value > low if above else value >= low
+    if not fits or math.isinf(value):
+        wanted = f"above {low:g}" if above else f"of at least {low:g}"
+        raise ValueError(f"{name} is {value:g}: a finite number {wanted} is needed")
+    return value

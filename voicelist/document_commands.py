@@ -1,0 +1,192 @@
+"""The commands that make, show and compare documents. Wiring only, as in `cli`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from voicelist.errors import UsageError
+
+card = typer.Typer(
+    help="Preference cards: a new one, one as tables, two compared.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
+draw = typer.Typer(
+    help="Pictures as SVG or PNG files: pedal, pulses, pressure, incision, timeline.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
+CardFile = Annotated[Path, typer.Argument(help="The preference card.")]
+GradeText = Annotated[str, typer.Option("--grade", help='Scale and value, such as "clinical 3".')]
+PhaseName = Annotated[str, typer.Option("--phase", help="The phase.")]
+Target = Annotated[
+    Path, typer.Option("-o", "--output", help="The file to write, ending in .svg or .png.")
+]
+Output = Annotated[
+    Path | None, typer.Option("-o", "--output", help="The file to write; else to the screen.")
+]
+
+
+def register(app: typer.Typer) -> None:
+    """Adds the commands of this module to the program."""
+    app.add_typer(card, name="card")
+    app.add_typer(draw, name="draw")
+    app.command("schema")(schema)
+
+
+@card.command("new")
+def card_new(
+    output: Output = None,
+    scale: Annotated[str, typer.Option(help="The scale of its grades.")] = "clinical",
+) -> None:
+    """A complete card with comments, to fill in; never over a file that is there."""
+    from voicelist.authoring.new import new_card, write_card
+
+    if output is None:
+        typer.echo(new_card(scale=scale), nl=False)
+        return
+    write_card(output, scale)
+    typer.echo(f"Written: {output}. Put your figures where a 0 stands, then: voicelist check")
+
+
+@card.command("show")
+def card_show(path: Annotated[Path, typer.Argument(help="A card, a YAML file.")]) -> None:
+    """A card as tables, one for each band of grades."""
+    from voicelist.authoring.tables import shown_card
+
+    _show(shown_card(path))
+
+
+@card.command("compare")
+def card_compare(
+    first: Annotated[Path, typer.Argument(help="A card.")],
+    second: Annotated[Path, typer.Argument(help="Another card.")],
+) -> None:
+    """What differs between two cards, by grade, phase and quantity."""
+    from voicelist.authoring.tables import compared_cards
+
+    _show(compared_cards(first, second))
+
+
+@draw.command("pedal")
+def draw_pedal(
+    card: CardFile, output: Target, grade: GradeText, phase: PhaseName = "quadrant"
+) -> None:
+    """What the pedal gives over its travel in a phase of a card."""
+    from voicelist.assessing import grade_said
+    from voicelist.figures.choosing import of_pedal, settings_of
+
+    settings, under, origin = settings_of(card, *grade_said(grade), phase)
+    _draw(of_pedal(settings, phase, under, origin), output)
+
+
+@draw.command("pulses")
+def draw_pulses(
+    card: CardFile, output: Target, grade: GradeText, phase: PhaseName = "quadrant"
+) -> None:
+    """Power over time in a phase of a card, pulse by pulse."""
+    from voicelist.assessing import grade_said
+    from voicelist.figures.choosing import of_pulses, settings_of
+
+    _draw(of_pulses(*settings_of(card, *grade_said(grade), phase)), output)
+
+
+@draw.command("pressure")
+def draw_pressure(
+    card: CardFile,
+    output: Target,
+    grade: GradeText,
+    phase: PhaseName = "quadrant",
+    resistance: Annotated[
+        float | None, typer.Option(help="Of the irrigation line, mmHg per cc/min, as measured.")
+    ] = None,
+    rise_s: Annotated[
+        float | None,
+        typer.Option("--rise-s", help="Seconds to the card's vacuum, as measured at --rise-flow."),
+    ] = None,
+    rise_flow: Annotated[
+        float | None, typer.Option("--rise-flow", help="That flow, cc/min.")
+    ] = None,
+) -> None:
+    """How vacuum rises behind an occluded tip, and how pressure in the eye falls with flow."""
+    from voicelist.assessing import grade_said
+    from voicelist.figures.choosing import Measured, of_pressure, settings_of, site_limits
+
+    found = settings_of(card, *grade_said(grade), phase)
+    measured = Measured(resistance, rise_s, rise_flow)
+    _draw(of_pressure(*found, measured, site_limits(card)), output)
+
+
+@draw.command("incision")
+def draw_incision(
+    plan: Annotated[Path, typer.Argument(help="The case plan.")],
+    output: Target,
+    seen_from: Annotated[
+        str, typer.Option(help="seat (the surgeon's) or front (facing the patient).")
+    ] = "seat",
+) -> None:
+    """Main incision and side port of a plan, on the eye."""
+    from voicelist.figures.choosing import plan_incision
+
+    _draw(plan_incision(plan, seen_from), output)
+
+
+@draw.command("timeline")
+def draw_timeline(
+    case: Annotated[str, typer.Argument(help="The case code.")],
+    output: Target,
+    store: Annotated[
+        str | None, typer.Option(help="Another record store, as an SQLAlchemy address.")
+    ] = None,
+    practice: Annotated[bool, typer.Option("--practice", help="The practice store.")] = False,
+) -> None:
+    """A recorded case over time: calls, answers, mismatches."""
+    from voicelist.figures.timeline import timeline_picture
+    from voicelist.record.store import Reader
+
+    _draw(timeline_picture(Reader(store, practice=practice).entries(case)), output)
+
+
+def _draw(picture: Any, output: Path) -> None:
+    from voicelist.authoring.files import write_over
+    from voicelist.figures.canvas import as_png, as_svg
+
+    forms = {".svg": as_svg, ".png": as_png}
+    if output.suffix not in forms:
+        raise UsageError(f"{output} has to end in .svg or .png: those are drawn.")
+    write_over(output, forms[output.suffix](picture))
+    typer.echo(f"Written: {output}")
+
+
+def schema(
+    kind: Annotated[str, typer.Argument(help="checklist, card, plan, lexicon, sentences, limits.")],
+    output: Output = None,
+) -> None:
+    """The JSON Schema of a kind of document, for editors that check while you type."""
+    import json
+
+    from voicelist.authoring.files import write_over
+    from voicelist.documents.loading import json_schema
+    from voicelist.documents.names import KINDS
+
+    known = next((one for one in KINDS if one == kind), None)
+    if known is None:
+        raise UsageError(f"There is no kind of document {kind}: choose one of {', '.join(KINDS)}.")
+    text = json.dumps(json_schema(known), indent=2, ensure_ascii=False) + "\n"
+    if output is None:
+        typer.echo(text, nl=False)
+        return
+    write_over(output, text.encode())
+    typer.echo(f"Written: {output}")
+
+
+def _show(parts: Iterable[Any]) -> None:
+    from rich.console import Console
+
+    console = Console(highlight=False)
+    for part in parts:
+        console.print(part)

@@ -1,0 +1,73 @@
+"""What the recogniser is to listen for: the phrases for the first look at a sound, and for the
+second those beside what they are easily confused with.
+
+Under a grammar of permitted phrases and single filler words the recogniser bends "irrigation line
+isn't firm" towards the answer, because no phrase leads from "line" to "isn't". In the second look
+each answer stands beside its denials, doubts and questions with equal right.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from voicelist.phrases.grammar import UNKNOWN, Grammar
+from voicelist.phrases.room import Room
+from voicelist.phrases.wordgraph import WordGraph, Words
+
+# Of a root with more sentences (numbers) this many stand for all.
+_SENTENCES_A_ROOT = 12
+
+
+@dataclass(frozen=True, slots=True)
+class HearingGrammar:
+    """What the recogniser's process needs of a grammar."""
+
+    phrases: tuple[str, ...]
+    second_phrases: tuple[str, ...]
+    graph: WordGraph
+
+    def phrase_list(self) -> tuple[str, ...]:
+        """Phrases, filler words and the unknown word."""
+        return self.phrases
+
+    def second_phrase_list(self) -> tuple[str, ...]:
+        """The same and what is no answer but sounds nearly like one; () for no second look."""
+        return self.second_phrases
+
+    def can_grow(self, words: Words) -> bool:
+        """Whether a speaker who has said `words` may be about to go on."""
+        return self.graph.can_grow(words)
+
+
+def hearing_grammar(
+    grammar: Grammar,
+    room: Room | None = None,
+    known: frozenset[str] | None = None,
+    roots: Sequence[str] | None = None,
+) -> HearingGrammar:
+    """For the recogniser: the `roots` (all if None), the room's words, all limited to what the
+    speech model knows."""
+    part = grammar if roots is None else grammar.part(tuple(roots))
+    fillers = room.fillers if room is not None else ()
+    single = [word for word in fillers if known is None or word in known]
+    phrases = tuple(dict.fromkeys((*part.phrase_list(known), *single, UNKNOWN)))
+    if room is None:
+        return HearingGrammar(phrases, (), part.graph)
+    turned = (one for name in part.names for one in _turned(part.only(name), room, known))
+    second = tuple(dict.fromkeys((*phrases, *_of_known(turned, known))))
+    return HearingGrammar(phrases, second, part.graph)
+
+
+def _turned(root: Grammar, room: Room, known: frozenset[str] | None) -> Iterator[str]:
+    """Sentences of one root with something before, inside or behind that makes them no answer."""
+    for sentence in root.phrase_list(known)[:_SENTENCES_A_ROOT]:
+        words = sentence.split()
+        yield from (f"{turn} {sentence}" for turn in room.before)
+        yield from (f"{sentence} {turn}" for turn in room.behind)
+        for at in range(1, len(words)):
+            yield from (" ".join((*words[:at], turn, *words[at:])) for turn in room.inside)
+
+
+def _of_known(sentences: Iterable[str], known: frozenset[str] | None) -> Iterator[str]:
+    return (one for one in sentences if known is None or known.issuperset(one.split()))

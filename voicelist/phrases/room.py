@@ -1,0 +1,58 @@
+"""Words of the room that change or question a meaning, and those that carry none."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from voicelist.phrases.ruleset import RuleSet
+
+_WORD_RULES = ("negations", "questions", "doubts", "function_words", "talk")
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """From the public rules of the same names. What is said `before`, `inside` or `behind` an
+    answer makes it no answer ("if ...", "... will be ...", "... in a minute")."""
+
+    negations: frozenset[str]
+    questions: frozenset[str]
+    doubts: frozenset[str]
+    function_words: frozenset[str]
+    fillers: tuple[str, ...]
+    before: tuple[str, ...] = ()
+    inside: tuple[str, ...] = ()
+    behind: tuple[str, ...] = ()
+
+    @classmethod
+    def from_rules(cls, rules: RuleSet) -> Room:
+        """Rules that are absent are empty."""
+        words = {name: rules.words(name) for name in _WORD_RULES}
+        return cls(
+            frozenset(words["negations"]),
+            frozenset(words["questions"]),
+            frozenset(words["doubts"]),
+            frozenset(words["function_words"]),
+            tuple(dict.fromkeys(word for name in _WORD_RULES for word in words[name])),
+            rules.wordings("said_before"),
+            rules.wordings("said_inside"),
+            rules.wordings("said_behind"),
+        )
+
+    def words(self) -> frozenset[str]:
+        """All of them."""
+        turns = (*self.before, *self.inside, *self.behind)
+        return frozenset(self.fillers).union(*(turn.split() for turn in turns))
+
+    def turns(self, words: Sequence[str], beside: Sequence[str]) -> tuple[str, ...]:
+        """The denials and doubts among `words`, and a question that opens them, that `beside` has
+        not."""
+        opening = words[:1] if words[:1] != beside[:1] else ()
+        return (
+            *(word for word in opening if word in self.questions),
+            *(word for word in words if word in self.negations | self.doubts if word not in beside),
+        )
+
+    def meaning(self, words: Iterable[str]) -> list[str]:
+        """The words without those that carry no meaning."""
+        return [word for word in words if word not in self.function_words]
