@@ -219,3 +219,10 @@ def test_the_second_look_vetoes_all_of_one_breath() -> None:
     assert isinstance(heard, NotUnderstood)
     room.take(Utterance(heard, Voice()))
     assert not any(one.answer for one in room.state.items.values())
+
+
+def test_a_read_back_that_is_dropped_leaves_a_question_even_after_a_change() -> None:
+    room = until(Room(case_of(FULL)), "irrigation-line")
+    room.says("irrigation line is not firm", "equipment was changed now")
+    assert room.state.current == ""
+    assert room.says("no leave it open") == ["Firm or loose: irrigation line?"]

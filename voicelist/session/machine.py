@@ -212,18 +212,16 @@ def _advance_if_answered(turn: Turn, item_id: str) -> None:
 
 
 def _command(turn: Turn, name: str, match: Match, voice: Voice) -> None:
-    if name in _ANYTIME or name.startswith(CORRECT):
-        if name.startswith(CORRECT):
-            conversation.correct(turn, name.removeprefix(CORRECT))
-        else:
-            _ANYTIME[name](turn, match, voice)
-        asks = turn.state.pending is not None or turn.state.current or turn.state.held
-        if not asks:
-            _advance(turn)
-        return
-    pending = turn.state.pending
-    if pending is not None:
-        _settle_read_back(turn, name, match, voice, pending)
+    """What was said at any time, or to the read-back that waits; then there is a question again."""
+    if name.startswith(CORRECT):
+        conversation.correct(turn, name.removeprefix(CORRECT))
+    elif name in _ANYTIME:
+        _ANYTIME[name](turn, match, voice)
+    elif turn.state.pending is not None:
+        _settle_read_back(turn, name, match, voice, turn.state.pending)
+    state = turn.state
+    if not (state.pending is not None or state.current or state.held or state.closed):
+        _advance(turn)
 
 
 def _settle_read_back(turn: Turn, name: str, match: Match, voice: Voice, pending: ReadBack) -> None:
@@ -248,8 +246,6 @@ def _settle_read_back(turn: Turn, name: str, match: Match, voice: Voice, pending
             _accept(turn, match, speaker, pending)
         case "agree_to_change":
             planning.agree(turn, match, voice)
-            if turn.state.pending is None:
-                _advance(turn)
         case "keep_plan":
             planning.keep_plan(turn)
         case "abandon_now":
