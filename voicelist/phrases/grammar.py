@@ -34,7 +34,7 @@ class Grammar:
     ) -> None:
         self.names = tuple(roots)
         self._source = (roots, rules, respellings, scopes)
-        self._parts: dict[tuple[str, ...], Grammar] = {}
+        self._parts: dict[str, Grammar] = {}
         self._examples: dict[str, tuple[str, ...]] = {}
         compiler = Compiler(rules or RuleSet(), respellings or {})
         self._final = compiler.compile(roots, scopes or {})
@@ -47,15 +47,10 @@ class Grammar:
 
     def only(self, name: str) -> Grammar:
         """The grammar of one root alone."""
-        return self.part((name,))
-
-    def part(self, names: tuple[str, ...]) -> Grammar:
-        """The grammar of some roots."""
-        if names not in self._parts:
+        if name not in self._parts:
             roots, rules, respellings, scopes = self._source
-            chosen = {name: roots[name] for name in names}
-            self._parts[names] = Grammar(chosen, rules, respellings, scopes)
-        return self._parts[names]
+            self._parts[name] = Grammar({name: roots[name]}, rules, respellings, scopes)
+        return self._parts[name]
 
     def parses(self, words: Words) -> tuple[Match, ...]:
         """Every way to read the whole sentence; more than one means that it is ambiguous."""

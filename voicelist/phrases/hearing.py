@@ -16,7 +16,7 @@ from voicelist.phrases.room import Room
 from voicelist.phrases.wordgraph import WordGraph, Words
 
 # Of a root with more sentences (numbers) this many stand for all.
-_SENTENCES_A_ROOT = 12
+_SENTENCES_A_ROOT = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,15 +48,16 @@ def hearing_grammar(
 ) -> HearingGrammar:
     """For the recogniser: the `roots` (all if None), the room's words, all limited to what the
     speech model knows."""
-    part = grammar if roots is None else grammar.part(tuple(roots))
+    parts = [grammar.only(name) for name in (grammar.names if roots is None else roots)]
     fillers = room.fillers if room is not None else ()
-    single = [word for word in fillers if known is None or word in known]
-    phrases = tuple(dict.fromkeys((*part.phrase_list(known), *single, UNKNOWN)))
+    said = (phrase for part in parts for phrase in part.phrase_list(known))
+    single = (word for word in fillers if known is None or word in known)
+    phrases = tuple(dict.fromkeys((*said, *single, UNKNOWN)))
     if room is None:
-        return HearingGrammar(phrases, (), part.graph)
-    turned = (one for name in part.names for one in _turned(part.only(name), room, known))
+        return HearingGrammar(phrases, (), grammar.graph)
+    turned = (one for part in parts for one in _turned(part, room, known))
     second = tuple(dict.fromkeys((*phrases, *_of_known(turned, known))))
-    return HearingGrammar(phrases, second, part.graph)
+    return HearingGrammar(phrases, second, grammar.graph)
 
 
 def _turned(root: Grammar, room: Room, known: frozenset[str] | None) -> Iterator[str]:

@@ -6,6 +6,7 @@ microphone is gated, so that the assistant never hears itself.
 
 from __future__ import annotations
 
+import threading
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -111,12 +112,24 @@ class SoundHearer:
         roots = heard_here(self._case, state)
         if roots == self._listening_to:
             return
+        first = self._listening_to is None
+        self._listening_to = roots
+        self._ears.listen(self._grammar(roots))
+        if first:
+            threading.Thread(target=self._prepare, name="phrases", daemon=True).start()
+
+    def _prepare(self) -> None:
+        """The phrases of the other sections, so that none is waited for (numbers take a while)."""
+        for section in self._case.sections():
+            at_first = State(section=section.id, current=section.items[0].id)
+            self._grammar(heard_here(self._case, at_first))
+
+    def _grammar(self, roots: tuple[str, ...]) -> HearingGrammar:
         if roots not in self._grammars:
             case = self._case
             made = hearing_grammar(case.grammar, case.room, self._known, roots)
             self._grammars[roots] = made
-        self._listening_to = roots
-        self._ears.listen(self._grammars[roots])
+        return self._grammars[roots]
 
     def _feed(self, piece: Piece) -> None:
         gap = piece.first_sample - self._fed
