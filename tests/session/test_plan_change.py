@@ -7,8 +7,9 @@ import pytest
 from tests.session.test_team_items import FULL, at
 from tests.team.right import right_line
 from tests.team.room import Room, case_of
+from voicelist.session.order import heard_here
 from voicelist.session.records import Answered
-from voicelist.session.state import replay
+from voicelist.session.state import State, replay
 from voicelist.session.team_records import PlanChanged
 
 TO_LEFT = "change of plan eye left from the consent form"
@@ -127,3 +128,30 @@ def test_a_case_with_a_change_still_completes() -> None:
         room.says(right_line(room.case, room.state))
     assert room.state.closed == "completed"
     assert room.state.item("lens-power").values == {"power_D": 22.0}
+
+
+def test_a_change_is_asked_for_first_and_listened_for_only_then() -> None:
+    room = after_the_lens()
+    assert "command.change_plan" not in heard_here(room.case, room.state)
+    reply = room.says("change of plan please")
+    assert reply == ["Change of plan: which part, from which document?"]
+    assert "command.change_plan" in heard_here(room.case, room.state)
+    assert room.says("printout and box alike") == []
+    assert room.status("lens-match") == "called"
+    room.says(TO_LEFT, *TWO)
+    assert room.state.plan == {"eye": "left"}
+
+
+def test_a_change_that_was_asked_for_may_be_dropped() -> None:
+    room = after_the_lens()
+    room.says("voice list change of plan")
+    assert room.says("no keep the plan") == ["The plan stays.", "Alike or not: printout and box?"]
+    assert room.state.pending is None
+
+
+def test_corrections_are_listened_for_up_to_the_open_section() -> None:
+    room = Room(case_of(FULL))
+    at_first = heard_here(room.case, room.state)
+    assert "command.correct:power" in at_first
+    assert "command.correct:counts" not in at_first
+    assert "command.correct:power" in heard_here(after_the_lens().case, State(section="sign-out"))

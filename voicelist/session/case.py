@@ -51,6 +51,7 @@ COMMANDS = ANYTIME + READ_BACK_ANSWERS
 # What came after version 0.1.0: the documents of an older record do without.
 LATER_ANYTIME = (
     "hand_over",
+    "change_of_plan",
     "change_plan",
     "equipment_changed",
     "slower",

@@ -46,6 +46,7 @@ _SENTENCES: Mapping[str, tuple[str, ...]] = {
     "plan-changed-open": ("names",),
     "plan-differs": ("value",),
     "plan-stays": (),
+    "plan-which": (),
     "prompt-open": ("name",),
     "prompt-waiting": ("name",),
     "report-denial": ("words",),

@@ -45,6 +45,7 @@ _ANYTIME: Mapping[str, Handler] = {
     "abandon": manners.abandon,
     "cancel": manners.abandon,
     "hand_over": conversation.hand_over,
+    "change_of_plan": planning.ask_change,
     "change_plan": planning.change_plan,
     "equipment_changed": conversation.equipment_changed,
     "slower": conversation.slower,

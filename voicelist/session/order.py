@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Set
 
 from voicelist.documents.checklist import Item, Section
 from voicelist.session import state as st
@@ -22,6 +22,7 @@ _READ_BACK_PHRASES = {
     "abandon": ("abandon_now", "go_on_with_case"),
     "choice": ("correct",),
     "plan": ("agree_to_change", "keep_plan"),
+    "plan-part": ("keep_plan",),
 }
 
 
@@ -124,11 +125,25 @@ def heard_here(case: Case, state: State) -> tuple[str, ...]:
     itself, what else may be said in these sections and at any time."""
     items = {name.partition(".")[0] for name in active_phrases(case, state)} & case.items.keys()
     sections = {case.section_of[item].id for item in items} | {state.section}
-    return tuple(
-        name
-        for name in case.grammar.names
-        if name.startswith("command.") or case.section_of[name.partition(".")[0]].id in sections
-    )
+    return tuple(name for name in case.grammar.names if _is_heard(case, state, name, sections))
+
+
+def _is_heard(case: Case, state: State, name: str, sections: Set[str]) -> bool:
+    """Commands are listened for everywhere but two kinds: a change of plan, with its numbers, only
+    when it was asked for; corrections, of the items up to this section."""
+    if name == "command.change_plan":
+        return state.pending is not None and state.pending.about in ("plan-part", "plan")
+    if name.startswith(f"command.{CORRECT}"):
+        item_id = name.removeprefix(f"command.{CORRECT}")
+        return case.section_of[item_id].id in _sections_until(case, state)
+    return name.startswith("command.") or case.section_of[name.partition(".")[0]].id in sections
+
+
+def _sections_until(case: Case, state: State) -> Set[str]:
+    """The sections up to the open one, and those that are closed."""
+    due = [section.id for section in case.sections()]
+    here = due.index(state.section) if state.section in due else len(due) - 1
+    return {*due[: here + 1], *state.closed_sections}
 
 
 def _answers(case: Case, item_id: str) -> Iterator[str]:

@@ -24,6 +24,11 @@ ROLES_AT_LEAST = 2
 _OF_THE_EYE = ("lens-power", "lens-model", "axis")
 
 
+def ask_change(turn: Turn, match: Match, voice: Voice) -> None:
+    """Asks what changes: from now on the recogniser listens for it."""
+    turn.read_back(ReadBack("", "plan-part", turn.case.text("plan-which")))
+
+
 def change_plan(turn: Turn, match: Match, voice: Voice) -> None:
     """Reads the new value back; nothing changes before two roles agree."""
     change, source = match.first("plan_change"), match.first(PLAN_SOURCE)

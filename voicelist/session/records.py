@@ -127,7 +127,8 @@ class Noted(Record):
 class ReadBack(Record):
     """The assistant repeats what it heard and waits.
 
-    `about` is mismatch, echo, digits, choice, sign, missing, negation, plan or abandon. Each
+    `about` is mismatch, echo, digits, choice, sign, missing, negation, plan, plan-part or
+    abandon. Each
     finding is a mapping with rule, severity, quantity, heard, expected, unit, sentence.
     """
 
