@@ -154,4 +154,4 @@ def test_corrections_are_listened_for_up_to_the_open_section() -> None:
     at_first = heard_here(room.case, room.state)
     assert "command.correct:power" in at_first
     assert "command.correct:counts" not in at_first
-    assert "command.correct:power" in heard_here(after_the_lens().case, State(section="sign-out"))
+    assert "command.correct:power" in heard_here(room.case, State(section="sign-out"))
