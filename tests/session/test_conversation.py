@@ -37,7 +37,7 @@ def test_a_hand_over_reads_out_what_was_left_and_what_is_open() -> None:
 def test_an_answer_is_corrected_late_by_its_short_name() -> None:
     room = at("sign-in", item="ordered-lens")
     reply = room.says("correction for identity and consent")
-    assert reply == ["Taken back: identity and consent.", "Clear or not: identity and consent?"]
+    assert reply == ["Taken back: identity and consent.", "Clear or not: identity, consent?"]
     room.says("identity unclear")
     assert room.status("identity") == "said-fault"
     assert sum(isinstance(one, Undone) for one in room.records) == 1

@@ -40,6 +40,7 @@ def test_the_team_does_all_that_teams_do() -> None:
         "hold",
         "undo",
         "correction",
+        "breath",
         "change",
     }
 

@@ -85,6 +85,7 @@ class Simulation:
             (0.02, "hold", self._hold),
             (0.02, "undo", self._undo),
             (0.02, "correction", self._correction),
+            (0.03, "breath", self._breath),
             (0.01, "change", self._change),
         )
         weights = [weight for weight, _, _ in kinds]
@@ -189,6 +190,20 @@ class Simulation:
             if item_id and self.room.case.items[item_id].not_applicable:
                 may_pass = {item_id}
         self._say(line, may_pass)
+
+    def _breath(self) -> None:
+        """Two ordinary items of one section in one breath; a stop item among them stops both."""
+        asked = self._asked()
+        if not asked or self.room.state.pending is not None or self.room.state.held:
+            return
+        section = self.room.case.section_of[asked]
+        items = [one for one in section.items if one.done is not None and not one.each_role]
+        if len(items) < 2:
+            return
+        both = self.chance.sample(items, 2)
+        texts = [self.room.case.grammar.examples(f"{one.id}.done")[0] for one in both]
+        stops = any(one.stop for one in both)
+        self._say(" and ".join(texts), set() if stops else {one.id for one in both})
 
     def _command(self) -> None:
         self._say(self.chance.choice(_COMMANDS), set())
