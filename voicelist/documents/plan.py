@@ -78,9 +78,12 @@ class Plan(Headed):
     )
 
     def with_changes(self, changes: Mapping[str, Any]) -> Self:
-        """The plan with these fields (see `PlanField`) changed, as a record has them. Raises
-        ValidationError for a value that no plan may have."""
+        """The plan with these fields (see `PlanField`) changed, as a record has them; incisions
+        planned for the other eye do not come along. Raises ValidationError for a value that no
+        plan may have."""
         written = self.model_dump(mode="json", by_alias=True, exclude_none=True)
+        if changes.get("eye", self.eye) != self.eye:
+            written.pop("incision", None)
         for name, value in changes.items():
             if name in _OF_LENS:
                 written["lens"] = {**written.get("lens", {}), _OF_LENS[name]: value}
