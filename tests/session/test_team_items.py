@@ -8,6 +8,8 @@ import pytest
 
 from tests.team.right import right_line
 from tests.team.room import Room, case_of
+from voicelist.phrases.understanding import NotUnderstood
+from voicelist.session.events import Utterance, Voice
 from voicelist.session.records import Answered, Heard, ReadBack
 from voicelist.session.state import replay
 from voicelist.session.team_records import Agreed
@@ -84,6 +86,18 @@ def test_what_is_stated_freely_leaves_no_words(line: str) -> None:
     assert heard[0].status in ("not-understood", "not-for-us")
     assert all(not (one.words or one.offers or one.second_look) for one in heard)
     assert not any("pupil" in str(one.body()) or "bleeding" in str(one.body()) for one in kept)
+
+
+def test_what_the_second_look_heard_of_free_speech_is_kept_nowhere() -> None:
+    room = at("time-out", item="surgeon-concerns")
+    before = len(room.records)
+    why = "the second look heard 'no surgical concerns but the capsule'"
+    words = ("no", "surgical", "concerns")
+    room.take(Utterance(NotUnderstood(words, why, ("no surgical concerns",)), Voice()))
+    kept = room.records[before:]
+    assert [one.kind for one in kept] == ["heard", "asked-again"]
+    assert not any("capsule" in str(one.body()) for one in kept)
+    assert not any("capsule" in text for _, text in room.said)
 
 
 def test_entries_of_a_closed_list_are_read_back_and_passed_by_a_second_word() -> None:

@@ -28,6 +28,8 @@ from voicelist.session.state import State
 from voicelist.session.team_records import SecondEye
 from voicelist.session.turn import Turn
 
+# Why something was not understood, where nothing of it is to be kept.
+_FREE_SPEECH = "it was said freely"
 Handler = Callable[[Turn, Match, Voice], None]
 
 # After these the next item is called; the others leave the question as it stands.
@@ -120,7 +122,7 @@ def _heard(understanding: Understanding, voice: Voice, *, keep_words: bool) -> H
             status, rule = "not-understood", understanding.rule
             why = "it denies the answer"
         case NotUnderstood():
-            status, why = "not-understood", understanding.why if kept else "free speech"
+            status, why = "not-understood", understanding.why if kept else _FREE_SPEECH
             offers = understanding.offers if kept else ()
     return Heard(
         by=voice.by,
@@ -155,6 +157,8 @@ def _take(turn: Turn, understanding: Understanding, voice: Voice) -> None:
             words = " ".join(understanding.words)
             text = turn.case.text("report-denial", words=words)
             turn.read_back(ReadBack(item_id, "negation", text, (), {"words": words}))
+        case NotUnderstood() if statements.is_free_text(turn):
+            manners.ask_again(turn, NotUnderstood((), _FREE_SPEECH))
         case NotUnderstood():
             manners.ask_again(turn, understanding)
         case NotForUs():
