@@ -8,8 +8,17 @@ from typing import Any
 import pytest
 
 from voicelist.assessing import assess_words, setting_words
+from voicelist.clinical.profile import Grade
+from voicelist.clinical.rules import findings
+from voicelist.documents.loading import load_card, load_sentences
 from voicelist.errors import DocumentError
+from voicelist.phrases.grammar import Grammar
+from voicelist.phrases.ruleset import RuleSet
+from voicelist.phrases.syntax import Place, Reference
 from voicelist.places import shipped
+from voicelist.session.checked import situation_of
+from voicelist.session.profile import settings_said
+from voicelist.session.rule_sentences import sentence_for
 
 CARDS = shipped("grammars") / "cards"
 COMMON = CARDS / "common-practice.yaml"
@@ -190,6 +199,26 @@ def test_limits_beside_the_card_are_the_sites(tmp_path: Path) -> None:
     (tmp_path / "limits.yaml").write_text(limits.replace("off", "of"), encoding="utf-8")
     with pytest.raises(DocumentError, match=r'limits.yaml:3:1: found the unknown key "of"'):
         assessed(words, card, "locs3-no 4")
+
+
+def test_every_pair_of_words_that_may_be_said_has_one_meaning_and_short_read_backs() -> None:
+    """Sentences that together hold each word pair of the whole profile."""
+    texts = {
+        path.stem: path.read_text(encoding="utf-8")
+        for path in (shipped("grammars") / "rules").glob("*.abnf")
+    }
+    whole = {"profile": Reference("profile", Place("profile", 1, 1))}
+    grammar = Grammar(whole, RuleSet.from_texts(texts.items()))
+    catalogue = load_sentences(shipped("grammars") / "sentences.en.yaml").document
+    card = load_card(COMMON).document
+    for sentence in grammar.phrase_list():
+        (match,) = grammar.parses(sentence.split())
+        values = settings_said(match)
+        assert values
+        for phase in ("quadrant", "cortex"):
+            situation = situation_of(card, Grade("clinical", 2), phase, values)
+            for finding in findings(situation):
+                assert len(sentence_for(catalogue, finding).split()) <= 12
 
 
 @pytest.mark.parametrize(

@@ -15,6 +15,7 @@ from tests.clinical.rule_examples import (
     RISE_ON,
     SOFT,
     SOFTER,
+    card,
     said,
 )
 from voicelist.clinical.energy import EndOfCase
@@ -176,6 +177,38 @@ def test_a_card_with_the_same_settings_for_both_grades_is_the_surgeons_choice() 
     assert findings(Situation(heard, SOFT, softer=SOFTER, grade=CLINICAL_3)) == ()
     other_scale = Grade("hardness", 4)
     assert of_rule("soft-profile", Situation(heard, HARD, softer=SOFTER, grade=other_scale)) == []
+
+
+@pytest.mark.parametrize("name", ["chamber-stability", "turnover", "rise-time"])
+def test_figures_that_the_card_itself_has_are_the_surgeons_choice(name: str) -> None:
+    """Our limits ask about a slip of the tongue; they do not question the card every time."""
+    one = EXAMPLES[name]
+    own, fine = (
+        CardProfile(
+            {
+                quantity: CardSetting(setting.value, "", 100)
+                for quantity, setting in situation.heard.settings.items()
+            }
+        )
+        for situation in (one.fires, one.just_not)
+    )
+    assert of_rule(name, replace(one.fires, card=own), one.limits) == []
+    assert len(of_rule(name, replace(one.fires, card=fine), one.limits)) == 1
+
+
+def test_heat_is_asked_about_whatever_the_card_says() -> None:
+    heard = said(power_percent=20, flow_cc_per_min=5)
+    own = card(
+        power_percent=CardSetting(20, "linear", 5), flow_cc_per_min=CardSetting(5, "fixed", 3)
+    )
+    assert of_rule("power-without-flow", Situation(heard, own)) == [("flow_cc_per_min", 5, 10)]
+
+
+def test_the_same_vacuum_with_a_lower_bottle_is_one_change_and_no_question() -> None:
+    earlier = said(vacuum_mmHg=300, bottle_cm=90)
+    assert findings(Situation(said(vacuum_mmHg=300, bottle_cm=89), before=earlier)) == ()
+    now = said(vacuum_mmHg=301, infusion_mmHg=60)
+    assert findings(Situation(now, before=earlier)) == (), "a pressure is not held against a height"
 
 
 def test_infusion_pressure_is_weighed_as_it_is_and_never_as_a_height() -> None:

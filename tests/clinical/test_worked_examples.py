@@ -146,7 +146,7 @@ EXAMPLES: tuple[tuple[str, Callable[[], object], object, float, str], ...] = (
         lambda: 100 - evidence.TIME_EXPLAINED_BY_COLOUR.per(100),
         52,
         0,
-        "Davison and Chylack 2003; derived",
+        "Clinical application of LOCS III, abstract (R squared 0.48); derived",
     ),
     ("procedure", lambda: STAGES.procedure_min, 14, 0, "F1000Research 2014;3:197, table 4"),
     ("anaesthetic", lambda: STAGES.anaesthetic_min, 17, 0, "F1000Research 2014;3:197, table 4"),

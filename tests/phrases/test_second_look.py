@@ -6,8 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.phrases.small_room import PHRASES, context, heard
-from voicelist.phrases.grammar import UNKNOWN
+from tests.phrases.small_room import PHRASES, RULES, context, heard
+from voicelist.phrases.abnf import parse_expansion
+from voicelist.phrases.grammar import UNKNOWN, Grammar
 from voicelist.phrases.hearing import hearing_grammar
 from voicelist.phrases.understanding import SECOND_LOOK_BEHIND, NotForUs, NotUnderstood, Understood
 
@@ -82,6 +83,12 @@ def test_an_unlikely_number_in_the_second_look_is_no_veto() -> None:
     assert isinstance(heard("pressure eighty", second_look=look, apart=2.0), NotUnderstood)
 
 
+def test_a_number_that_is_none_in_the_second_look_says_little() -> None:
+    look = ("pressure eye", "pressure eighty")
+    assert isinstance(heard("pressure eighty", second_look=look, apart=3.0), Understood)
+    assert isinstance(heard("pressure eighty", second_look=look, apart=4.0), NotUnderstood)
+
+
 def test_the_second_look_never_makes_an_answer() -> None:
     assert isinstance(heard("good morning", second_look=("bottle full",)), NotForUs)
     assert isinstance(heard("bottle fool", second_look=("bottle full",)), NotUnderstood)
@@ -106,6 +113,14 @@ def test_each_answer_stands_beside_what_makes_it_none() -> None:
         "bottle full in a minute",
     }
     assert set(hearing.phrase_list()) <= set(hearing.second_phrase_list())
+
+
+def test_a_sentence_that_is_a_denial_itself_is_not_denied_once_more() -> None:
+    ours = context()
+    grammar = Grammar({"line.fault": parse_expansion("line not firm", "here")}, RULES)
+    listed = hearing_grammar(grammar, ours.room).second_phrase_list()
+    assert "line not firm later" in listed
+    assert not any("not not" in one or "not be" in one for one in listed)
 
 
 def test_only_words_that_the_model_knows_are_listened_for() -> None:

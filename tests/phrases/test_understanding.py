@@ -24,6 +24,7 @@ from voicelist.phrases.understanding import (
     CLOSE,
     EDGE_NOISE_AT_MOST_S,
     MISPLACED,
+    NO_NUMBER,
     STRANGE,
     UNLIKELY,
     Context,
@@ -173,6 +174,14 @@ def test_an_answer_hardly_less_near_than_something_strange_is_taken() -> None:
 def test_the_words_of_an_answer_in_another_order_say_little_against_it() -> None:
     assert isinstance(heard("full bottle", "bottle full", apart=MISPLACED - 0.1), Understood)
     assert isinstance(heard("full bottle", "bottle full", apart=MISPLACED + 0.1), NotUnderstood)
+
+
+def test_other_words_in_a_number_that_leave_no_number_say_little_against_it() -> None:
+    left, apart = "pressure eye", NO_NUMBER - 0.1
+    assert isinstance(heard(left, "pressure eighty", apart=apart), Understood)
+    assert isinstance(heard(left, "pressure eighty", apart=NO_NUMBER + 0.1), NotUnderstood)
+    assert isinstance(heard("bottle eighty", "pressure eighty", apart=apart), NotUnderstood)
+    assert isinstance(heard("pressure not", "pressure eighty", apart=apart), NotUnderstood)
 
 
 def test_of_two_numbers_that_sound_alike_the_likely_one_was_said() -> None:

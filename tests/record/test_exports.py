@@ -190,6 +190,17 @@ def test_the_record_never_says_done_as_a_fact(two_runs: Entries) -> None:
             {"value": 350, "control": "fixed", "tolerance": 25},
             "vacuum 350 \u00b1 25 mmHg fixed",
         ),
+        (
+            "power_percent",
+            {"value": 20, "control": "linear", "tolerance": 5, "minimum": 0},
+            "power 0 to 20 \u00b1 5% linear",
+        ),
+        (
+            "pulses_per_s",
+            {"value": 40, "control": "", "counted": True},
+            "pulses 40/s (said as a count)",
+        ),
+        ("modulation", {"value": "short-pulses", "control": ""}, "modulation short-pulses"),
         ("pulses_per_s", 30, "pulses 30/s"),
         ("on_time_ms", 6, "on time 6 ms"),
         ("power_D", 21.5, "power +21.5 D"),

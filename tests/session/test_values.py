@@ -124,3 +124,29 @@ def test_neither_call_nor_display_gives_the_expected_value(item: str) -> None:
         shown = shown.replace("left or right", "")
     for expected in ("left", "21.5", "twenty", "alpha", "three", "clinical 3"):
         assert expected not in shown
+
+
+@pytest.mark.parametrize(
+    ("words", "scale", "value", "reply"),
+    [
+        ("nuclear opalescence four point two", "locs3-no", 4.2, "4.2 opalescence"),
+        ("nuclear color three point zero", "locs3-nc", 3, "3 color"),
+        ("clinical grade two", "clinical", 2, "2 clinical"),
+        ("hardness grade three", "hardness", 3, "3 hardness"),
+    ],
+)
+def test_a_grade_is_on_the_scale_that_was_said_and_never_converted(
+    words: str, scale: str, value: float, reply: str
+) -> None:
+    talk = at("grade")
+    assert talk.says(words) == [f"I heard {reply}. The plan differs. Please check again."]
+    (read_back,) = [one for one in talk.records if isinstance(one, ReadBack)]
+    assert read_back.values["grade"] == {"scale": scale, "value": value}
+
+
+@pytest.mark.parametrize("words", ["grade three", "nuclear opalescence four", "four point two"])
+def test_a_grade_without_its_scale_or_decimal_is_not_taken(words: str) -> None:
+    talk = at("grade")
+    talk.says(words)
+    assert talk.status("grade") == "called"
+    assert not any(isinstance(one, ReadBack) for one in talk.records)

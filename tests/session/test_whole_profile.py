@@ -11,7 +11,7 @@ from tests.session.talk import Talk
 from voicelist.documents.bundle import load_bundle
 from voicelist.session.case import Case, compile_case
 from voicelist.session.lint import lint_case
-from voicelist.session.records import Accepted, ReadBack
+from voicelist.session.records import Accepted, Answered, Corrected, ReadBack
 from voicelist.session.state import State
 
 CHECKLIST = """\
@@ -157,7 +157,44 @@ def test_a_bare_number_for_the_bottle_is_asked_for_its_unit_and_never_supposed(
     (reply,) = tells(quadrants, "bottle ninety centimeters")
     assert "bottle is 90." in reply
     assert reply.endswith("Surgeon, please confirm.")
+    tells(quadrants, "surgeon confirms the profile")
+    assert "bottle" not in _answered(quadrants).values
+    assert _answered(quadrants).values["bottle_cm"]["value"] == 90
+
+
+def test_a_later_bare_number_is_asked_about_again(quadrants: Talk) -> None:
+    question = ["Bottle is 90: in centimeters or millimeters of mercury?"]
+    tells(quadrants, "bottle ninety", "bottle ninety centimeters")
     assert tells(quadrants, "bottle ninety") == question, "a later bare number is asked about again"
+
+
+def test_a_height_is_replaced_by_a_pressure_and_both_at_once_are_a_question(
+    quadrants: Talk,
+) -> None:
+    tells(quadrants, "bottle ninety centimeters", "pressure sixty millimeters")
+    values = quadrants.state.item("quadrant-profile").values
+    assert (values["bottle_cm"]["value"], values["infusion_mmHg"]["value"]) == (None, 60)
+    corrected = [one for one in quadrants.records if isinstance(one, Corrected)]
+    assert (corrected[-1].quantity, corrected[-1].old["value"]) == ("bottle_cm", 90)
+    assert tells(quadrants, "pressure sixty millimeters bottle ninety centimeters") == [
+        "Pressure is 60; that bottle gives 66.2. Which applies?"
+    ]
+    assert tells(quadrants, "bottle ninety centimeters")[0].startswith("Still needed")
+    assert quadrants.state.item("quadrant-profile").values["infusion_mmHg"]["value"] is None
+
+
+def test_the_answer_keeps_what_the_card_held_in_numbers_and_words(quadrants: Talk) -> None:
+    tells(quadrants, *QUADRANT, "peristaltic pump bottle ninety centimeters")
+    tells(quadrants, "surgeon confirms the profile")
+    answered = _answered(quadrants)
+    assert answered.values["power_percent"] == {"value": 20, "control": "linear", "minimum": 0}
+    assert answered.expected["power_percent"] == {
+        "value": 20,
+        "control": "linear",
+        "tolerance": 5,
+        "minimum": 0,
+    }
+    assert answered.expected["pump"] == {"value": "peristaltic", "control": ""}
 
 
 def test_millimeters_of_mercury_are_kept_as_such(quadrants: Talk) -> None:
@@ -233,3 +270,7 @@ def test_read_backs_are_short_however_much_is_said(quadrants: Talk) -> None:
         if isinstance(one, ReadBack) and one.about == "mismatch":
             assert len(one.text.split()) <= 12
             assert len(one.findings) > 3
+
+
+def _answered(talk: Talk) -> Answered:
+    return [one for one in talk.records if isinstance(one, Answered)][-1]

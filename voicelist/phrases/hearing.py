@@ -15,8 +15,7 @@ from voicelist.phrases.grammar import UNKNOWN, Grammar
 from voicelist.phrases.room import Room
 from voicelist.phrases.wordgraph import WordGraph, Words
 
-# Of a root with more sentences (numbers) this many stand for all.
-_SENTENCES_A_ROOT = 6
+_FEW_SENTENCES = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,13 +60,27 @@ def hearing_grammar(
 
 
 def _turned(root: Grammar, room: Room, known: frozenset[str] | None) -> Iterator[str]:
-    """Sentences of one root with something before, inside or behind that makes them no answer."""
-    for sentence in root.phrase_list(known)[:_SENTENCES_A_ROOT]:
-        words = sentence.split()
-        yield from (f"{turn} {sentence}" for turn in room.before)
-        yield from (f"{sentence} {turn}" for turn in room.behind)
-        for at in range(1, len(words)):
-            yield from (" ".join((*words[:at], turn, *words[at:])) for turn in room.inside)
+    """Sentences of one root with something before, inside or behind that makes them no answer.
+
+    A root with many sentences (numbers) has each turned in one way only, by turns: more would drown
+    the sentences themselves.
+    """
+    sentences = root.phrase_list(known)
+    every = len(sentences) <= _FEW_SENTENCES
+    ways = [_ways(sentence.split(), room) for sentence in sentences]
+    for number, turned in enumerate(ways):
+        yield from turned if every else turned[number % len(turned) :][:1] if turned else ()
+
+
+def _ways(words: Sequence[str], room: Room) -> list[str]:
+    """A sentence turned in all ways."""
+    # Nobody says "this does not not apply".
+    places = () if room.turns(words, ()) else range(1, len(words))
+    return [
+        *(" ".join((turn, *words)) for turn in room.before),
+        *(" ".join((*words, turn)) for turn in room.behind),
+        *(" ".join((*words[:at], turn, *words[at:])) for at in places for turn in room.inside),
+    ]
 
 
 def _of_known(sentences: Iterable[str], known: frozenset[str] | None) -> Iterator[str]:

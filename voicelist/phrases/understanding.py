@@ -8,6 +8,7 @@ questions, does not find one of these nearer.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -31,15 +32,17 @@ _LINKS = ("and",)
 # An answer with an unlikely number must be this much nearer than one without.
 UNLIKELY = 2.5
 # Two answers within this of each other are not told apart.
-CLOSE = 0.5
+CLOSE = 0.3
 # What is not permitted stands in the way of an answer unless the answer is at most so far behind:
-# words of the answers themselves in another order say little against it, others much, and denials,
-# doubts and questions stand in the way even from behind.
+# words of the answers themselves in another order, or other words within a number that leave no
+# number ("point seventy eye"), say little against it, others much, and denials, doubts and
+# questions stand in the way even from behind.
 MISPLACED = 2.5
+NO_NUMBER = 3.5
 STRANGE = 0.3
 TURNED = -0.3
-# So far behind may the second look find the answer.
-SECOND_LOOK_BEHIND = 1.5
+# So far behind anything else may the second look find the answer.
+SECOND_LOOK_BEHIND = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,6 +268,8 @@ def _in_the_way(taken: _Reading, readings: Sequence[_Reading], context: Context)
             slack = TURNED
         elif room.meaning(one.words) == meaning:
             continue
+        elif _leaves_no_number(taken, one.words):
+            slack = NO_NUMBER
         else:
             slack = MISPLACED if answers.issuperset(one.words) else STRANGE
         if one.behind + slack < taken.cost:
@@ -276,15 +281,34 @@ def _veto(taken: _Reading, second_look: Sequence[Hypothesis], context: Context) 
     """What the second look finds nearer than the answer, or "". Against a command only denials,
     doubts and questions count."""
     said = set(map(_gist, taken.matches))
-    against: list[_Reading] = []
+    command = _is_command(taken.matches[0].rule)
+    against: list[tuple[float, _Reading]] = []
     for one in _readings(second_look, context):
         if not said.isdisjoint(map(_gist, one.matches)):
-            beyond = [other for other in against if one.cost - other.cost > SECOND_LOOK_BEHIND]
+            beyond = [other for cost, other in against if cost + SECOND_LOOK_BEHIND < one.cost]
             return " ".join(beyond[0].words) if beyond else ""
         turned = context.room.turns(one.words, taken.words)
-        if turned or not _is_command(taken.matches[0].rule):
-            against.append(one)
-    return " ".join(against[0].words) if against else ""
+        if turned or not command:
+            unclear = not (one.matches or turned) and _leaves_no_number(taken, one.words)
+            slack = NO_NUMBER - SECOND_LOOK_BEHIND if unclear else 0.0
+            against.append((one.cost + slack, one))
+    return " ".join(against[0][1].words) if against else ""
+
+
+def _leaves_no_number(taken: _Reading, words: tuple[str, ...]) -> bool:
+    """Whether the words are those of the answer, save that part of a number is something else."""
+    ours = taken.words
+    before = _alike(ours, words)
+    behind = _alike(ours[before:][::-1], words[before:][::-1])
+    other = set(ours[before : len(ours) - behind])
+    numbers = (one for match in taken.matches for one in match.walk() if one.value is not None)
+    return bool(other) and other <= {word for one in numbers for word in one.words}
+
+
+def _alike(ours: Sequence[str], others: Sequence[str]) -> int:
+    """With how many same words both begin."""
+    pairs = itertools.takewhile(lambda pair: pair[0] == pair[1], zip(ours, others, strict=False))
+    return sum(1 for _ in pairs)
 
 
 def _meaning_of(match: Match) -> tuple[str, str, str, tuple[tuple[str, ...], ...]]:

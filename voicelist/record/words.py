@@ -91,7 +91,10 @@ def _setting_words(quantity: str, setting: Mapping[str, Any]) -> str:
     if isinstance(value, int | float) and isinstance(tolerance, int | float):
         both = f"{_number_words(quantity, value)} \N{PLUS-MINUS SIGN} {tolerance:.12g}"
         number = both + named(quantity)[1]
-    parts = (setting.get("scale"), number, setting.get("control"))
+    if isinstance(setting.get("minimum"), int | float):
+        number = f"{_number_words(quantity, setting['minimum'])} to {number}"
+    counted = "(said as a count)" if setting.get("counted") else None
+    parts = (setting.get("scale"), number, setting.get("control"), counted)
     return " ".join(str(part) for part in parts if part)
 
 

@@ -32,7 +32,7 @@ def as_settings(values: Values) -> dict[str, Setting]:
     return {
         name: Setting(one["value"], one.get("control", ""), one.get("minimum"))
         for name, one in values.items()
-        if name in UNITS
+        if name in UNITS and one["value"] is not None
     }
 
 

@@ -141,11 +141,7 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
         "name": names,
         "names": [*names, *(", ".join(names[at : at + 3]) for at in range(len(names)))],
         "offer": _offers(compiled),
-        "other": [catalogue[key] for key in PHASE_KEYS if key in catalogue],
-        "card-differs expected": [*_NUMBERS[:2], "fixed", *_IN_WORDS],
-        "card-differs heard": [*_NUMBERS[:2], "350 linear", *_IN_WORDS],
-        "lens-sources other": [catalogue[key] for key in SOURCE_KEYS if key in catalogue],
-        "count-as-rate-duty other": ["24", "37.5"],
+        **_rule_samples(catalogue),
         "parts": parts,
         "quantity": quantities,
         "role": [catalogue[key] for key in ROLE_KEYS if key in catalogue],
@@ -154,6 +150,17 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
         "plan-change value": _values(compiled, sound_alikes=False, of_plan_fields=True),
         "was-that value": [*_values(compiled, sound_alikes=True), *_choices(compiled)],
         "words": _denials(compiled),
+    }
+
+
+def _rule_samples(catalogue: Mapping[str, str]) -> dict[str, Sequence[str]]:
+    """What the sentences of the clinical rules are given besides numbers."""
+    return {
+        "other": [catalogue[key] for key in PHASE_KEYS if key in catalogue],
+        "card-differs expected": [*_NUMBERS[:2], "fixed", *_IN_WORDS],
+        "card-differs heard": [*_NUMBERS[:2], "350 linear", *_IN_WORDS],
+        "lens-sources other": [catalogue[key] for key in SOURCE_KEYS if key in catalogue],
+        "count-as-rate-duty other": ["24", "37.5"],
     }
 
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from voicelist.clinical.profile import KINDS, UNITS, Finding, Grade, Profile, Situation
+from voicelist.clinical.profile import KINDS, UNITS, CardProfile, Finding, Grade, Profile, Situation
 from voicelist.clinical.rules import findings as all_findings
 from voicelist.clinical.rules.card import in_words
 from voicelist.clinical.settings import missing
@@ -30,7 +30,8 @@ from voicelist.session.turn import Turn
 from voicelist.session.wording import listed, shown
 
 Values = Mapping[str, Any]
-_NO_NUMBER = {"value": None, "control": ""}
+_INFLOW = ("bottle_cm", "infusion_mmHg", BARE_BOTTLE)
+_NO_NUMBER: Values = {"value": None, "control": ""}
 
 
 def settings_said(match: Match) -> dict[str, dict[str, Any]]:
@@ -71,21 +72,34 @@ def take_settings(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
     """Settings for the item's phase: merged with what was said before, then checked."""
     before = turn.standing(item_id).values
     said = settings_said(match)
-    if BARE_BOTTLE in before and said.keys() & {"bottle_cm", "infusion_mmHg"}:
-        said.setdefault(
-            BARE_BOTTLE, dict(_NO_NUMBER)
-        )  # the unit was said: the question is answered
+    for name in _replaced(before, said):
+        said[name] = dict(_NO_NUMBER)
     for quantity, one in said.items():
         old = before.get(quantity)
         if old is None:
             continue
-        one["control"] = one["control"] or old["control"]
-        if "minimum" in old and one["control"] == old["control"]:
-            one.setdefault("minimum", old["minimum"])
+        if one["value"] is not None:
+            _keep_what_was_not_said_again(old, one)
         if old != one:
             turn.keep(Corrected(item_id, quantity, dict(old), dict(one)))
     turn.keep(Noted(item_id, said, match.text))
     _go_on(turn, item_id)
+
+
+def _replaced(before: Values, said: Values) -> tuple[str, ...]:
+    """Of the bottle's height, the infusion pressure and a bare number: what stood before and is
+    answered by what was said now. Both in one breath stay both, and are asked about."""
+    now = said.keys() & _INFLOW
+    if not now or BARE_BOTTLE in now:
+        return ()
+    stood = {name for name in _INFLOW if before.get(name, _NO_NUMBER)["value"] is not None}
+    return tuple(name for name in _INFLOW if name in stood - now)
+
+
+def _keep_what_was_not_said_again(old: Values, one: dict[str, Any]) -> None:
+    one["control"] = one["control"] or old["control"]
+    if "minimum" in old and one["control"] == old["control"]:
+        one.setdefault("minimum", old["minimum"])
 
 
 def _go_on(turn: Turn, item_id: str) -> None:
@@ -178,14 +192,19 @@ def confirm_profile(turn: Turn, words: str, voice: Voice) -> None:
     pending = turn.state.pending
     if pending is None or pending.about != "echo":
         return
-    card = turn.case.card_settings(str(turn.item(pending.item).phase))
-    expected: dict[str, object] = {
-        name: {"value": one.value, "control": one.control, "tolerance": one.tolerance}
-        for name, one in card.items()
-    }
-    turn.answer(
-        pending.item, st.VALUE, words, voice, values=dict(pending.values), expected=expected
-    )
+    values = {name: one for name, one in pending.values.items() if one["value"] is not None}
+    expected = _expected(_situation(turn, pending.item).card)
+    turn.answer(pending.item, st.VALUE, words, voice, values=values, expected=expected)
+
+
+def _expected(card: CardProfile) -> dict[str, object]:
+    """What the card holds, as the record keeps it."""
+    settings: dict[str, object] = {}
+    for name, one in card.settings.items():
+        whole = {"value": one.value, "control": one.control, "tolerance": one.tolerance}
+        settings[name] = whole if one.minimum is None else {**whole, "minimum": one.minimum}
+    words = {name: {"value": word, "control": ""} for name, word in words_of_card(card).items()}
+    return {**settings, **words}
 
 
 def accept_setting(turn: Turn, quantity: str, reason: str, voice: Voice) -> bool:

@@ -16,6 +16,7 @@ from voicelist.session.wording import shown
 
 # Eye and lens mismatches cannot be accepted (design rule); of the values only the grade can be.
 ACCEPTABLE = ("grade",)
+_SCALE_ALOUD = {"locs3-no": "opalescence", "locs3-nc": "color"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,9 +63,13 @@ def _required(match: Match, rule: str) -> Match:
 
 def _grade(match: Match) -> Said:
     for one in _required(match, "grade").walk():
-        if one.tags and (number := one.first("grade_number") or one.first("decimal")):
-            value = {"scale": one.tags[0], "value": number.value}
-            return Said("grade", value, f"{shown(number.value)} {one.tags[0]}")
+        numbers = (one.first(rule) for rule in ("grade_number", "locs3_number", "decimal"))
+        number = next((found for found in numbers if found is not None), None)
+        if one.tags and number is not None:
+            scale = one.tags[0]
+            name = _SCALE_ALOUD.get(scale, scale)
+            value = {"scale": scale, "value": number.value}
+            return Said("grade", value, f"{shown(number.value)} {name}")
     raise ValueError(f"the phrase of {match.rule} has no scale tag with a $grade_number")
 
 

@@ -30,7 +30,14 @@ _CONTINUOUS = Source(
 _LARGEST = 1e6  # beyond what any machine shows; keeps the sums finite
 
 
-@rule("chamber-stability", "ask", "chamber-stability", BALANCE_SOURCE, "More bottle or less flow.")
+@rule(
+    "chamber-stability",
+    "ask",
+    "chamber-stability",
+    BALANCE_SOURCE,
+    "More bottle or less flow.",
+    card_decides=True,
+)
 def chamber_stability(it: Situation, limits: Limits) -> Iterator[Seen]:
     """Outflow (flow and leakage) that the bottle or infusion pressure cannot match while the
     chamber keeps its least pressure. The line's resistance is a site's to measure."""
@@ -51,7 +58,14 @@ def chamber_stability(it: Situation, limits: Limits) -> Iterator[Seen]:
             yield Seen(quantity, heard, math.ceil(needed))
 
 
-@rule("turnover", "note", "flow-at-most", _TURNOVER, "A lower flow gives more time to react.")
+@rule(
+    "turnover",
+    "note",
+    "flow-at-most",
+    _TURNOVER,
+    "A lower flow gives more time to react.",
+    card_decides=True,
+)
 def turnover(it: Situation, limits: Limits) -> Iterator[Seen]:
     """A flow that replaces the chamber's fluid more often than the site's limit."""
     flow = _flow(it)
@@ -60,7 +74,14 @@ def turnover(it: Situation, limits: Limits) -> Iterator[Seen]:
         yield Seen("flow_cc_per_min", flow, round(most, 1))
 
 
-@rule("rise-time", "ask", "flow-at-most", RISE_TIME_SOURCE, "A lower flow rises more slowly.")
+@rule(
+    "rise-time",
+    "ask",
+    "flow-at-most",
+    RISE_TIME_SOURCE,
+    "A lower flow rises more slowly.",
+    card_decides=True,
+)
 def rise_time(it: Situation, limits: Limits) -> Iterator[Seen]:
     """A flow at which the vacuum would reach its limit faster than the site wants."""
     flow, vacuum = _flow(it), it.heard.value("vacuum_mmHg")
