@@ -28,7 +28,7 @@ WOUND_BURNS_LATER = Count(
 CONFUSIONS_PREVENTABLE = Count(
     106 - 16, 106, Source("published", "Simon, Trans Am Ophthalmol Soc 2007;105:513-29")
 )
-# R squared of ultrasound time against nuclear colour, in per cent; the grade leaves the rest.
+# R squared of ultrasound time against nuclear colour, in per cent: the grade leaves the rest open.
 TIME_EXPLAINED_BY_COLOUR = Count(
     48, 100, Source("published", "Clinical application of LOCS III, abstract: 2,364 cases")
 )
