@@ -82,7 +82,7 @@ def _measured(
     """By way: the proportions of the outcomes in one condition."""
     met: dict[str, list[str]] = {}
     for order in orders:
-        for way, slots in ways.heard(_mixed(order.file, noise, snr_dB)):
+        for way, slots in ways.heard(mixed(order.file, noise, snr_dB)):
             met.setdefault(way, []).append(_outcome(order, slots))
     return {
         way: {one: proportion(outcomes.count(one), len(outcomes)) for one in _OUTCOMES}
@@ -142,7 +142,7 @@ def _outcome(order: Order, slots: Slots | None) -> str:
     return "right" if slots == order.slots else "taken wrong"
 
 
-def _mixed(file: Path, noise: Wave, snr_dB: float | None) -> Samples:
+def mixed(file: Path, noise: Wave, snr_dB: float | None) -> Samples:
     """An order with noise from a place that follows from the file's name."""
     clean: Samples = read_sound(file).samples[0]
     if snr_dB is None:
