@@ -215,7 +215,6 @@ def _case_view(entries: tuple[Entry, ...]) -> CaseView:
     state, reason, ended_at = _ending(zip(records, entries, strict=True))
     runs = _runs(entries, records, times)
     statuses = Counter(item.status for item in items)
-    mismatches = [one for item in items for one in item.mismatches]
     return CaseView(
         case=entries[0].case,
         checklist_id=str(documents["checklist"].get("id", "")),
@@ -230,7 +229,7 @@ def _case_view(entries: tuple[Entry, ...]) -> CaseView:
         events=len(entries),
         head=entries[-1].hash,
         problems=verify_entries(entries).problems,
-        mismatches=tuple(sorted(mismatches, key=lambda one: one.at.seq)),
+        mismatches=_mismatches(items),
         counts={status: statuses[status] for status in STATUSES},
         totals=_totals(records),
         plan=_short_plan(documents.get("plan") or {}),
@@ -242,6 +241,12 @@ def _case_view(entries: tuple[Entry, ...]) -> CaseView:
         late_entries=late_entries(timed, names),
         team=team_view(timed, names, opened),
     )
+
+
+def _mismatches(items: Sequence[ItemView]) -> tuple[Mismatch, ...]:
+    """Those of all items, in the order of time."""
+    every = (one for item in items for one in item.mismatches)
+    return tuple(sorted(every, key=lambda one: one.at.seq))
 
 
 def _notices(timed: Iterator[tuple[Record, Moment]]) -> Iterator[tuple[Moment, str, str]]:
