@@ -160,9 +160,7 @@ def test_shipped_documents_pass_the_check(voicelist: Command) -> None:
     assert answer.code == 0
 
 
-def test_a_note_passes_the_check_and_a_problem_does_not(
-    voicelist: Command, tmp_path: Path
-) -> None:
+def test_a_note_passes_the_check_and_a_problem_does_not(voicelist: Command, tmp_path: Path) -> None:
     checklist = tmp_path / "checklists" / "phaco.yaml"
     checklist.parent.mkdir()
     text = (GRAMMARS / "checklists" / "phaco.yaml").read_text(encoding="utf-8")

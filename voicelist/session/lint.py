@@ -27,6 +27,7 @@ from voicelist.phrases.abnf import parse_rules
 from voicelist.phrases.grammar import Grammar
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Reference
+from voicelist.session.case import CORRECT
 from voicelist.session.lint_material import Compiled, Material, compile_material
 from voicelist.session.lint_numbers import lint_numbers
 from voicelist.session.lint_phrases import lint_phrases
@@ -172,7 +173,7 @@ class _Linter:
         table = phone_table(compiled.material.checklist.language)
         problems = list(unknown_words_of_rules(compiled.rules, respelled, self.knows, table))
         for answer in compiled.answers:
-            if answer.item is not None:
+            if answer.item is not None or CORRECT in answer.name:
                 problems += unknown_words(answer.node, respelled, self.knows, table)
         return problems
 
