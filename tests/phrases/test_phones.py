@@ -14,7 +14,7 @@ from voicelist.phrases.phones import (
     WHOLE_PHONE,
     PhoneTable,
     apart,
-    at_least_apart,
+    apart_within,
     by_letters,
     changing,
     distance,
@@ -55,12 +55,28 @@ def test_it_lies_between_the_library_s_distances_of_free_and_of_whole_changes(
     assert distance(one, other) >= Levenshtein.distance(one, other, weights=(1, 1, 0)) - SLACK
 
 
-@given(phones, phones)
-def test_apart_is_between_0_and_1_and_no_less_than_the_lengths_say(
-    one: tuple[str, ...], other: tuple[str, ...]
+@given(phones, phones, st.sampled_from([0.0, 0.1, 0.25, 0.6, 0.9]))
+def test_apart_is_between_0_and_1_and_known_within_a_limit(
+    one: tuple[str, ...], other: tuple[str, ...], limit: float
 ) -> None:
-    assert 0.0 <= apart(one, other) <= 1.0
-    assert at_least_apart(one, other) <= apart(one, other) + SLACK
+    whole, found = apart(one, other), apart_within(one, other, limit)
+    assert 0.0 <= whole <= 1.0
+    if found is not None:
+        assert found == pytest.approx(whole)
+        assert found <= limit
+    else:
+        assert whole > limit - SLACK
+
+
+@given(phones, st.lists(st.tuples(st.integers(0, 6), phone), max_size=2))
+def test_near_sequences_are_found_within_the_limit(
+    one: tuple[str, ...], changes: list[tuple[int, str]]
+) -> None:
+    other = list(one)
+    for at, new in changes:
+        other[at : at + 1] = [new]
+    whole = apart(one, other)
+    assert apart_within(one, other, whole + SLACK) == pytest.approx(whole)
 
 
 def test_what_has_nothing_in_common_with_silence_is_wholly_apart() -> None:

@@ -150,7 +150,37 @@ def apart(ours: Sequence[str], others: Sequence[str]) -> float:
     return 2 * way / (length + way) if way else 0.0
 
 
-def at_least_apart(ours: Sequence[str], others: Sequence[str]) -> float:
-    """What their lengths alone say of `apart`: it is no less."""
-    longer, shorter = max(len(ours), len(others)), min(len(ours), len(others))
-    return (longer - shorter) / longer if longer else 0.0
+def apart_within(ours: Sequence[str], others: Sequence[str], limit: float) -> float | None:
+    """The same as `apart` where it is at most `limit` (below 1), else None, which is soon known."""
+    length = WHOLE_PHONE * (len(ours) + len(others))
+    most = limit * length / (2 - limit) + _ROUNDING
+    if WHOLE_PHONE * abs(len(ours) - len(others)) > most:
+        return None
+    width = int(most / WHOLE_PHONE)  # so many more may be added than left out
+    row = {at: at * WHOLE_PHONE for at in range(min(width, len(others)) + 1)}
+    for number, phone in enumerate(ours, 1):
+        row = _banded_row(row, number, phone, others, width)
+        if min(row.values()) > most:
+            return None
+    way = row[len(others)]
+    found = 2 * way / (length + way) if way else 0.0
+    return found if found <= limit else None
+
+
+def _banded_row(
+    row: Mapping[int, float], number: int, phone: str, others: Sequence[str], width: int
+) -> dict[int, float]:
+    """`next_row` by number, for the beginnings of `others` that are about as long."""
+    after: dict[int, float] = {}
+    left, costs = _FAR, _COSTS[phone]
+    for at in range(max(0, number - width), min(len(others), number + width) + 1):
+        best = min(row.get(at, _FAR), left) + WHOLE_PHONE
+        if at:
+            best = min(best, row.get(at - 1, _FAR) + costs[others[at - 1]])
+        after[at] = left = best
+    return after
+
+
+_FAR = float("inf")
+_ROUNDING = 1e-9
+_COSTS = {one: {other: changing(one, other) for other in PHONES} for one in PHONES}

@@ -1,7 +1,7 @@
 """Numbers that are easily heard for one another where nobody would notice.
 
-A lens power or an axis that has a sound-alike is read back digit by digit, a profile is echoed and
-confirmed. Any other phrase with a number in it is taken as heard.
+A lens power or an axis that has a sound-alike is read back digit by digit; a profile, a choice and
+a change of plan are read back and confirmed. Any other phrase with a number is taken as heard.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ def lint_numbers(compiled: Compiled) -> Iterator[Problem]:
     """For each phrase that is not read back, one pair of its sentences that differ in thirteen and
     thirty or the like, both of likely numbers."""
     for answer in compiled.answers:
-        if answer.item is not None and answer.item.compare in READ_BACK:
+        if _is_read_back(answer):
             continue
         pair = _colliding(answer, compiled.parts[answer.name])
         if pair is not None:
@@ -36,6 +36,12 @@ def lint_numbers(compiled: Compiled) -> Iterator[Problem]:
                 f"({', '.join(READ_BACK)}), a likely range that holds one of them, or other words"
             )
             yield answer.place.problem(found, expected)
+
+
+def _is_read_back(answer: Answer) -> bool:
+    if answer.item is None:
+        return answer.name == "command.change_plan"
+    return answer.item.compare in READ_BACK or answer.name.endswith(".choice")
 
 
 def _colliding(answer: Answer, part: Grammar) -> tuple[Match, Match] | None:

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from itertools import combinations
 
 from voicelist.documents.wording import quoted
 from voicelist.errors import Problem
 from voicelist.phrases.match import Match
-from voicelist.phrases.phones import PhoneTable, apart, at_least_apart
+from voicelist.phrases.phones import PhoneTable, apart_within
 from voicelist.phrases.wordgraph import START, WordGraph
 from voicelist.session.lint_material import Answer, Compiled
 from voicelist.session.phone_table import phone_table
@@ -28,14 +29,15 @@ from voicelist.session.values import value_said
 ALIKE = 0.20
 NEARLY = 0.25
 
-_VALUES_IN_WORDS = ("eye", "lens-model")
+_VALUES_IN_WORDS = ("eye", "lens-model", "planned")
 
 Wording = tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class _Ear:
-    """How far apart sentences sound; what was compared once is not compared again."""
+    """How far apart sentences sound; what was compared once is not compared again. What is further
+    than NEARLY is 1 apart."""
 
     table: PhoneTable
     _known: dict[tuple[Wording, Wording], float] = field(default_factory=dict)
@@ -48,9 +50,15 @@ class _Ear:
             return 1.0
         if pair not in self._known:
             mine, yours = map(self.table.of_words, pair)
-            near = at_least_apart(mine, yours) <= NEARLY
-            self._known[pair] = apart(mine, yours) if near else 1.0
+            found = apart_within(mine, yours, NEARLY)
+            self._known[pair] = 1.0 if found is None else found
         return self._known[pair]
+
+
+@lru_cache(maxsize=4)
+def _ear(language: str) -> _Ear:
+    """One for all checklists of a language: the commands are the same in each."""
+    return _Ear(phone_table(language))
 
 
 def differing(ours: Wording, theirs: Wording) -> tuple[Wording, Wording]:
@@ -64,7 +72,7 @@ def differing(ours: Wording, theirs: Wording) -> tuple[Wording, Wording]:
 
 def lint_sounds(compiled: Compiled) -> Iterator[Problem]:
     """Sound-alikes and beginnings among the answers and commands of a checklist."""
-    ear = _Ear(phone_table(compiled.material.checklist.language))
+    ear = _ear(compiled.material.checklist.language)
     texts = {one.name: _wordings(compiled, one) for one in compiled.answers}
     for one, other in combinations(compiled.answers, 2):
         if together(one, other):
@@ -125,7 +133,8 @@ def _sounds_alike(here: Answer, how_far: float, said: Wording, rival: str) -> Pr
 
 
 def _values_alike(ear: _Ear, compiled: Compiled, answer: Answer) -> Iterator[Problem]:
-    """Values of one phrase that are words and sound alike: models of lenses, the two sides."""
+    """Values of one phrase that are words and sound alike: models of lenses, what is planned,
+    the two sides."""
     compare = str(answer.item.compare) if answer.item is not None else ""
     if compare not in _VALUES_IN_WORDS:
         return
