@@ -17,12 +17,11 @@ from collections.abc import Iterable, Iterator
 from itertools import islice
 from pathlib import Path
 
-from voicelist.documents.bundle import load_bundle
+from voicelist.documents.loading import load_lexicon
 from voicelist.hearing.model import find_model
 from voicelist.phrases.phones import PHONES
-from voicelist.phrases.ruleset import RuleSet
 from voicelist.places import shipped
-from voicelist.session.case import compile_case
+from voicelist.session.lint_material import Material, compile_material
 from voicelist.session.lint_words import tokens
 
 TABLE = Path(__file__).resolve().parents[1] / "voicelist" / "session" / "phones.en.txt"
@@ -133,15 +132,15 @@ def main() -> None:
 def document_words() -> set[str]:
     """Every word of the shipped rules, answers and respellings, spelled or heard."""
     words: set[str] = set()
-    for plan in shipped("grammars").glob("plans/*.yaml"):
-        bundle = load_bundle(plan)
-        case = compile_case(bundle)
-        words |= {word for name in case.grammar.names for word in case.grammar.words_of(name)}
-        rules = [
-            rule for file in RuleSet.from_texts(bundle.rules.items()).files for rule in file.rules
-        ]
+    for path in shipped("grammars").glob("checklists/*.yaml"):
+        compiled, problems = compile_material(Material.beside(path))
+        if compiled is None or problems:
+            raise ValueError(f"{path.name} does not compile: voicelist check tells why")
+        words |= {step.word for steps in compiled.grammar.graph.steps for step in steps}
+        rules = [rule for file in compiled.rules.files for rule in file.rules]
         words |= {token.text for rule in rules for token in tokens(rule.body)}
-        words |= {one.written.lower() for one in bundle.lexicon.words if " " not in one.written}
+        lexicon = compiled.material.lexicon
+        words |= {one.written.lower() for one in lexicon.words if " " not in one.written}
     return words
 
 
@@ -153,7 +152,7 @@ def other_words() -> list[str]:
 
 def sayings() -> dict[str, str]:
     """Words that a voice has to be given otherwise than written."""
-    lexicon = load_bundle(next(shipped("grammars").glob("plans/*.yaml"))).lexicon
+    lexicon = load_lexicon(shipped("grammars") / "lexicon.yaml").document
     return {one.written.lower(): one.say for one in lexicon.words if one.say is not None}
 
 
