@@ -26,8 +26,6 @@ SOUND_MUCH_ALIKE = [
         "correction for paper time out",
         '"correction for paper sign out" of command.correct:paper-sign-out',
     ),
-    ("voice list faster", '"voice list softer" of command.softer'),
-    ("dose is half a milligram", '"dose is three milligrams"'),
 ]
 CHECKLIST = GRAMMARS / "checklists" / "phaco.yaml"
 
