@@ -165,11 +165,11 @@ def test_a_note_passes_the_check_and_a_problem_does_not(voicelist: Command, tmp_
     checklist.parent.mkdir()
     text = (GRAMMARS / "checklists" / "phaco.yaml").read_text(encoding="utf-8")
     assert "fault: sleeve (twisted | torn)" in text
-    changed = text.replace("fault: sleeve (twisted | torn)", "fault: sleeve (twisted | strayed)")
+    changed = text.replace("fault: sleeve (twisted | torn)", "fault: sleeve (twisted | street)")
     checklist.write_text(changed, encoding="utf-8")
     answer = voicelist("check", checklist)
     assert answer.code == 1
     *told, last = answer.out.strip().splitlines()
     assert last == f"1 problem(s). {len(told) - 1} note(s)."
     assert len(told) > 1
-    assert '"sleeve strayed", which sounds much like "sleeve straight"' in answer.out
+    assert '"sleeve street", which sounds much like "sleeve straight"' in answer.out
