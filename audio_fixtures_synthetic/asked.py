@@ -1,5 +1,5 @@
-"""What may be said at the place a clip belongs to: an item, ITEM/READ-BACK, /READ-BACK where that is
-of no item, or `held`."""
+"""What may be said at the place a clip belongs to: an item, ITEM/READ-BACK, `held`, or /READ-BACK
+for one that belongs to no item."""
 
 from __future__ import annotations
 

@@ -19,16 +19,16 @@ _DIFFERS_FROM = "The assistant spoke"
 _BEFORE = """\
 # The demo, as it was heard
 
-What `voicelist demo` shows. The case and the people are invented, the voices synthetic; each line of
-theirs is what was heard of their sound, and nothing else decides. So it shows how a case goes, not
-how well voicelist hears in a theatre.
+What `voicelist demo` shows. The case and the people are invented, the voices synthetic; each line
+of theirs is what was heard of their sound, and nothing else decides. So it shows how a case goes,
+not how well voicelist hears in a theatre.
 
 In this order: an item reported and cleared, talk ignored, an item left for later and taken up, an
-answer not understood and asked again, nurses who hand over, an answer taken back, two items answered
-in one breath, a stranger's question ignored, settings that differ from the card (one corrected, one
-accepted by the surgeon with a reason), the other eye named and the case held until that was
-corrected, a lens power without its sign, a change of plan by two roles that opens the lens power
-again, an item that does not apply.
+answer not understood and asked again, nurses who hand over, an answer taken back, two items
+answered in one breath, a stranger's question ignored, settings that differ from the card (one
+corrected, one accepted by the surgeon with a reason), the other eye named and the case held until
+that was corrected, a lens power without its sign, a change of plan by two roles that opens the lens
+power again, an item that does not apply.
 
 `nurse` and `surgeon` are two microphones: whoever speaks at the nurse's is shown as the nurse, the
 relief nurse too. This page is made by `python tools/demo_page.py`, and a test compares it with the
@@ -43,7 +43,12 @@ def play(data: Path) -> str:
     """What the demo prints, played silently with its records in `data`."""
     done = subprocess.run(
         [sys.executable, "-m", "voicelist", "demo", "--voice", "none"],
-        env={**os.environ, "XDG_DATA_HOME": str(data), "COLUMNS": "200", "PYTHONIOENCODING": "utf-8"},
+        env={
+            **os.environ,
+            "XDG_DATA_HOME": str(data),
+            "COLUMNS": "200",
+            "PYTHONIOENCODING": "utf-8",
+        },
         encoding="utf-8",
         capture_output=True,
         timeout=_WITHIN_S,
