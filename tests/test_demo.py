@@ -277,7 +277,8 @@ def test_the_demo_prints_what_its_record_says(played: Played) -> None:
         f"Items answered: 20 of 20; mismatches: {len(played.view.mismatches)}; " in played.printed
     )
     assert f"asked again: {totals.asked_again}; talk ignored: {totals.ignored}" in played.printed
-    assert "s an item)" in played.printed
+    an_item_s = totals.speech_s / len(played.view.items)
+    assert f"spoke {totals.speech_s:.0f} s ({an_item_s:.1f} s an item)" in played.printed
     assert f"Head {played.view.head}" in played.printed
     for one in played.all(rec.Said):
         assert one.text in played.printed
