@@ -279,6 +279,11 @@ def _gist(match: Match) -> tuple[object, ...]:
     )
 
 
+def same_meaning(one: Understood, other: Understood) -> bool:
+    """Whether two permitted sentences say the same thing, however it is worded."""
+    return _gist(one.match) == _gist(other.match)
+
+
 def _denied(words: tuple[str, ...], context: Context) -> Denied | None:
     """The answer that is left when the negation is taken out. Where the whole answer stands beside
     the negation ("no, irrigation line firm") it may be a correction, so nothing is taken up; and a

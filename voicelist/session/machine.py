@@ -7,6 +7,7 @@ therefore needs no decision to be taken again.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 
 from voicelist.phrases.match import Match
 from voicelist.phrases.understanding import (
@@ -21,7 +22,16 @@ from voicelist.session import manners, profile, values
 from voicelist.session import state as st
 from voicelist.session.case import Case
 from voicelist.session.effects import Effect, Finish
-from voicelist.session.events import Begin, Equipment, Event, Silence, Stop, Utterance, Voice
+from voicelist.session.events import (
+    Begin,
+    Equipment,
+    Event,
+    Overheard,
+    Silence,
+    Stop,
+    Utterance,
+    Voice,
+)
 from voicelist.session.order import active_phrases, next_item
 from voicelist.session.records import Closed, Heard, Noticed, ReadBack
 from voicelist.session.state import State
@@ -70,6 +80,9 @@ def _dispatch(turn: Turn, event: Event) -> None:
         case Utterance():
             turn.keep(_heard(event.understanding, event.voice))
             _take(turn, event.understanding, event.voice)
+        case Overheard():
+            heard = _heard(event.understanding, event.voice)
+            turn.keep(replace(heard, status="not-taken", rule="", why=event.why, offers=()))
         case Silence():
             manners.prompt(turn, event.seconds)
         case Equipment():
