@@ -33,6 +33,10 @@ from voicelist.session.state import State
 # How far feeding may run ahead of what the ears have decided, so that nothing is heard long after
 # the assistant has spoken again.
 _LEAD_SAMPLES = int(0.25 * SAMPLE_RATE_HZ)
+_CATCH_UP_S = 2.0
+# While somebody speaks a decision may come with each piece of sound; it is not left lying until the
+# next one, 32 ms later.
+_AT_ONCE_S = 0.025
 _PATIENCE_S = 0.05
 _FLUSH_WITHIN_S = 10.0
 _ALTERNATIVES_KEPT = 3
@@ -145,11 +149,24 @@ class SoundHearer:
             self._ears.feed(channel, piece.samples[channel], piece.first_sample)
         self._levels.add(piece.first_sample, piece.samples)
         self._fed = piece.first_sample + piece.samples.shape[1]
-        began_s = time.monotonic()
-        while self._ears.behind_samples > _LEAD_SAMPLES:
-            self._ears.wait(_PATIENCE_S)
-            if time.monotonic() - began_s > 2.0:
+        self._wait_until_behind(_LEAD_SAMPLES, _CATCH_UP_S)
+        if any(one.open_from_sample is not None for one in self._standing()):
+            self._wait_until_behind(0, _AT_ONCE_S)
+
+    def _wait_until_behind(self, samples: int, at_most_s: float) -> None:
+        """Until the ears have taken in all but so many samples."""
+        give_up_s = time.monotonic() + at_most_s
+        while self._ears.behind_samples > samples:
+            left_s = give_up_s - time.monotonic()
+            if left_s <= 0.0:
                 return
+            self._ears.wait(min(left_s, _PATIENCE_S))
+
+    def _standing(self) -> list[Standing]:
+        return [
+            Standing(self._ears.reached_sample(channel), self._ears.open_from_sample(channel))
+            for channel in range(self._source.channels)
+        ]
 
     def _prompt_due(self, state: State) -> Event | None:
         due_s = prompt_due_s(state)
@@ -184,11 +201,9 @@ class SoundHearer:
     def _next_heard(self, state: State) -> Event | None:
         """What was heard, before anything that happened to the ears after it."""
         over = self._flushed and not self._flushing
-        channels = [
-            Standing(self._ears.reached_sample(channel), self._ears.open_from_sample(channel))
-            for channel in range(self._source.channels)
-        ]
-        event = self._crosstalk.next(channels, lambda sound: self._meaning(sound, state), over=over)
+        event = self._crosstalk.next(
+            self._standing(), lambda sound: self._meaning(sound, state), over=over
+        )
         if event is not None:
             return event
         return self._equipment.popleft() if self._equipment else None
