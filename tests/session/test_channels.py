@@ -24,6 +24,8 @@ from voicelist.session.channels import (
     shared_span,
     together,
 )
+from voicelist.session.events import Overheard, Voice
+from voicelist.session.records import Heard
 
 RATE = 16_000
 TALK = Talk()
@@ -168,3 +170,23 @@ def test_among_several_one_doubt_is_enough() -> None:
     assert together([theirs]) == theirs
     assert together([ours, doubt]) == doubt
     assert together([ours, theirs]).choice is Choice.NONE
+
+
+def test_what_is_overheard_is_kept_and_changes_nothing() -> None:
+    talk = Talk()
+    before, records = talk.state, len(talk.records)
+    voice = Voice("voice", "surgeon", "channel", 1, ("irrigation line firm",))
+    assert talk.take(Overheard(FIRM, voice, "nearer there")) == []
+    (kept,) = talk.records[records:]
+    assert isinstance(kept, Heard)
+    assert (kept.status, kept.words, kept.rule) == ("not-taken", "irrigation line firm", "")
+    assert (kept.why, kept.channel, kept.role) == ("nearer there", 1, "surgeon")
+    assert talk.state == before
+
+
+def test_overheard_talk_leaves_no_words() -> None:
+    talk = Talk()
+    talk.take(Overheard(CHAT, Voice("voice", channel=1, alternatives=("did you",)), "nearer there"))
+    kept = talk.records[-1]
+    assert isinstance(kept, Heard)
+    assert (kept.status, kept.words, kept.alternatives) == ("not-taken", "", ())
