@@ -26,7 +26,7 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 record = typer.Typer(
-    help="Records of cases: list, show, verify, export.",
+    help="Records of cases: list, show, verify, export, amend.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )
@@ -110,11 +110,14 @@ def run(
     voice_out: VoiceOut = None,
     store: StoreUrl = None,
     section: Annotated[str, typer.Option("--from", help="Start at this section.")] = "",
+    quiet: Annotated[
+        bool, typer.Option("--quiet", help="After sign in, read-backs on the display alone.")
+    ] = False,
 ) -> None:
     """A case."""
     from voicelist.running import run_plan
 
-    how = _how(mic, audio, typed, pace, voice, voice_out, store)
+    how = _how(mic, audio, typed, pace, voice, voice_out, store, quiet)
     _ended(run_plan(plan, how, _console(), section))
 
 
@@ -143,13 +146,14 @@ def _how(
     voice: str | None,
     voice_out: Path | None,
     store: str | None,
+    quiet: bool = False,
 ) -> Any:
     from voicelist.running import How
 
     if sum((mic is not None, audio is not None, typed)) > 1:
         raise UsageError("Choose one of --mic, --audio and --typed.")
     source = "typed" if typed else "recording" if audio is not None else "live"
-    return How(source, audio, mic, _real(pace), voice, voice_out, store)
+    return How(source, audio, mic, _real(pace), voice, voice_out, store, quiet)
 
 
 def _console() -> Any:
@@ -342,3 +346,24 @@ def record_export(
     except OSError as error:
         raise UsageError(f"{output} cannot be written: {error.strerror}.") from error
     print(f"Written: {output}")
+
+
+@record.command("amend")
+def record_amend(
+    case: Annotated[str, typer.Argument(help="The case code.")],
+    entry: Annotated[str, typer.Argument(help="What is entered late; no names of people.")],
+    reason: Annotated[str, typer.Option(help="Why it is entered late.")],
+    role: Annotated[str, typer.Option(help="Who enters it, such as team-lead.")],
+    item: Annotated[str, typer.Option(help="The item that it is about, by its id.")] = "",
+    store: StoreUrl = None,
+    practice: Practice = False,
+) -> None:
+    """A late entry to a case that has ended: added to the chain, shown apart, no answer."""
+    from voicelist.documents.names import ROLES
+    from voicelist.record.commands import amend_case
+    from voicelist.session.team_records import Amended
+
+    if role not in ROLES:
+        raise UsageError(f"There is no role {role}: choose one of {', '.join(ROLES)}.")
+    head = amend_case(case, Amended(entry, reason, role, item), store, practice=practice)
+    print(f"Entered late in {case}. New head {head}")

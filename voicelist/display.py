@@ -34,7 +34,7 @@ class TerminalDisplay:
         match understanding:
             case Understood():
                 if voice.by == "voice" or self._echo_typed:
-                    self._line(who, Text(understanding.match.text))
+                    self._line(who, Text(" ".join(one.text for one in understanding.matches)))
             case NotForUs():
                 self._line("room", Text("(talk, not for us)", style="dim"))
             case NotUnderstood():
@@ -48,6 +48,8 @@ class TerminalDisplay:
     def show(self, kind: str, text: str) -> None:
         if kind == "source":
             self._line("", Text(f"(read it from: {text})", style="dim"))
+        elif kind == "read-back":
+            self._line("on display", Text(text, style="bold"))
         elif kind == "waiting":
             self._line("waiting", Text(text, style="bold"))
         elif kind == "notice":

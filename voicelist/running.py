@@ -7,6 +7,7 @@ import sys
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -23,13 +24,16 @@ from voicelist.hearing.vocabulary import vocabulary
 from voicelist.hearing.wide import wide_search_model
 from voicelist.keys import Keys
 from voicelist.practice import PracticeTeam, load_script
+from voicelist.record.before import refuse_same_eye, set_up_of_the_day
 from voicelist.record.store import Store
+from voicelist.record.team import set_up_words
 from voicelist.record.writer import Writer
 from voicelist.room_sound import Gate, LiveRoom, Recording
 from voicelist.session.case import Case, compile_case
 from voicelist.session.loop import Session
 from voicelist.session.ports import Hearer
-from voicelist.session.records import Opened, Record, Resumed, from_body
+from voicelist.session.record_base import Record
+from voicelist.session.records import Opened, Resumed, from_body
 from voicelist.session.sound import SoundHearer, Source
 from voicelist.session.state import State, evolve, replay
 from voicelist.session.typed import TypedHearer
@@ -51,6 +55,7 @@ class How:
     voice: str | None = None
     voice_out: Path | None = None
     store_url: str | None = None
+    quiet: bool = False
 
     @property
     def aloud(self) -> bool:
@@ -85,6 +90,9 @@ class GatedMouth:
         self.mouth.tone()
         self.gate.close_behind_speech()
 
+    def adjust(self, pace: int, level: int) -> None:
+        self.mouth.adjust(pace, level)
+
 
 @dataclass(slots=True)
 class Outcome:
@@ -108,14 +116,35 @@ def run_plan(plan: Path, how: How, console: Console, first_section: str = "") ->
     code = bundle.plan.case
     if how.source == "practice":
         code = store.free_case_code(code)
+    set_up = _looked_back(bundle, store, console)
     with _room(how) as room, contextlib.closing(store.open_case(code)) as writer:
         case = compile_case(bundle, first_section)
-        facts = room.model_facts()
-        documents = bundle.to_json()
-        opened = Opened(how.source, __version__, documents, facts, room.roles, first_section)
+        opened = Opened(
+            how.source,
+            __version__,
+            bundle.to_json(),
+            room.model_facts(),
+            room.roles,
+            first_section,
+            how.quiet,
+            set_up,
+        )
         writer.append(opened)
         session = room.session(case, evolve(State(), opened), writer, console)
         return _held(session, room, writer, store, began_s)
+
+
+def _looked_back(bundle: Bundle, store: Store, console: Console) -> dict[str, Any] | None:
+    """What earlier records say: a second eye is not the first one again, and where the day's set-up
+    was taken; that is shown, and asked for all the same."""
+    plan, wanted = bundle.plan, bundle.checklist.set_up_in
+    if plan.second_eye_of is not None:
+        refuse_same_eye(store, plan.second_eye_of, str(plan.eye))
+    if wanted is None:
+        return None
+    set_up = set_up_of_the_day(store, wanted, datetime.now().astimezone().date())
+    TerminalDisplay(console).show("notice", f"The day's set-up: {set_up_words(set_up)}.")
+    return set_up
 
 
 def _check_section(bundle: Bundle, first_section: str) -> None:
@@ -200,7 +229,9 @@ class Room:
     def _prepare_calls(self, case: Case) -> None:
         """Has the calls rendered in the background, as they will be spoken."""
         sentences, lexicon = case.bundle.sentences, case.bundle.lexicon
-        self.mouth.prepare(spoken(sentences, lexicon, one.call) for one in case.items.values())
+        self.mouth.prepare(
+            spoken(sentences, lexicon, case.call_text(one)) for one in case.items.values()
+        )
 
     def _hearer(self, case: Case) -> Hearer:
         if self.ears is None or self.source is None or self.model is None:

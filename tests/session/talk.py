@@ -11,7 +11,7 @@ from voicelist.session.case import Case, compile_case
 from voicelist.session.effects import Keep, Say, Show, Tone
 from voicelist.session.events import Begin, Event, Silence, Utterance, Voice
 from voicelist.session.machine import context_of, step
-from voicelist.session.records import Record
+from voicelist.session.record_base import Record
 from voicelist.session.state import State
 
 

@@ -119,7 +119,7 @@ def test_keys_that_cannot_be_seen_are_only_those_that_are_handed_on() -> None:
 
 def test_every_key_of_the_table_is_used_by_the_code() -> None:
     written = literals()
-    families = ("role.", "quantity.", "phase.", "source.")
+    families = ("role.", "quantity.", "phase.", "source.", "field.")
     for key in REQUIRED:
         assert key in written or key.startswith(families), key
 

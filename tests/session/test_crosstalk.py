@@ -202,6 +202,19 @@ def test_the_same_utterance_that_ends_late_on_the_far_channel_is_told_and_not_ta
     assert told(found) == [("taken", 0, ""), ("not taken", 1, DECIDED_BEFORE)]
 
 
+@pytest.mark.parametrize("text", [FIRM, LOOSE, "irrigation line the"])
+def test_what_comes_too_late_leaves_no_words(text: str) -> None:
+    """They may be of a statement of which nothing may be kept, while the case has gone on."""
+    crosstalk = Crosstalk(room((0.0, 9.0, 12.0)), TALK.case.room)
+    crosstalk.add(said(0, FIRM, 1.0, 2.0))
+    everything(crosstalk, standing(2.7, None, 1.0))
+    crosstalk.add(said(1, text, 1.0, 2.1, pause_s=0.704))
+    (late,) = everything(crosstalk, standing(3.0, None, None))
+    assert isinstance(late, events.Utterance | Overheard)
+    assert late.understanding.words == ()
+    assert (late.voice.alternatives, late.voice.second_look) == ((), "")
+
+
 def test_what_was_set_aside_does_not_stand_in_the_way_of_the_nearer_microphone() -> None:
     crosstalk = Crosstalk(room((0.0, 9.0, -12.0)), TALK.case.room)
     crosstalk.add(said(0, FIRM, 1.0, 2.0))

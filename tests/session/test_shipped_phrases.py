@@ -12,7 +12,7 @@ from voicelist.documents.loading import load_checklist
 from voicelist.hearing.model import ModelPlace
 from voicelist.hearing.vocabulary import vocabulary
 from voicelist.places import shipped
-from voicelist.session.case import ANSWER_KINDS, COMMANDS, compile_case
+from voicelist.session.case import ANSWER_KINDS, COMMANDS, CORRECT, LATER_COMMANDS, compile_case
 from voicelist.session.lint import lint_case, lint_paths
 
 GRAMMARS = shipped("grammars")
@@ -38,8 +38,16 @@ def test_the_lint_would_see_a_word_that_the_model_lacks(speech_model: ModelPlace
     assert 'the word "vented", which the speech model does not know' in found
 
 
-def test_there_are_three_practice_plans() -> None:
-    assert [path.stem for path in PLANS] == ["practice-007", "practice-008", "practice-009"]
+def test_there_are_seven_practice_plans() -> None:
+    assert [path.stem for path in PLANS] == [
+        "practice-007",
+        "practice-008",
+        "practice-009",
+        "practice-101",
+        "practice-102",
+        "practice-103",
+        "practice-201",
+    ]
 
 
 @pytest.mark.parametrize("plan", PLANS, ids=lambda path: path.stem)
@@ -47,7 +55,8 @@ def test_every_plan_is_a_case(plan: Path) -> None:
     case = compile_case(load_bundle(plan))
     assert case.bundle.plan.case == plan.stem
     assert {name for name in case.grammar.names if name.startswith("command.")} == {
-        f"command.{name}" for name in COMMANDS
+        *(f"command.{name}" for name in (*COMMANDS, *LATER_COMMANDS)),
+        *(f"command.{CORRECT}{item_id}" for item_id in case.items),
     }
     for item in case.items.values():
         kinds = [kind for kind in ANSWER_KINDS if getattr(item, kind) is not None]

@@ -22,6 +22,13 @@ def steady(argument: str | None, rate: float) -> Voice:
     return _Steady()
 
 
+def paced(argument: str | None, rate: float) -> Voice:
+    """As `steady`, at the pace that it was made with."""
+    voice = _Steady()
+    voice.rate = rate
+    return voice
+
+
 def refusing(argument: str | None, rate: float) -> Voice:
     raise RuntimeError("no larynx")
 
@@ -41,6 +48,7 @@ def logging_texts(path: str | None, rate: float) -> Voice:
 class _Steady:
     name, engine = "steady", "fake"
     log: str | None = None
+    rate = 1.0
 
     def render(self, text: str) -> tuple[np.ndarray, int]:
         if self.log:
@@ -54,6 +62,6 @@ class _Steady:
             raise RuntimeError("hoarse")
         if "nothing" in text:
             return np.zeros(RATE_HZ, np.int16), RATE_HZ
-        count = round(SECONDS_A_WORD * RATE_HZ * len(text.split()))
+        count = round(SECONDS_A_WORD * RATE_HZ * len(text.split()) / self.rate)
         hum = 8_000 * np.sign(np.sin(2 * np.pi * 200 * (np.arange(count) + 0.5) / RATE_HZ))
         return hum.astype(np.int16), RATE_HZ

@@ -123,6 +123,10 @@ Why = Annotated[
     Text, AfterValidator(partial(_at_most_words, 15)), Field(json_schema_extra=word_pattern(15))
 ]
 
+LongerCall = Annotated[
+    Text, AfterValidator(partial(_at_most_words, 20)), Field(json_schema_extra=word_pattern(20))
+]
+
 
 class Headed(StrictModel):
     """What every document begins with."""

@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 from pydantic import ValidationError
 
 from voicelist.documents.base import Headed
+from voicelist.documents.card import NO_CARD
 from voicelist.documents.faults import problems_of
 from voicelist.documents.finding import Shelves, load_rules
 from voicelist.documents.limits import OWN_LIMITS
@@ -58,7 +59,11 @@ class Bundle:
 
     def to_json(self) -> dict[str, Any]:
         """Plain JSON data, the same for equal bundles; `from_json` makes an equal bundle of it."""
-        documents = {str(kind): _plain(getattr(self, kind)) for kind in KINDS}
+        documents = {
+            str(kind): _plain(getattr(self, kind))
+            for kind in KINDS
+            if getattr(self, kind) is not NO_CARD
+        }
         return {"format": BUNDLE_FORMAT, "rules": dict(sorted(self.rules.items())), **documents}
 
     @classmethod
@@ -67,6 +72,9 @@ class Bundle:
         problems = _shape_problems(data)
         documents: dict[str, Any] = {}
         for kind in KINDS:
+            if kind == "card" and _names_no_card(data):
+                documents[kind] = NO_CARD
+                continue
             if kind == "limits" and kind not in data:
                 continue  # a record from before there was such a document
             try:
@@ -84,24 +92,24 @@ def load_bundle(plan_path: Path | str, grammars: Path | None = None) -> Bundle:
     plan = load_plan(plan_path)
     shelves = Shelves.beside(Path(plan_path), grammars)
     problems: list[Problem] = []
-    card = _named(shelves, "card", plan, load_card, problems)
+    no_card = plan.document.card is None
+    card = None if no_card else _named(shelves, "card", plan, load_card, problems)
     checklist = _named(shelves, "checklist", plan, load_checklist, problems)
     spoken = _primary(plan.document.language if checklist is None else checklist.document.language)
     lexicon = _single(shelves, "lexicon.yaml", plan, load_lexicon, problems)
     sentences = _single(shelves, f"sentences.{spoken}.yaml", plan, load_sentences, problems)
     limits = _limits(shelves, problems)
     rules = _collected(lambda: load_rules(shelves), problems)
-    if not (card and checklist and lexicon and sentences and rules):
+    if not ((card or no_card) and checklist and lexicon and sentences and rules):
         raise DocumentError(tuple(problems))
-    problems += _language_problems(spoken, (plan, card, lexicon, sentences))
-    if limits is not None:
-        problems += _language_problems(spoken, (limits,))
+    spoken_in = tuple(one for one in (plan, card, lexicon, sentences, limits) if one is not None)
+    problems += _language_problems(spoken, spoken_in)
     if problems:
         raise DocumentError(tuple(problems))
     texts, files = rules
     places = {
         "plan": plan.places,
-        "card": card.places,
+        **({"card": card.places} if card else {}),
         "checklist": checklist.places,
         "lexicon": lexicon.places,
         "sentences": sentences.places,
@@ -110,7 +118,7 @@ def load_bundle(plan_path: Path | str, grammars: Path | None = None) -> Bundle:
     }
     return Bundle(
         checklist=checklist.document,
-        card=card.document,
+        card=card.document if card else NO_CARD,
         plan=plan.document,
         rules=texts,
         lexicon=lexicon.document,
@@ -184,6 +192,11 @@ def _language_problems(spoken: str, others: tuple[Loaded[Headed], ...]) -> list[
         for loaded in others
         if _primary(loaded.document.language) != spoken
     ]
+
+
+def _names_no_card(data: Mapping[str, Any]) -> bool:
+    plan = data.get("plan")
+    return isinstance(plan, dict) and plan.get("card") is None and data.get("card") is None
 
 
 def _embedded(part: str) -> Places:

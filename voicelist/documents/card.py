@@ -143,6 +143,10 @@ class Card(Headed):
             earlier.append((scale, low, high, path))
 
 
+# For a plan that names no card: it says nothing of anything.
+NO_CARD = Card.model_construct(format=1, language="", id="none", grades=(), incision=None)
+
+
 def off_scale(scale: object, value: object, key: str) -> Iterator[Fault]:
     """A fault if `value` is a number that is not on the scale."""
     if isinstance(scale, str) and scale in SCALE_LIMITS:

@@ -7,14 +7,23 @@ from typing import Annotated, Any
 
 from pydantic import ConfigDict, Field
 
-from voicelist.documents.base import Call, Headed, Phrase, Slug, StrictModel, Text, Why
+from voicelist.documents.base import (
+    Call,
+    Headed,
+    LongerCall,
+    Phrase,
+    Slug,
+    StrictModel,
+    Text,
+    Why,
+)
 from voicelist.documents.faults import Fault
-from voicelist.documents.names import PHASES, Compare, Order, Phase, Role, When
+from voicelist.documents.names import PHASES, Compare, Order, Phase, PlanField, Role, When
 from voicelist.documents.raw_parts import entries, repeated
-from voicelist.documents.wording import one_of, quoted
+from voicelist.documents.wording import described, one_of, quoted
 
-_SAID = ("done", "fault")
-_VALUED = ("value", "compare", "phase")
+_SAID = ("done", "fault", "stated", "choice")
+_VALUED = ("value", "compare", "phase", "planned")
 _SHAPES = 'expected either "done" (and perhaps "fault") or "value" with "compare"'
 _SHAPE_SCHEMA = {
     "oneOf": [
@@ -25,6 +34,13 @@ _SHAPE_SCHEMA = {
             "if": {"properties": {"compare": {"const": "profile"}}},
             "then": {"required": ["phase"]},
             "else": {"not": {"required": ["phase"]}},
+            "allOf": [
+                {
+                    "if": {"properties": {"compare": {"const": "planned"}}},
+                    "then": {"required": ["planned"]},
+                    "else": {"not": {"required": ["planned"]}},
+                }
+            ],
         },
     ]
 }
@@ -39,8 +55,9 @@ def _without_default(schema: dict[str, Any]) -> None:
 
 
 class Item(StrictModel):
-    """One thing to check. It is answered by saying that it is so (`done`, `fault`) or by a value
-    that is compared with the plan or the card (`value`, `compare`)."""
+    """One thing to check. It is answered by saying that it is so (`done`, `fault`; `stated` for
+    what is said aloud and not recorded, `choice` for entries of a closed list) or by a value that
+    is compared with the plan or the card (`value`, `compare`)."""
 
     model_config = ConfigDict(json_schema_extra=_add_shapes)
 
@@ -54,7 +71,25 @@ class Item(StrictModel):
         alias="answered by", description="a list of at least one role"
     )
     call: Call = Field(description="text to speak, at most 7 words")
+    longer_call: LongerCall | None = Field(
+        default=None,
+        alias="longer call",
+        description="the call for a team's first cases; without it, call and why",
+    )
     why: Why = Field(description="the reason for the check, at most 15 words")
+    when: When | None = Field(
+        default=None, description="when the item is due; without it, as its section"
+    )
+    each_role: bool = Field(
+        default=False,
+        alias="each role",
+        description="true: each role that answers has to, before the item is through",
+    )
+    depends_on: Annotated[tuple[PlanField, ...], Field(strict=False)] = Field(
+        default=(),
+        alias="depends on",
+        description="a list of what, changed in the plan, opens the item again",
+    )
     stop: bool = Field(default=False, description="true: cannot be deferred, a fault holds")
     not_applicable: bool = Field(
         default=False, alias="not applicable", description='true: "not applicable" may be said'
@@ -64,9 +99,18 @@ class Item(StrictModel):
     )
     done: Phrase | None = Field(default=None, description="a phrase that says it is so")
     fault: Phrase | None = Field(default=None, description="a phrase that says it is not so")
+    stated: Phrase | None = Field(
+        default=None, description="a phrase that says something was stated aloud"
+    )
+    choice: Phrase | None = Field(
+        default=None, description="a phrase with entries of a closed list, by their tags"
+    )
     value: Phrase | None = Field(default=None, description="a phrase with the value")
     compare: Compare | None = Field(default=None, description="what the value is compared with")
     phase: Phase | None = Field(default=None, description="the phase whose profile is voiced")
+    planned: Slug | None = Field(
+        default=None, description='with "compare: planned": the key under "also" in the plan'
+    )
 
     @property
     def asks_for_value(self) -> bool:
@@ -90,12 +134,15 @@ class Item(StrictModel):
         elif not said:
             yield Fault((), "an item that nothing answers", _SHAPES)
         elif "done" not in raw:
-            yield Fault(("fault",), '"fault" without "done"', _SHAPES, at_key=True)
+            yield Fault((said[0],), f'{quoted(said[0])} without "done"', _SHAPES, at_key=True)
+        if valued and raw.get("each role") is True:
+            expected = 'expected "each role" where the item is answered by "done"'
+            yield Fault(("each role",), '"each role" beside a value', expected, at_key=True)
 
 
 def _value_faults(raw: Mapping[str, Any]) -> Iterator[Fault]:
     if "value" not in raw:
-        key = "compare" if "compare" in raw else "phase"
+        key = next(key for key in ("compare", "phase", "planned") if key in raw)
         yield Fault((key,), f'{quoted(key)} without "value"', _SHAPES, at_key=True)
     elif "compare" not in raw:
         yield Fault(("value",), '"value" without "compare"', _SHAPES, at_key=True)
@@ -105,6 +152,12 @@ def _value_faults(raw: Mapping[str, Any]) -> Iterator[Fault]:
     if "phase" in raw and raw.get("compare") not in ("profile", None):
         expected = 'expected "phase" with "compare: profile" only: take it out'
         yield Fault(("phase",), '"phase" in a comparison without phases', expected, at_key=True)
+    if raw.get("compare") == "planned" and "planned" not in raw:
+        expected = 'expected planned: a key that the plan has under "also"'
+        yield Fault(("compare",), '"compare: planned" without "planned"', expected)
+    if "planned" in raw and raw.get("compare") not in ("planned", None):
+        expected = 'expected "planned" with "compare: planned" only: take it out'
+        yield Fault(("planned",), '"planned" in another comparison', expected, at_key=True)
 
 
 class Section(StrictModel):
@@ -124,6 +177,16 @@ class Checklist(Headed):
 
     id: Slug = Field(description="lower-case letters, digits and dashes")
     title: Text = Field(description="the title shown and printed")
+    quiet_after: Slug | None = Field(
+        default=None,
+        alias="quiet after",
+        description="the section after which a quiet case keeps read-backs to the display",
+    )
+    set_up_in: Slug | None = Field(
+        default=None,
+        alias="set-up in",
+        description="the id of the checklist that takes the day's set-up",
+    )
     sections: Annotated[tuple[Section, ...], Field(strict=False, min_length=1)] = Field(
         description="a list of at least one section"
     )
@@ -140,6 +203,9 @@ class Checklist(Headed):
         items = [entry for path, section in sections for entry in entries(section, "items", path)]
         yield from repeated(sections, "id", "another id: each section needs its own")
         yield from repeated(items, "id", "another id: each item needs its own")
+        quiet = raw.get("quiet after")
+        if quiet is not None and quiet not in [section.get("id") for _, section in sections]:
+            yield Fault(("quiet after",), described(quiet), "expected the id of a section")
         named = [(path, Item.filled(dict(item))) for path, item in items]
         yield from repeated(named, "name", "another name: an answer is corrected by its name")
 

@@ -14,9 +14,16 @@ from voicelist.clinical.grade import SCALES
 Kind = Literal["checklist", "card", "plan", "lexicon", "sentences", "limits"]
 Part = Literal["checklist", "card", "plan", "rules", "lexicon", "sentences", "limits"]
 Role = Literal["circulating-nurse", "scrub-nurse", "surgeon", "anaesthesia", "team-lead"]
-When = Literal["first case of the day", "every case", "after a change"]
+When = Literal[
+    "first case of the day",
+    "every case",
+    "after a change",
+    "last case of the day",
+    "first cases of a team",
+]
 Order = Literal["any", "fixed"]
-Compare = Literal["eye", "grade", "lens-power", "lens-model", "axis", "profile"]
+Compare = Literal["eye", "grade", "lens-power", "lens-model", "axis", "profile", "planned"]
+PlanField = Literal["eye", "grade", "lens-power", "lens-model", "axis"]
 Phase = Literal["sculpt", "chop", "quadrant", "epinucleus", "cortex", "polish", "viscoelastic"]
 Scale = Literal["clinical", "hardness", "locs3-no", "locs3-nc"]
 Control = Literal["linear", "fixed"]
@@ -27,6 +34,7 @@ Eye = Literal["left", "right"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 ROLES: tuple[Role, ...] = get_args(Role)
 PHASES: tuple[Phase, ...] = get_args(Phase)
+PLAN_FIELDS: tuple[PlanField, ...] = get_args(PlanField)
 
 SCALE_LIMITS: Mapping[str, tuple[float, float]] = MappingProxyType(
     {name: (scale.low, scale.high) for name, scale in SCALES.items()}

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Annotated, Any
+from typing import Annotated, Any, Self, TypeVar
 
 from pydantic import Field
 
 from voicelist.clinical.lens import HIGHEST_POWER_D, LOWEST_POWER_D, POWER_STEP_D
-from voicelist.documents.base import Headed, Slug, StrictModel, Text
+from voicelist.documents.base import Headed, Slug, StrictModel, Text, written_like
 from voicelist.documents.card import off_scale
 from voicelist.documents.faults import Fault
 from voicelist.documents.names import Eye, Scale
+from voicelist.errors import VoicelistError
 
+_OF_LENS = {"lens-power": "power_D", "lens-model": "model", "axis": "axis_deg"}
 _POWER = "a lens power, -20 to +60 in steps of 0.25"
 
 CaseCode = Annotated[str, Field(pattern=r"^[A-Za-z0-9]+(-[A-Za-z0-9]+)*$", max_length=64)]
+PlannedName = Annotated[str, *written_like(r"[a-z0-9]+(-[a-z0-9]+)*", "a name in lower case")]
 Direction = Annotated[float, Field(ge=0, lt=360)]
 
 
@@ -52,8 +55,57 @@ class Plan(Headed):
 
     case: CaseCode = Field(description="a code of letters, digits and dashes, without spaces")
     eye: Eye = Field(description="left or right")
-    grade: Grade = Field(description="scale and value")
-    card: Slug = Field(description="the id of a card")
+    planned_grade: Grade | None = Field(default=None, alias="grade", description="scale and value")
+    card: Slug | None = Field(default=None, description="the id of a card")
     checklist: Slug = Field(default="phaco", description="the id of a checklist")
-    lens: Lens = Field(description="model and power_D")
+    planned_lens: Lens | None = Field(default=None, alias="lens", description="model and power_D")
     incision: IncisionPlan | None = Field(default=None, description="where the incisions go")
+    also: dict[PlannedName, Text] = Field(
+        default_factory=dict, description="what else is planned, as it is spoken, by name"
+    )
+    first_of_the_day: bool = Field(
+        default=True, alias="first of the day", description="false: the day's set-up was taken"
+    )
+    last_of_the_day: bool = Field(
+        default=False, alias="last of the day", description="true: the day ends with this case"
+    )
+    changed: bool = Field(default=False, description="true: equipment was changed since")
+    new_team: bool = Field(
+        default=False, alias="new team", description="true: a team's first cases, longer calls"
+    )
+    second_eye_of: CaseCode | None = Field(
+        default=None, alias="second eye of", description="the case of the other eye"
+    )
+
+    def with_changes(self, changes: Mapping[str, Any]) -> Self:
+        """The plan with these fields (see `PlanField`) changed, as a record has them; incisions
+        planned for the other eye do not come along. Raises ValidationError for a value that no
+        plan may have."""
+        written = self.model_dump(mode="json", by_alias=True, exclude_none=True)
+        if changes.get("eye", self.eye) != self.eye:
+            written.pop("incision", None)
+        for name, value in changes.items():
+            if name in _OF_LENS:
+                written["lens"] = {**written.get("lens", {}), _OF_LENS[name]: value}
+            else:
+                written[name] = dict(value) if isinstance(value, Mapping) else value
+        return type(self).model_validate(written)
+
+    @property
+    def grade(self) -> Grade:
+        """The declared grade, of a plan that has one."""
+        return _required(self.planned_grade, "grade")
+
+    @property
+    def lens(self) -> Lens:
+        """The planned lens, of a plan that has one."""
+        return _required(self.planned_lens, "lens")
+
+
+_PartT = TypeVar("_PartT")
+
+
+def _required(part: _PartT | None, name: str) -> _PartT:
+    if part is None:
+        raise VoicelistError(f"The plan has no {name}, and the checklist compares it.")
+    return part

@@ -9,7 +9,7 @@ questions, does not find one of these nearer.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from rapidfuzz import fuzz, process
@@ -23,6 +23,9 @@ EDGE_NOISE_AT_MOST_S = 0.25
 # Below this similarity (0 to 100) a sentence is not offered as "did you mean"; project choice.
 OFFER_FROM = 70.0
 _OFFERS_AT_MOST = 2
+# Sentences said in one breath: how many more, and what may stand between them.
+_TOGETHER_AT_MOST = 3
+_LINKS = ("and",)
 
 # Differences of score, in the recogniser's own measure; own measurements, see
 # tests/benchmarks/understanding.py.
@@ -54,10 +57,17 @@ class Hypothesis:
 
 @dataclass(frozen=True, slots=True)
 class Understood:
-    """A permitted sentence; `match.rule` names the phrase."""
+    """A permitted sentence; `match.rule` names the phrase. `more` are further ones, said in the
+    same breath."""
 
     match: Match
     words: tuple[str, ...]
+    more: tuple[Match, ...] = ()
+
+    @property
+    def matches(self) -> tuple[Match, ...]:
+        """All of them, in the order said."""
+        return (self.match, *self.more)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,15 +99,38 @@ Understanding = Understood | Denied | NotUnderstood | NotForUs
 
 @dataclass(frozen=True, slots=True)
 class Context:
-    """What may be said now: the `active` roots of a grammar, and the words of the room."""
+    """What may be said now: the `active` roots of a grammar, and the words of the room. Those in
+    `together` may be said one after the other in one breath, with or without "and" between."""
 
     grammar: Grammar
     active: frozenset[str]
     room: Room
+    together: frozenset[str] = frozenset()
 
     def permitted(self, words: tuple[str, ...]) -> tuple[Match, ...]:
         """The readings of the whole sentence under an active root."""
         return tuple(match for match in self.grammar.parses(words) if match.rule in self.active)
+
+    def permitted_together(self, words: tuple[str, ...]) -> tuple[Match, ...]:
+        """Two to four whole sentences in a row, each of another phrase; none where there are two
+        ways to read them."""
+        ways = list(self._rows(words, _TOGETHER_AT_MOST))
+        if len(ways) != 1 or len({match.rule for match in ways[0]}) < len(ways[0]):
+            return ()
+        return ways[0]
+
+    def _rows(self, words: tuple[str, ...], left: int) -> Iterator[tuple[Match, ...]]:
+        if not self.together or not left:
+            return
+        for end in range(2, len(words) - 1):
+            first = [one for one in self.grammar.parses(words[:end]) if one.rule in self.together]
+            if not first:
+                continue
+            rest = words[end + 1 :] if words[end] in _LINKS else words[end:]
+            last = [one for one in self.grammar.parses(rest) if one.rule in self.together]
+            yield from ((one, other) for one in first for other in last)
+            for more in self._rows(rest, left - 1):
+                yield from ((one, *more) for one in first)
 
     def answers(self) -> tuple[str, ...]:
         """The active roots that are no commands."""
@@ -150,6 +183,9 @@ def understand(
     if permitted:
         return _weigh(min(permitted, key=lambda one: one.cost), readings, second_look, context)
     words = readings[0].words
+    several = context.permitted_together(words)
+    if several:
+        return _weigh_several(words, several, second_look, context)
     return _denied(words, context) or _unpermitted(words, second_look, context)
 
 
@@ -194,6 +230,21 @@ def _weigh(
     if veto:
         return NotUnderstood(words, f"the second look heard '{veto}'", (" ".join(words),))
     return Understood(taken.matches[0], words)
+
+
+def _weigh_several(
+    words: tuple[str, ...],
+    matches: tuple[Match, ...],
+    second_look: Sequence[Hypothesis],
+    context: Context,
+) -> Understanding:
+    """Whether several sentences in one breath may be taken, all of them or none: they are the
+    reading nearest to the sound, and the second look, if there is one, says the same."""
+    if second_look:
+        looked = without_edge_noise(second_look[0])
+        if list(map(_gist, context.permitted_together(looked))) != list(map(_gist, matches)):
+            return NotUnderstood(words, f"the second look heard '{' '.join(looked)}'")
+    return Understood(matches[0], words, matches[1:])
 
 
 def _permitted_rival(taken: _Reading, readings: Sequence[_Reading]) -> _Reading | None:
@@ -280,8 +331,8 @@ def _gist(match: Match) -> tuple[object, ...]:
 
 
 def same_meaning(one: Understood, other: Understood) -> bool:
-    """Whether two permitted sentences say the same thing, however it is worded."""
-    return _gist(one.match) == _gist(other.match)
+    """Whether two utterances say the same things, however they are worded."""
+    return list(map(_gist, one.matches)) == list(map(_gist, other.matches))
 
 
 def _denied(words: tuple[str, ...], context: Context) -> Denied | None:
@@ -298,6 +349,12 @@ def _denied(words: tuple[str, ...], context: Context) -> Denied | None:
         for match in context.permitted(bare):
             if match.rule.endswith(".done"):
                 return Denied(match.rule, words)
+    meant = room.meaning(affirmed)
+    for name in context.answers():
+        if name.endswith(".done") and any(
+            room.meaning(text.split()) == meant for text in context.grammar.examples(name)
+        ):
+            return Denied(name, words)
     return None
 
 

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
 import json
 from pathlib import Path
 
+from voicelist.errors import UsageError
 from voicelist.record.exports import FiguresOf, export
-from voicelist.record.store import Reader
+from voicelist.record.store import Reader, Store
 from voicelist.record.verify import Verdict, verify_file
+from voicelist.record.view import case_view
+from voicelist.session.team_records import Amended
 
 # The keys of `record list --json`, a contract.
 _LISTED = ("case", "checklist", "source", "started_at", "state", "items", "mismatches", "head")
+_LONGEST_TEXT = 500
 
 
 def list_cases(url: str | None, *, practice: bool, as_json: bool) -> str:
@@ -46,3 +51,19 @@ def verify_case(case: str, head: str | None, url: str | None, *, practice: bool)
     if path.is_file():
         return verify_file(path, head)
     return Reader(url, practice=practice).verify(case, head)
+
+
+def amend_case(case: str, entry: Amended, url: str | None, *, practice: bool) -> str:
+    """Adds a late entry to a case that has ended; returns the new head. Raises UsageError for texts
+    that a record may not hold, RecordError as `Store.amend`."""
+    for name, text in (("entry", entry.text), ("reason", entry.reason)):
+        if not text.strip() or not text.isprintable() or len(text) > _LONGEST_TEXT:
+            raise UsageError(f"The {name} has to be 1 to {_LONGEST_TEXT} printable characters.")
+    store = Store(url, practice=practice)
+    items = [item.id for item in case_view(store.entries(case)).items]
+    if entry.item and entry.item not in items:
+        raise UsageError(
+            f"There is no item {entry.item} in {case}: choose one of {', '.join(items)}."
+        )
+    with contextlib.closing(store.amend(case)) as writer:
+        return writer.append(entry).hash

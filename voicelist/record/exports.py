@@ -24,6 +24,34 @@ FiguresOf = Callable[[Sequence[Entry]], "PageFigures"]
 _NUMBER = re.compile(r"[+-]?\d+(\.\d+)?([eE][+-]?\d+)?")
 # What spreadsheets may take for the start of a formula; full-width forms count in some languages.
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+# The columns of the CSV, in order.
+COLUMNS = (
+    "note",
+    "case",
+    "checklist",
+    "source",
+    "case_state",
+    "section",
+    "item",
+    "name",
+    "stop_item",
+    "status",
+    "words",
+    "values",
+    "expected",
+    "role",
+    "role_known_by",
+    "first_called_at",
+    "answered_at",
+    "call_to_answer_s",
+    "time_base",
+    "asked_again",
+    "mismatches",
+    "corrections",
+    "reported",
+    "taken_back",
+    "head",
+)
 _NOT_BUILT = ("pdf", "fhir", "parquet")
 
 
@@ -54,6 +82,11 @@ def as_json(entries: Sequence[Entry]) -> bytes:
     document["notices"] = [
         {"at": at, "part": part, "what": what} for at, part, what in document["notices"]
     ]
+    for key in ("plan_changes", "late_entries"):
+        document[key] = [
+            {**told, "words": one.words}
+            for told, one in zip(document[key], getattr(view, key), strict=True)
+        ]
     text = json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False)
     return f"{text}\n".encode()
 
@@ -62,8 +95,16 @@ def as_csv(entries: Sequence[Entry]) -> bytes:
     """One row an item, for spreadsheets: UTF-8 with its mark, a header, lines ended by CR LF."""
     view = case_view(entries)
     sheet = io.StringIO(newline="")
-    rows = [_row(view, section.name, item) for section in view.sections for item in section.items]
-    writer = csv.DictWriter(sheet, fieldnames=list(rows[0]) if rows else ["note"])
+    rows = [_blank(view, "change of plan", one.words, one.at.at) for one in view.plan_changes]
+    rows += [_row(view, section.name, item) for section in view.sections for item in section.items]
+    rows += [
+        _blank(view, "hand-over", one.words, one.at.at, one.role) for one in view.team.hand_overs
+    ]
+    rows += [
+        _blank(view, "late entry", one.words, one.at, one.role, one.item)
+        for one in view.late_entries
+    ]
+    writer = csv.DictWriter(sheet, fieldnames=COLUMNS)
     writer.writeheader()
     writer.writerows({name: guarded(cell) for name, cell in row.items()} for row in rows)
     return sheet.getvalue().encode("utf-8-sig")
@@ -110,6 +151,27 @@ def _row(view: CaseView, section: str, item: ItemView) -> dict[str, str]:
             for one in item.faults
         ),
         "taken_back": _cell(f"{one.answer}: {one.words}" for one in item.undone),
+        "head": view.head,
+    }
+
+
+def _blank(
+    view: CaseView, section: str, text: str, at: str, role: str = "", item: str = ""
+) -> dict[str, str]:
+    """A row that is no item: its kind in place of the section, and what it says."""
+    row = dict.fromkeys(COLUMNS, "")
+    note = PRACTICE_BANNER if view.practice else "said and heard; no proof that it was done"
+    return row | {
+        "note": note,
+        "case": view.case,
+        "checklist": view.checklist_id,
+        "source": view.source,
+        "case_state": view.state,
+        "section": section,
+        "item": item,
+        "words": text,
+        "role": role,
+        "answered_at": at,
         "head": view.head,
     }
 

@@ -9,15 +9,18 @@ from typing import Any
 from voicelist.record.times import Moment
 from voicelist.session import records as rec
 from voicelist.session import state as st
+from voicelist.session.record_base import Record
+from voicelist.session.team_records import EquipmentChanged, PlanChanged
 
 OPEN, ACCEPTED, CORRECTED, SETTLED, UNDONE = "open", "accepted", "corrected", "settled", "undone"
-REPLACED = "replaced"
+REPLACED, REOPENED = "replaced", "reopened"
 
 
 @dataclass(frozen=True, slots=True)
 class Answer:
     """One answer that an item had. `after_call_s` is None if it did not follow a call of its own,
-    or only in a later run. `ended` is "" while it stands, else replaced or undone."""
+    or only in a later run. `ended` is "" while it stands, else replaced, undone or reopened
+    (by a change of plan or equipment)."""
 
     answer: str
     words: str
@@ -78,7 +81,7 @@ class ItemHistory:
     asked_again: int = 0
     _unanswered_call: Moment | None = None
 
-    def take(self, record: rec.Record, at: Moment) -> None:
+    def take(self, record: Record, at: Moment) -> None:
         """One more event about this item."""
         match record:
             case rec.Called():
@@ -89,6 +92,9 @@ class ItemHistory:
             case rec.Undone():
                 self._end_answer(UNDONE, at)
                 self._resolve(lambda one: True, outcome=UNDONE, outcome_at=at)
+            case PlanChanged() | EquipmentChanged():
+                self._end_answer(REOPENED, at)
+                self._resolve(lambda one: one.outcome == OPEN, outcome=UNDONE, outcome_at=at)
             case rec.AskedAgain():
                 self.asked_again += 1
             case rec.ReadBack(about="mismatch"):

@@ -92,6 +92,10 @@ class _Attention:
     """What a reader has to see before everything else."""
 
     def __init__(self, view: CaseView) -> None:
+        self.plan_changes = view.plan_changes
+        self.hand_overs = view.team.hand_overs
+        self.equipment_changes = view.team.equipment_changes
+        self.late_entries = view.late_entries
         self.mismatches = view.mismatches
         self.reported = [(item, one) for item in view.items for one in item.faults]
         self.taken_back = [(item, one) for item in view.items for one in item.undone]
@@ -103,6 +107,10 @@ class _Attention:
     @property
     def is_empty(self) -> bool:
         lists: tuple[Sequence[Any], ...] = (
+            self.plan_changes,
+            self.hand_overs,
+            self.equipment_changes,
+            self.late_entries,
             self.mismatches,
             self.reported,
             self.taken_back,
@@ -127,6 +135,7 @@ def _facts(view: CaseView) -> Iterator[tuple[str, str]]:
     yield "ended", _day_and_time(ended)
     for name, value in view.plan.items():
         yield f"plan: {name}", words.value_words(name, value)
+    yield from view.team.facts()
     yield "card", view.card or "none"
     yield "source", _each(run.source for run in view.runs)
     yield "times shown", _each(words.TIME_BASE[run.time_base] for run in view.runs)

@@ -9,6 +9,8 @@ from typing import Any
 from voicelist.record.view import CaseView
 from voicelist.record.words import STATUS, named, quantities_words, role_words, value_words
 from voicelist.session import records as rec
+from voicelist.session import team_records as team
+from voicelist.session.record_base import Record
 
 _NOT = {"not-understood": "not understood", "not-taken": "not taken"}
 
@@ -28,7 +30,7 @@ class Names:
         )
 
 
-def event_words(record: rec.Record, names: Names) -> str:
+def event_words(record: Record, names: Names) -> str:
     """What an event says, in one line."""
     item = names.items.get(getattr(record, "item", ""), "")
     match record:
@@ -48,10 +50,42 @@ def event_words(record: rec.Record, names: Names) -> str:
             return record.by.replace("_", " ")
         case rec.Closed():
             return _joined(record.state, record.reason, record.role.replace("-", " "))
+        case (
+            team.PlanChanged()
+            | team.EquipmentChanged()
+            | team.HandedOver()
+            | team.SecondEye()
+            | team.Adjusted()
+        ):
+            return _of_the_team(record, names)
         case rec.Called() | rec.AskedAgain() | rec.Prompted() | rec.ReadBack():
             return _joined(item, f'"{record.text}"')
         case _:
             return _joined(item, _about_item(record))
+
+
+def _of_the_team(
+    record: team.PlanChanged
+    | team.EquipmentChanged
+    | team.HandedOver
+    | team.SecondEye
+    | team.Adjusted,
+    names: Names,
+) -> str:
+    match record:
+        case team.PlanChanged():
+            return _joined(record.field, f"read from {record.document}")
+        case team.EquipmentChanged():
+            return f'"{record.words}"'
+        case team.HandedOver():
+            names_of = ", ".join(
+                names.items.get(one, one) for one in (*record.deferred, *record.open)
+            )
+            return _joined(role_words(record.role, ""), names_of)
+        case team.SecondEye():
+            return f"second eye of {record.first_case}; nothing carries over"
+        case team.Adjusted():
+            return f"pace {record.pace:+d}, level {record.level:+d}"
 
 
 def _heard(record: rec.Heard) -> str:
@@ -68,7 +102,7 @@ def _heard(record: rec.Heard) -> str:
     return _joined(words, taken, who, record.by, when)
 
 
-def _about_item(record: rec.Record) -> str:
+def _about_item(record: Record) -> str:
     match record:
         case rec.Answered():
             who = role_words(record.role, record.role_known_by)
@@ -90,6 +124,10 @@ def _about_item(record: rec.Record) -> str:
             return _joined(what, record.reason and f"reason: {record.reason}", who)
         case rec.Waiting():
             return record.why
+        case team.Agreed():
+            return _joined(f'"{record.words}"', role_words(record.role, record.role_known_by))
+        case team.Amended():
+            return _joined(f'"{record.text}"', record.role.replace("-", " "), record.reason)
         case rec.Undone():
             return STATUS.get(record.answer, record.answer)
         case rec.Settled():

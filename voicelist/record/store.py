@@ -169,6 +169,27 @@ class Store(Reader):
                 raise RecordError(f"The case {case} was {state}: open a new case.")
             return self._writer(opening, entries)
 
+    def amend(self, case: str) -> Writer:
+        """A writer for late entries (`Amended`) after the end of a case.
+
+        Raises RecordError for an unknown or damaged case, for one that is still open, or if another
+        writer is at work.
+        """
+        self._reading(case)
+        with Opening(self._place, case) as opening:
+            entries = self.entries(case)
+            verdict = verify_entries(entries)
+            if not verdict.ok:
+                raise RecordError(
+                    f"The record of {case} does not verify, so nothing is added to it. "
+                    f"{verdict.problems[0]}"
+                )
+            if not _closed_as(entries):
+                raise RecordError(
+                    f"The case {case} is still open: go on with it (voicelist resume {case})."
+                )
+            return self._writer(opening, entries)
+
     def _writer(self, opening: Opening, after: tuple[Entry, ...]) -> Writer:
         return Writer(opening.keep(), after=after, clocks=self._clocks, holds=self._holds)
 

@@ -36,6 +36,9 @@ def _blocks(view: CaseView) -> Iterator[Sequence[str]]:
     yield tuple(textwrap.wrap(CAUTION, _COLUMNS))
     if view.problems:
         yield ("THIS RECORD DOES NOT VERIFY", *_wrapped(view.problems))
+    if view.plan_changes:
+        changes = [one.words for one in view.plan_changes]
+        yield (*banner, "CHANGE OF PLAN", *_wrapped(changes))
     yield (*banner, "FIRST TO BE READ", *_first(view))
     for section in view.sections:
         yield (*banner, section.name.upper(), *_section(section))
@@ -45,6 +48,9 @@ def _blocks(view: CaseView) -> Iterator[Sequence[str]]:
         f"The assistant spoke for {spoken:.1f} s. Asked again: {view.totals.asked_again}.",
         f"Other talk: {view.totals.ignored}. Notices about equipment: {view.totals.notices}.",
     )
+    if view.late_entries:
+        late = [f"{one.at[:16]} {one.words}" for one in view.late_entries]
+        yield (*banner, "ENTERED LATE, AFTER THE END OF THE CASE", *_wrapped(late))
     yield (f"head {hash_words(view.head)}",)
 
 
@@ -55,6 +61,8 @@ def _head(view: CaseView) -> Iterator[str]:
     yield f"Started {view.started_at}; ended {view.ended_at or 'not yet'}"
     for name, value in view.plan.items():
         yield f"Plan, {name}: {value_words(name, value)}"
+    for name, text in view.team.facts():
+        yield from textwrap.wrap(f"{name.capitalize()}: {text}", _COLUMNS)
     yield ", ".join(f"{count} {STATUS[status]}" for status, count in view.counts.items() if count)
 
 
@@ -66,13 +74,16 @@ def _first(view: CaseView) -> Iterator[str]:
             who = role_words(one.role, one.role_known_by)
             lines.append(f'{item.name}: reported not right, "{one.words}", {who}{became}')
         lines.extend(f'{item.name}: "{one.words}" was taken back' for one in item.undone)
+    lines.extend(one.words for one in view.team.hand_overs)
+    lines.extend(f'equipment: "{words}"' for _, words in view.team.equipment_changes)
     yield from _wrapped(lines or ["No mismatch, nothing reported not right, nothing taken back."])
 
 
 def _section(section: SectionView) -> Iterator[str]:
     for item in section.items:
         stop = " [stop item]" if item.stop else ""
-        yield f"{_clock(item.answered):>9}  {item.name}{stop}: {STATUS[item.status]}"
+        applies = "" if item.due or item.answered else f" (applies to: {item.when})"
+        yield f"{_clock(item.answered):>9}  {item.name}{stop}: {STATUS[item.status]}{applies}"
         for detail in _details(item):
             yield from textwrap.wrap(
                 detail, _COLUMNS, initial_indent=" " * 13, subsequent_indent=" " * 15
@@ -85,6 +96,8 @@ def _details(item: ItemView) -> Iterator[str]:
         waited = "" if after is None else f", {after:.1f} s after the call"
         who = role_words(item.role, item.role_known_by)
         yield f'"{item.words}", {who}{waited}'
+    elif item.agreed:
+        yield f"so far: {', '.join(item.agreed)}"
     if item.values:
         yield quantities_words(item.values)
     if item.expected:

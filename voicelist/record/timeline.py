@@ -11,7 +11,8 @@ from voicelist.record.log import Names, event_words
 from voicelist.record.times import SOUND, Moment, moments
 from voicelist.record.view import CaseView
 from voicelist.session import records as rec
-from voicelist.session.records import Record, from_body
+from voicelist.session.record_base import Record
+from voicelist.session.records import from_body
 
 WIDTH = 760.0
 PLOT_FROM = 172.0
@@ -83,7 +84,9 @@ def timeline(view: CaseView, entries: Sequence[Entry]) -> tuple[Panel, ...]:
     panels = []
     for run, group in groupby(timed, key=lambda pair: pair[0].run):
         events = [(from_body(entry.kind, entry.body), at) for entry, at in group]
-        source = next(one.source for one in view.runs if one.run == run)
+        source = next((one.source for one in view.runs if one.run == run), None)
+        if source is None:
+            continue  # late entries: nothing was said in that run
         panels.append(_panel(source, events, names))
     return tuple(panels)
 

@@ -11,6 +11,7 @@ from typing import Any
 from voicelist.errors import RecordError, UsageError
 from voicelist.record.journal import FIRST_PREV, Entry, entry_of, hash_of, parsed
 from voicelist.session.records import KINDS, Closed, Opened, Resumed, Said, from_body
+from voicelist.session.team_records import Amended
 
 END_STATES = ("completed", "stopped", "abandoned")
 _SHOWN_AT_MOST = 12
@@ -96,7 +97,8 @@ def out_of_place(standing: Standing, run: str, kind: str, body: Mapping[str, Any
     """Why an event may not come next; "" if it may.
 
     A case is opened first and once; each later run begins with `resumed`. After `closed` come only
-    the assistant's closing words and, if the case was stopped, `resumed`.
+    the assistant's closing words, late entries (in runs of their own) and, if the case was
+    stopped, `resumed`.
     """
     if kind not in KINDS:
         return f"its kind {kind!r} is not known to this version"
@@ -110,6 +112,8 @@ def out_of_place(standing: Standing, run: str, kind: str, body: Mapping[str, Any
         return "" if isinstance(record, Opened) else f"a case begins with 'opened', not {kind!r}"
     if isinstance(record, Opened):
         return "a case is opened once"
+    if isinstance(record, Amended):
+        return "" if standing.closed else "a late entry stands after the end of its case"
     if isinstance(record, Resumed) == (standing.run == run):
         return "'resumed' stands first in each later run, and only there"
     if isinstance(record, Resumed) and standing.closed in {"completed", "abandoned"}:

@@ -4,16 +4,27 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from voicelist.errors import RecordError
 from voicelist.record.history import Answer, Correction, ItemHistory, Mismatch
 from voicelist.record.journal import Entry
+from voicelist.record.team import (
+    LateEntry,
+    PlanChange,
+    TeamView,
+    applies,
+    late_entries,
+    plan_changes,
+    team_view,
+)
 from voicelist.record.times import Moment, moments
 from voicelist.record.verify import verify_entries
+from voicelist.record.words import role_words
 from voicelist.session import records as rec
 from voicelist.session import state as st
+from voicelist.session.record_base import Record
 
 OPEN_CASE = "open"
 UNREADABLE = "unreadable"
@@ -58,7 +69,8 @@ class RunView:
 class ItemView:
     """An item. `status` is one of STATUSES, never blank; words, role, values and `answered` are of
     the answer that stands; `call_to_answer_s` is from its call to that answer, None if it did not
-    follow a call of its own in the same run. `answers` holds earlier ones too."""
+    follow a call of its own in the same run. `answers` holds earlier ones too. `agreed` are the
+    roles that have said their part; `when` says when the item applies, `due` whether it did."""
 
     id: str
     name: str
@@ -78,6 +90,9 @@ class ItemView:
     answers: tuple[Answer, ...]
     mismatches: tuple[Mismatch, ...]
     corrections: tuple[Correction, ...]
+    agreed: tuple[str, ...] = ()
+    when: str = ""
+    due: bool = True
 
     @property
     def faults(self) -> tuple[Answer, ...]:
@@ -138,6 +153,9 @@ class CaseView:
     runs: tuple[RunView, ...]
     sections: tuple[SectionView, ...]
     notices: tuple[tuple[Moment, str, str], ...]
+    plan_changes: tuple[PlanChange, ...]
+    late_entries: tuple[LateEntry, ...]
+    team: TeamView
 
     @property
     def items(self) -> tuple[ItemView, ...]:
@@ -190,13 +208,14 @@ def _case_view(entries: tuple[Entry, ...]) -> CaseView:
         raise ValueError("it does not begin with the event that opens a case")
     times = moments(entries)
     documents = opened.documents
-    histories = _histories(documents, zip(records, times, strict=True))
+    timed = list(zip(records, times, strict=True))
+    histories = _histories(documents, iter(timed))
     sections = _sections(documents, histories, st.replay(records))
+    names = {one.item: one.name for one in histories.values()}
     items = [item for section in sections for item in section.items]
     state, reason, ended_at = _ending(zip(records, entries, strict=True))
     runs = _runs(entries, records, times)
     statuses = Counter(item.status for item in items)
-    mismatches = [one for item in items for one in item.mismatches]
     return CaseView(
         case=entries[0].case,
         checklist_id=str(documents["checklist"].get("id", "")),
@@ -211,18 +230,27 @@ def _case_view(entries: tuple[Entry, ...]) -> CaseView:
         events=len(entries),
         head=entries[-1].hash,
         problems=verify_entries(entries).problems,
-        mismatches=tuple(sorted(mismatches, key=lambda one: one.at.seq)),
+        mismatches=_mismatches(items),
         counts={status: statuses[status] for status in STATUSES},
         totals=_totals(records),
         plan=_short_plan(documents.get("plan") or {}),
         card=str((documents.get("card") or {}).get("id", "")),
         runs=runs,
         sections=sections,
-        notices=tuple(_notices(zip(records, times, strict=True))),
+        notices=tuple(_notices(iter(timed))),
+        plan_changes=plan_changes(timed, names),
+        late_entries=late_entries(timed, names),
+        team=team_view(timed, names, opened),
     )
 
 
-def _notices(timed: Iterator[tuple[rec.Record, Moment]]) -> Iterator[tuple[Moment, str, str]]:
+def _mismatches(items: Sequence[ItemView]) -> tuple[Mismatch, ...]:
+    """Those of all items, in the order of time."""
+    every = (one for item in items for one in item.mismatches)
+    return tuple(sorted(every, key=lambda one: one.at.seq))
+
+
+def _notices(timed: Iterator[tuple[Record, Moment]]) -> Iterator[tuple[Moment, str, str]]:
     for record, at in timed:
         if isinstance(record, rec.Noticed):
             yield at, record.part, record.what
@@ -235,7 +263,7 @@ def _listed(documents: Mapping[str, Any]) -> Iterator[tuple[Mapping[str, Any], M
 
 
 def _histories(
-    documents: Mapping[str, Any], timed: Iterator[tuple[rec.Record, Moment]]
+    documents: Mapping[str, Any], timed: Iterator[tuple[Record, Moment]]
 ) -> dict[str, ItemHistory]:
     names = {str(item["id"]): _name(item) for _, item in _listed(documents)}
     histories = {item_id: ItemHistory(item_id, name) for item_id, name in names.items()}
@@ -243,6 +271,8 @@ def _histories(
         item_id = getattr(record, "item", "")
         if item_id:
             # An item that is not in the checklist is shown all the same, at the end.
+            histories.setdefault(item_id, ItemHistory(item_id, item_id)).take(record, at)
+        for item_id in getattr(record, "reopened", ()):
             histories.setdefault(item_id, ItemHistory(item_id, item_id)).take(record, at)
     return histories
 
@@ -259,8 +289,10 @@ def _sections(
     for section in documents["checklist"]["sections"]:
         section_id = str(section["id"])
         items = [
-            _item(item, section_id, histories[str(item["id"])], state) for item in section["items"]
+            _item(item, section_id, histories[str(item["id"])], state, _when(item, section))
+            for item in section["items"]
         ]
+        items = [replace(one, due=applies(one.when, documents, state)) for one in items]
         listed.update(item.id for item in items)
         sections.append(
             SectionView(section_id, str(section.get("name") or section_id), tuple(items))
@@ -275,7 +307,13 @@ def _sections(
     return tuple(sections)
 
 
-def _item(item: Mapping[str, Any], section: str, history: ItemHistory, state: st.State) -> ItemView:
+def _when(item: Mapping[str, Any], section: Mapping[str, Any]) -> str:
+    return str(item.get("when") or section.get("when") or "")
+
+
+def _item(
+    item: Mapping[str, Any], section: str, history: ItemHistory, state: st.State, when: str = ""
+) -> ItemView:
     stands = state.item(history.item)
     last = history.answers[-1] if history.answers else None
     return ItemView(
@@ -297,10 +335,12 @@ def _item(item: Mapping[str, Any], section: str, history: ItemHistory, state: st
         answers=tuple(history.answers),
         mismatches=tuple(history.mismatches),
         corrections=tuple(history.corrections),
+        agreed=tuple(role_words(one.role, one.role_known_by) for one in stands.agreed),
+        when=when,
     )
 
 
-def _ending(pairs: Iterator[tuple[rec.Record, Entry]]) -> tuple[str, str, str | None]:
+def _ending(pairs: Iterator[tuple[Record, Entry]]) -> tuple[str, str, str | None]:
     """State, reason and time of the end; open again after a case was resumed."""
     ending: tuple[str, str, str | None] = (OPEN_CASE, "", None)
     for record, entry in pairs:
@@ -312,12 +352,13 @@ def _ending(pairs: Iterator[tuple[rec.Record, Entry]]) -> tuple[str, str, str | 
 
 
 def _runs(
-    entries: Sequence[Entry], records: Sequence[rec.Record], times: Sequence[Moment]
+    entries: Sequence[Entry], records: Sequence[Record], times: Sequence[Moment]
 ) -> tuple[RunView, ...]:
     runs: list[RunView] = []
     starts = [i for i, one in enumerate(records) if isinstance(one, rec.Opened | rec.Resumed)]
-    for start, end in zip(starts, [*starts[1:], len(entries)], strict=True):
+    for start in starts:
         first = records[start]
+        end = max(i for i, one in enumerate(entries) if one.run == entries[start].run) + 1
         if not isinstance(first, rec.Opened | rec.Resumed):
             continue
         runs.append(
@@ -336,7 +377,7 @@ def _runs(
     return tuple(runs)
 
 
-def _totals(records: Sequence[rec.Record]) -> Totals:
+def _totals(records: Sequence[Record]) -> Totals:
     said = [one for one in records if isinstance(one, rec.Said)]
     heard = Counter(one.status for one in records if isinstance(one, rec.Heard))
     kinds = Counter(type(one) for one in records)

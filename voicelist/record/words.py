@@ -22,6 +22,7 @@ STATUS: Mapping[str, str] = {
     st.SAID_DONE: "said done",
     st.SAID_FAULT: "reported not right",
     st.VALUE: "value said",
+    st.STATED: "stated aloud, not recorded",
     st.DEFERRED: "left for later",
     st.NOT_APPLICABLE: "said not applicable",
     st.WAITING: "called, still waiting",

@@ -32,7 +32,8 @@ from voicelist.record.database import (
 from voicelist.record.journal import Entry, canonical, chain, timestamp
 from voicelist.record.lock import WriterLock
 from voicelist.record.verify import Standing, out_of_place
-from voicelist.session.records import Opened, Record, Resumed
+from voicelist.session.record_base import Record
+from voicelist.session.records import Opened, Resumed
 
 PRACTICE = "practice"
 Holds = Literal["practice", "real", "anything"]

@@ -5,9 +5,11 @@ Made once from the bundle that the journal's first event embeds; immutable after
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
+from typing import Any
 
 from voicelist.clinical.settings import CardSetting
 from voicelist.documents.bundle import Bundle
@@ -20,7 +22,7 @@ from voicelist.phrases.abnf import parse_expansion
 from voicelist.phrases.grammar import Grammar
 from voicelist.phrases.room import Room
 from voicelist.phrases.ruleset import RuleSet
-from voicelist.phrases.syntax import Node, Reference
+from voicelist.phrases.syntax import Node, Reference, Sequence, Token
 from voicelist.phrases.syntax import Place as PhrasePlace
 
 ANYTIME = (
@@ -46,7 +48,27 @@ READ_BACK_ANSWERS = (
     "go_on_with_case",
 )
 COMMANDS = ANYTIME + READ_BACK_ANSWERS
-ANSWER_KINDS = ("done", "fault", "value")
+# What came after version 0.1.0: the documents of an older record do without.
+LATER_ANYTIME = (
+    "hand_over",
+    "change_of_plan",
+    "change_plan",
+    "equipment_changed",
+    "slower",
+    "faster",
+    "louder",
+    "softer",
+    "cancel",
+)
+LATER_READ_BACK_ANSWERS = ("agree_to_change", "keep_plan")
+LATER_COMMANDS = LATER_ANYTIME + LATER_READ_BACK_ANSWERS
+PLAN_SOURCE = "plan_source"
+# "correction for" and an item's name: `correct:` and its id.
+CORRECT = "correct:"
+CORRECTION = "correction"
+ANSWER_KINDS = ("done", "fault", "value", "stated", "choice")
+
+_IN_RULES = PhrasePlace("rules", 1, 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +98,19 @@ class Case:
     def quantity_name(self, quantity: str) -> str:
         """How a quantity (with its unit in the name) is spoken: vacuum_mmHg is "vacuum"."""
         return quantity_name(self.bundle.sentences, quantity)
+
+    def call_text(self, item: Item) -> str:
+        """The words that ask for an item: longer ones for a team's first cases."""
+        if not self.bundle.plan.new_team:
+            return item.call
+        return item.longer_call or f"{item.call} {item.why}"
+
+    def with_plan(self, changes: Mapping[str, Any]) -> Case:
+        """The case under a plan in which these fields were changed."""
+        if not changes:
+            return self
+        plan = self.bundle.plan.with_changes(changes)
+        return replace(self, bundle=replace(self.bundle, plan=plan))
 
     def card_settings(self, phase: str) -> dict[str, CardSetting]:
         """What the card says for the plan's grade in a phase, by quantity."""
@@ -123,17 +158,37 @@ def compile_case(bundle: Bundle, first_section: str = "") -> Case:
         for i, item in enumerate(section.items):
             items[item.id] = item
             section_of[item.id] = section
-            phrases = item_phrases(item, ("sections", s, "items", i), place_of, problems)
+            path: YamlPath = ("sections", s, "items", i)
+            phrases = item_phrases(item, path, place_of, problems)
             roots.update((name, node) for name, _, node in phrases)
+            roots.update(correction_phrase(item, place_of((*path, "name")), rules))
     for name in COMMANDS:
         if rules.find(name, None) is None:
             problems.append(Problem("rules", 1, 1, f"no public rule ${name}", "expected one"))
-        roots[f"command.{name}"] = Reference(name, PhrasePlace("rules", 1, 1))
+        roots[f"command.{name}"] = Reference(name, _IN_RULES)
+    for name in LATER_COMMANDS:
+        if rules.find(name, None) is not None:
+            roots[f"command.{name}"] = Reference(name, _IN_RULES)
     problems.extend(_plan_problems(bundle))
     if problems:
         raise DocumentError(tuple(problems))
     grammar = Grammar(roots, rules, bundle.lexicon.respellings())
     return Case(bundle, grammar, Room.from_rules(rules), items, section_of, first_section)
+
+
+def correction_phrase(item: Item, place: Place, rules: RuleSet) -> dict[str, Node]:
+    """How an answer is corrected later, by the item's short name; nothing where the rules do not
+    say how a correction begins."""
+    if rules.find(CORRECTION, None) is None:
+        return {}
+    at = PhrasePlace(place.file, place.line, place.column)
+    words = (Token(word, at) for word in name_words(item.name))
+    return {f"command.{CORRECT}{item.id}": Sequence((Reference(CORRECTION, at), *words))}
+
+
+def name_words(name: str) -> list[str]:
+    """The words of a name as they are spoken."""
+    return re.findall(r"[a-z']+", name.lower())
 
 
 def item_phrases(
@@ -157,13 +212,27 @@ def item_phrases(
 
 
 def _plan_problems(bundle: Bundle) -> Iterator[Problem]:
-    """A profile can only be checked if the card has settings for the declared grade."""
-    grade = bundle.plan.grade
+    """What the checklist compares has to be in the plan, and a profile on its card."""
+    plan = bundle.plan
+    whole = bundle.place_of("plan", ())
+    needs: dict[str, str] = {}
     for _, item in bundle.checklist.all_items():
-        if item.compare == "profile" and not bundle.card.settings_for(
-            grade.scale, grade.value, str(item.phase)
-        ):
-            place = bundle.place_of("plan", ("grade",))
-            found = f"{grade.scale} grade {grade.value:g}"
-            expected = f"expected a grade for which card {bundle.card.id} has {item.phase} settings"
-            yield Problem(place.file, place.line, place.column, found, expected)
+        if item.compare in ("grade", "profile") and plan.planned_grade is None:
+            needs.setdefault("grade", f"{item.id} compares it: scale and value")
+        elif item.compare == "profile":
+            yield from _no_settings(bundle, item)
+        elif item.compare in ("lens-power", "lens-model", "axis") and plan.planned_lens is None:
+            needs.setdefault("lens", f"{item.id} compares it: model and power_D")
+        elif item.compare == "planned" and item.planned not in plan.also:
+            needs.setdefault(f"also: {item.planned}", f"{item.id} compares it: its words")
+    for key, expected in needs.items():
+        yield whole.problem(f"a plan without {key}", f"expected {key}, for {expected}")
+
+
+def _no_settings(bundle: Bundle, item: Item) -> Iterator[Problem]:
+    grade = bundle.plan.grade
+    if not bundle.card.settings_for(grade.scale, grade.value, str(item.phase)):
+        place = bundle.place_of("plan", ("grade",))
+        found = f"{grade.scale} grade {grade.value:g}"
+        expected = f"expected a grade for which card {bundle.card.id} has {item.phase} settings"
+        yield Problem(place.file, place.line, place.column, found, expected)

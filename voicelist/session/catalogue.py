@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from voicelist.documents.names import ROLES
+from voicelist.documents.names import PLAN_FIELDS, ROLES
 from voicelist.session import rule_sentences
 from voicelist.session.rule_sentences import PHASE_KEYS, QUANTITY_KEYS, SOURCE_KEYS
 
@@ -18,23 +18,35 @@ _SENTENCES: Mapping[str, tuple[str, ...]] = {
     "asked-again": ("call",),
     "cannot-hear": (),
     "cannot-wait": (),
+    "card-lacks": (),
+    "change-noted": (),
     "deferred": (),
     "did-you-mean": ("offer",),
     "echo": ("parts",),
     "echo-part": ("quantity", "heard"),
     "end-unfinished": (),
     "ended-unfinished": (),
+    "hand-over-deferred": ("names",),
+    "hand-over-open": ("names",),
+    "hand-over-rest": ("count",),
     "has-to-be-answered": (),
     "hear-again": (),
     "here-we-are": ("section", "name", "count"),
     "last-item": (),
+    "no-further": (),
     "nothing-open": (),
     "nothing-to-take-back": (),
     "number.minus": (),
     "number.plus": (),
     "number.point": (),
     "on-hold": (),
+    "plan-cannot": (),
+    "plan-change": ("field", "value", "document"),
+    "plan-changed": (),
+    "plan-changed-open": ("names",),
     "plan-differs": ("value",),
+    "plan-stays": (),
+    "plan-which": (),
     "prompt-open": ("name",),
     "prompt-waiting": ("name",),
     "report-denial": ("words",),
@@ -42,6 +54,8 @@ _SENTENCES: Mapping[str, tuple[str, ...]] = {
     "reported-open": (),
     "role-please": ("role",),
     "say-the-sign": (),
+    "second-eye": (),
+    "second-role": (),
     "section-open-again": ("section",),
     "still-needed": ("names",),
     "still-open": ("names",),
@@ -49,12 +63,13 @@ _SENTENCES: Mapping[str, tuple[str, ...]] = {
     "was-that": ("value",),
 }
 ROLE_KEYS = tuple(f"role.{role}" for role in ROLES)
+FIELD_KEYS = tuple(f"field.{field}" for field in PLAN_FIELDS)
 
 REQUIRED: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
         **_SENTENCES,
         **rule_sentences.SENTENCES,
-        **dict.fromkeys((*QUANTITY_KEYS, *PHASE_KEYS, *SOURCE_KEYS, *ROLE_KEYS), ()),
+        **dict.fromkeys((*QUANTITY_KEYS, *PHASE_KEYS, *SOURCE_KEYS, *ROLE_KEYS, *FIELD_KEYS), ()),
     }
 )
 
@@ -64,6 +79,7 @@ READ_BACKS = (
     *rule_sentences.SENTENCES,
     "did-you-mean",
     "end-unfinished",
+    "plan-change",
     "plan-differs",
     "report-denial",
     "say-the-sign",
@@ -71,3 +87,5 @@ READ_BACKS = (
     "was-that",
 )
 READ_BACK_WORDS_AT_MOST = 12
+# What a quiet case keeps to the display.
+QUIET_KEYS = frozenset((*READ_BACKS, "accepted", "echo"))

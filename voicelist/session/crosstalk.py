@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from voicelist.hearing.endpoint import CHUNK_SAMPLES, EndpointRules
 from voicelist.hearing.levels import Levels
@@ -127,8 +127,10 @@ class Crosstalk:
             self._doubt([head, *beside], found.why or STILL_SPEAKING)
 
     def _come_late(self, head: _Side, before: Sequence[_Side]) -> None:
-        """What it overlaps is settled: at most it asks again."""
+        """What it overlaps is settled: at most it asks again. Its words are not kept: they belong
+        to a place at which the case no longer stands, perhaps one where nothing may be kept."""
         found = together([self._judge(head, one) for one in before])
+        head = _without_words(head)
         if found.choice is Choice.THEIRS:
             self._leave(head, DECIDED_BEFORE)
         else:
@@ -183,6 +185,14 @@ class Crosstalk:
         self._past.append(_Side(side.sound, side.understanding, side.voice, settled))
         while self._past[0].sound.end_sample < side.sound.end_sample - _REMEMBERED:
             self._past.popleft()
+
+
+def _without_words(side: _Side) -> _Side:
+    """The same, of talk as much as talk is, of anything else as not understood."""
+    talk = isinstance(side.understanding, NotForUs)
+    understanding = NotForUs(()) if talk else NotUnderstood((), DECIDED_BEFORE)
+    voice = replace(side.voice, alternatives=(), second_look="")
+    return replace(side, understanding=understanding, voice=voice)
 
 
 def _others(sound: Utterance, channels: Sequence[Standing]) -> list[Standing]:

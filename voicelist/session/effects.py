@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from voicelist.session.records import Record
+from voicelist.session.record_base import Record
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,10 +28,19 @@ class Tone:
 
 @dataclass(frozen=True, slots=True)
 class Show:
-    """Show a line without speaking. `kind` is ignored, waiting, source or notice."""
+    """Show a line without speaking. `kind` is ignored, waiting, source, read-back or
+    notice."""
 
     kind: str
     text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Adjust:
+    """Speak like this from now on: steps from the usual pace and level."""
+
+    pace: int
+    level: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,4 +48,4 @@ class Finish:
     """The case is closed; leave the loop."""
 
 
-Effect = Keep | Say | Tone | Show | Finish
+Effect = Keep | Say | Tone | Show | Adjust | Finish

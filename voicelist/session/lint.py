@@ -27,6 +27,7 @@ from voicelist.phrases.abnf import parse_rules
 from voicelist.phrases.grammar import Grammar
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Reference
+from voicelist.session.case import CORRECT
 from voicelist.session.lint_material import Compiled, Material, compile_material
 from voicelist.session.lint_phrases import lint_phrases
 from voicelist.session.lint_plan import case_problems, lint_card, lint_plan
@@ -165,7 +166,7 @@ class _Linter:
         respelled = {one for one, heard in compiled.material.lexicon.respellings().items() if heard}
         problems = list(unknown_words_of_rules(compiled.rules, respelled, self.knows))
         for answer in compiled.answers:
-            if answer.item is not None:
+            if answer.item is not None or CORRECT in answer.name:
                 problems += unknown_words(answer.node, respelled, self.knows)
         return problems
 

@@ -18,11 +18,20 @@ from voicelist.phrases.grammar import Grammar
 from voicelist.phrases.match import Match
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Node, Reference
-from voicelist.session.case import COMMANDS, item_phrases
+from voicelist.session.case import (
+    COMMANDS,
+    CORRECTION,
+    LATER_COMMANDS,
+    PLAN_SOURCE,
+    correction_phrase,
+    item_phrases,
+)
+from voicelist.session.statements import SPEAKER
 from voicelist.session.typed import typed_words
 from voicelist.session.wording import spoken
 
 # Rules that the session reads the room's words from (`phrases.understanding.Room`).
+TEAM_RULES = (CORRECTION, SPEAKER, PLAN_SOURCE)
 ROOM_RULES = ("negations", "questions", "doubts", "function_words", "talk")
 
 
@@ -124,6 +133,7 @@ def compile_material(material: Material) -> tuple[Compiled | None, list[Problem]
         return None, [*problems, *error.problems]
     problems += _missing_rules(material, rules)
     answers += _commands(rules)
+    answers += _corrections(material, rules)
     respellings = material.lexicon.respellings()
     parts: dict[str, Grammar] = {}
     for answer in answers:
@@ -136,9 +146,15 @@ def compile_material(material: Material) -> tuple[Compiled | None, list[Problem]
     readings = {
         one.name: _readings(parts[one.name])
         for one in good
-        if one.item is not None and one.item.compare is not None
+        if one.item is not None and _has_readings(one.item, one.name)
     }
     return Compiled(material, rules, good, grammar, parts, readings), problems
+
+
+def _has_readings(item: Item, name: str) -> bool:
+    """Whether more than that it was said is taken from the answer."""
+    kind = name.rpartition(".")[2]
+    return item.compare is not None or kind == "choice" or (kind == "done" and item.each_role)
 
 
 def _readings(part: Grammar) -> tuple[Match, ...]:
@@ -159,14 +175,22 @@ def _item_answers(material: Material, problems: list[Problem]) -> Iterator[Answe
 def _missing_rules(material: Material, rules: RuleSet) -> Iterator[Problem]:
     """Rules that the session knows by name."""
     place = material.places["checklist"].of(())
-    for name in (*COMMANDS, *ROOM_RULES):
+    for name in (*COMMANDS, *LATER_COMMANDS, *TEAM_RULES, *ROOM_RULES):
         if rules.find(name, None) is None:
             expected = f"expected public ${name} in one of its .abnf files"
             yield place.problem(f"no public rule ${name} beside this checklist", expected)
 
 
+def _corrections(material: Material, rules: RuleSet) -> Iterator[Answer]:
+    """An answer is corrected later by its item's name, which has to be sayable for that."""
+    for path, item in material.items():
+        place = material.places["checklist"].of((*path, "name"))
+        for name, node in correction_phrase(item, place, rules).items():
+            yield Answer(name, place, node)
+
+
 def _commands(rules: RuleSet) -> Iterator[Answer]:
-    for name in COMMANDS:
+    for name in (*COMMANDS, *LATER_COMMANDS):
         rule = rules.find(name, None)
         if rule is not None:
             at = rule.place

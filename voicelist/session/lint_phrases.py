@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import combinations
 
+from voicelist.documents.checklist import Item
 from voicelist.documents.marks import Place
-from voicelist.documents.names import SCALE_LIMITS
+from voicelist.documents.names import ROLES, SCALE_LIMITS
 from voicelist.documents.wording import quoted
 from voicelist.errors import Problem
 from voicelist.phrases.match import Match
 from voicelist.phrases.wordgraph import START, WordGraph
-from voicelist.session.case import ANYTIME
+from voicelist.session.case import ANYTIME, CORRECT, LATER_ANYTIME
 from voicelist.session.lint_material import Answer, Compiled
 from voicelist.session.profile import settings_said
+from voicelist.session.statements import SPEAKER, role_said
 from voicelist.session.values import value_said
 
 # Measured on room talk: design, section 6, rule 2.
@@ -31,7 +33,10 @@ def lint_phrases(compiled: Compiled) -> Iterator[Problem]:
 
 def _shared_sentences(compiled: Compiled) -> Iterator[Problem]:
     """A sentence with two meanings would be asked about for ever, or taken for the wrong one."""
+    first = {one.name: _first_words(compiled.parts[one.name].graph) for one in compiled.answers}
     for one, other in combinations(compiled.answers, 2):
+        if first[one.name].isdisjoint(first[other.name]):
+            continue
         graph = compiled.parts[one.name].graph
         shared = graph.shared_sentence(compiled.parts[other.name].graph)
         if not shared:  # that silence would do is said of each phrase by itself
@@ -40,6 +45,10 @@ def _shared_sentences(compiled: Compiled) -> Iterator[Problem]:
         found = f"the sentence {quoted(' '.join(shared))}, which {there.name} also permits"
         expected = f"expected words that only {here.name} has ({_where(there.place, here.place)})"
         yield here.place.problem(found, expected)
+
+
+def _first_words(graph: WordGraph) -> frozenset[str]:
+    return frozenset(step.word for step in graph.steps[START])
 
 
 def _where(there: Place, here: Place) -> str:
@@ -62,7 +71,8 @@ def _too_short(answer: Answer, graph: WordGraph) -> Iterator[Problem]:
     count = len(shortest)
     what = f"{said}, {count} word{'s' if count > 1 else ''}"
     if answer.item is None:
-        anytime = answer.name.removeprefix("command.") in ANYTIME
+        name = answer.name.removeprefix("command.")
+        anytime = name in (*ANYTIME, *LATER_ANYTIME) or name.startswith(CORRECT)
         least = ANYTIME_WORDS_AT_LEAST if anytime else ACTING_WORDS_AT_LEAST
         if count < least:
             kind = "may be said at any time" if anytime else "acts"
@@ -93,7 +103,9 @@ def shortest_sentence(graph: WordGraph) -> tuple[str, ...] | None:
 
 def _without_value(answer: Answer, readings: tuple[Match, ...]) -> Iterator[Problem]:
     """Sentences that are permitted but give the item no value to compare."""
-    compare = str(answer.item.compare) if answer.item is not None else ""
+    compare = _wanted(answer)
+    if compare == SPEAKER and answer.item is not None:
+        yield from _roles_nobody_can_say(answer, answer.item, readings)
     empty = [match.text for match in readings if not _told(compare, match)]
     if compare == "lens-power" and len(empty) < len(readings):
         return  # the sign may be left out: it is asked for
@@ -102,7 +114,28 @@ def _without_value(answer: Answer, readings: tuple[Match, ...]) -> Iterator[Prob
         yield answer.place.problem(found, f"expected {_VALUE_RULES[compare]} in every sentence")
 
 
+def _wanted(answer: Answer) -> str:
+    """What has to be told by every sentence of the answer."""
+    kind = answer.name.rpartition(".")[2]
+    if kind == "choice":
+        return kind
+    return SPEAKER if kind == "done" else str(answer.item.compare if answer.item else "")
+
+
+def _roles_nobody_can_say(
+    answer: Answer, item: Item, readings: tuple[Match, ...]
+) -> Iterator[Problem]:
+    said = {role_said(match) for match in readings}
+    for role in item.answered_by:
+        if role not in said:
+            found = f"no sentence by which {role} is known"
+            yield answer.place.problem(found, f"expected $speaker with {role} in what it may be")
+
+
 _VALUE_RULES = {
+    SPEAKER: "$speaker with a role as its tag",
+    "choice": "an entry of a closed list as a tag",
+    "planned": "a $rule whose words are the value",
     "eye": "$side with the tag {left} or {right}",
     "grade": "$grade, in it a scale as the tag and $grade_number or $decimal",
     "lens-power": "$signed",
@@ -116,6 +149,10 @@ def _told(compare: str, match: Match) -> bool:
     """Whether the session gets a value out of the sentence."""
     if compare == "profile":
         return bool(settings_said(match))
+    if compare == SPEAKER:
+        return role_said(match) in ROLES
+    if compare == "choice":
+        return any(one.tags for one in match.walk())
     try:
         said = value_said(compare, match)
     except (ValueError, IndexError):

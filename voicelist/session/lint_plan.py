@@ -38,6 +38,8 @@ def lint_plan(bundle: Bundle, compiled: Compiled) -> Iterator[Problem]:
     for path, item in compiled.material.items():
         if item.compare == "lens-model":
             yield from _model_nobody_can_say(bundle, compiled)
+        if item.compare == "planned":
+            yield from _words_nobody_can_say(bundle, compiled, item)
         if item.compare == "axis" and not item.not_applicable:
             yield from _no_axis(bundle, item)
         if item.compare == "profile":
@@ -104,6 +106,8 @@ def _setting_path(quantity: str, rule: str = "") -> YamlPath:
 
 
 def _model_nobody_can_say(bundle: Bundle, compiled: Compiled) -> Iterator[Problem]:
+    if bundle.plan.planned_lens is None:
+        return  # told by the case
     model = bundle.plan.lens.model
     models = _reader(compiled, "lens_model")
     if models is None or models.parses(model.lower().split()):
@@ -113,8 +117,17 @@ def _model_nobody_can_say(bundle: Bundle, compiled: Compiled) -> Iterator[Proble
     yield place.problem(found, "expected a model as it can be said, or the model in $lens_model")
 
 
+def _words_nobody_can_say(bundle: Bundle, compiled: Compiled, item: Item) -> Iterator[Problem]:
+    planned = bundle.plan.also.get(str(item.planned), "")
+    readings = compiled.readings.get(f"{item.id}.value", ())
+    if planned and planned.lower() not in {one.inside[0].text for one in readings if one.inside}:
+        place = bundle.place_of("plan", ("also", str(item.planned)))
+        found = f"{quoted(planned)}, which the phrase of {item.id} does not permit"
+        yield place.problem(found, "expected words that can be said, or a phrase that has them")
+
+
 def _no_axis(bundle: Bundle, item: Item) -> Iterator[Problem]:
-    if bundle.plan.lens.axis_deg is None:
+    if bundle.plan.planned_lens is not None and bundle.plan.lens.axis_deg is None:
         place = bundle.place_of("plan", ("lens",))
         found = f"a lens without axis_deg, which the item {item.id} compares"
         yield place.problem(found, 'expected axis_deg, or "not applicable: true" in the item')
@@ -126,6 +139,8 @@ def _setting_nobody_can_say(bundle: Bundle, compiled: Compiled, item: Item) -> I
     sayable = {quantity for match in readings for quantity in settings_said(match)}
     if not sayable:
         return  # reported by the lint of phrases
+    if bundle.plan.planned_grade is None:
+        return  # told by the case
     grade, phase = bundle.plan.grade, str(item.phase)
     for b, band in enumerate(bundle.card.grades):
         if not band.holds(grade.scale, grade.value):
@@ -157,13 +172,16 @@ def _given_away(
 def _holds_expected(
     bundle: Bundle, numbers: Grammar | None, item: Item, words: tuple[str, ...]
 ) -> bool:
-    lens = bundle.plan.lens
+    lens, grade = bundle.plan.planned_lens, bundle.plan.planned_grade
+    if item.compare == "planned":
+        run = bundle.plan.also.get(str(item.planned), "").lower().split()
+        return bool(run) and _has_run(words, tuple(run))
     if item.compare == "lens-model":
-        return _has_run(words, tuple(lens.model.lower().split()))
+        return lens is not None and _has_run(words, tuple(lens.model.lower().split()))
     expected = {
-        "lens-power": abs(lens.power_D),
-        "axis": lens.axis_deg,
-        "grade": bundle.plan.grade.value,
+        "lens-power": abs(lens.power_D) if lens else None,
+        "axis": lens.axis_deg if lens else None,
+        "grade": grade.value if grade else None,
     }.get(str(item.compare))
     return expected is not None and expected in _numbers_in(numbers, words)
 

@@ -9,10 +9,16 @@ from itertools import product
 
 from voicelist.documents.checklist import Item
 from voicelist.documents.marks import Place, Places, YamlPath
+from voicelist.documents.names import PLAN_FIELDS
 from voicelist.documents.sentences import Sentences
 from voicelist.documents.wording import quoted
 from voicelist.errors import Problem
+from voicelist.phrases.grammar import Grammar
+from voicelist.phrases.syntax import Place as PhrasePlace
+from voicelist.phrases.syntax import Reference
+from voicelist.session.case import PLAN_SOURCE
 from voicelist.session.catalogue import (
+    FIELD_KEYS,
     READ_BACK_WORDS_AT_MOST,
     READ_BACKS,
     REQUIRED,
@@ -20,6 +26,7 @@ from voicelist.session.catalogue import (
 )
 from voicelist.session.lint_material import Compiled, Material
 from voicelist.session.rule_sentences import PHASE_KEYS, QUANTITY_KEYS, SOURCE_KEYS
+from voicelist.session.statements import entries_chosen
 from voicelist.session.values import value_said
 
 # The patient is awake (design, section 7, rule 11).
@@ -28,6 +35,8 @@ _CALM = "expected calm words, such as: please check the eye again"
 _NUMBERS = ("350", "21.5", "+21.5", "-1.5")
 _IN_WORDS = ("short pulse", "occlusion", "venturi")
 _SOUND_ALIKES = ("350", "+30", "-13.5")
+# A change of plan is read back with every document: a few values of each field stand for all.
+_OF_EACH_FIELD = 3
 _ITEM_TEXTS = ("call", "why", "name")
 
 Samples = Mapping[str, Sequence[str]]
@@ -48,6 +57,11 @@ def lint_self_hearing(compiled: Compiled) -> Iterator[Problem]:
         said = _accepted(compiled, text)
         if said is not None:
             yield place.problem(*_heard_itself(said, text))
+    for path, item in compiled.material.items():
+        both = f"{item.call} {item.why}"  # a team's first cases hear them one after the other
+        said = _accepted(compiled, both)
+        if said and not any(_accepted(compiled, text) for text in (item.call, item.why)):
+            yield compiled.material.places["checklist"].of(path).problem(*_heard_itself(said, both))
     sentences = compiled.material.sentences
     samples = samples_of(compiled)
     for key in sound_keys(sentences):
@@ -120,7 +134,9 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
     return {
         "call": calls,
         "count": ["1", "3", "12"],
+        "document": _sentences_of(compiled, PLAN_SOURCE),
         "expected": ["350", "fixed"],
+        "field": [catalogue[key].lower() for key in FIELD_KEYS if key in catalogue],
         "heard": ["350", "21.5", "fixed", "350 linear"],
         "name": names,
         "names": [*names, *(", ".join(names[at : at + 3]) for at in range(len(names)))],
@@ -131,7 +147,8 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
         "role": [catalogue[key] for key in ROLE_KEYS if key in catalogue],
         "section": sections,
         "value": _values(compiled, sound_alikes=False),
-        "was-that value": _values(compiled, sound_alikes=True),
+        "plan-change value": _values(compiled, sound_alikes=False, of_plan_fields=True),
+        "was-that value": [*_values(compiled, sound_alikes=True), *_choices(compiled)],
         "words": _denials(compiled),
     }
 
@@ -147,14 +164,26 @@ def _rule_samples(catalogue: Mapping[str, str]) -> dict[str, Sequence[str]]:
     }
 
 
-def _values(compiled: Compiled, *, sound_alikes: bool) -> list[str]:
-    """Values as the read-backs show them: all of them, or those that have a sound-alike."""
+def _sentences_of(compiled: Compiled, rule: str) -> list[str]:
+    """What a public rule permits, as written; nothing where there is no such rule."""
+    if compiled.rules.find(rule, None) is None:
+        return []
+    part = Grammar({rule: Reference(rule, PhrasePlace("", 1, 1))}, compiled.rules)
+    return list(part.examples(rule))
+
+
+def _values(compiled: Compiled, *, sound_alikes: bool, of_plan_fields: bool = False) -> list[str]:
+    """Values as the read-backs show them: all of them, those that have a sound-alike, or those
+    that a change of plan may name."""
     shown: dict[str, None] = dict.fromkeys(_SOUND_ALIKES if sound_alikes else _NUMBERS)
     for answer in compiled.answers:
         compare = str(answer.item.compare) if answer.item is not None else ""
         if answer.name not in compiled.readings or compare == "profile":
             continue
-        for match in compiled.readings[answer.name]:
+        readings = compiled.readings[answer.name]
+        if of_plan_fields:
+            readings = readings[:_OF_EACH_FIELD] if compare in PLAN_FIELDS else ()
+        for match in readings:
             try:
                 said = value_said(compare, match)
             except (ValueError, IndexError):  # reported by the lint of phrases
@@ -162,6 +191,17 @@ def _values(compiled: Compiled, *, sound_alikes: bool) -> list[str]:
             if said is not None and said.sound_alike >= sound_alikes:
                 shown[said.shown] = None
     return list(shown)
+
+
+def _choices(compiled: Compiled) -> list[str]:
+    """Entries of closed lists as they are read back."""
+    readings = (
+        match
+        for name, matches in compiled.readings.items()
+        if name.endswith(".choice")
+        for match in matches
+    )
+    return [", ".join(entries_chosen(match)) for match in readings]
 
 
 def _offers(compiled: Compiled) -> list[str]:
@@ -201,6 +241,8 @@ def _checklist_texts(material: Material) -> Iterator[tuple[Place, str]]:
         for key in _ITEM_TEXTS:
             place = material.places["checklist"].of((*path, key))
             yield place, str(getattr(item, key))
+        if item.longer_call is not None:
+            yield material.places["checklist"].of((*path, "longer call")), item.longer_call
 
 
 def _alarming(place: Place, text: str) -> Iterator[Problem]:
@@ -237,5 +279,7 @@ def shown_before_the_answer(item: Item) -> Iterator[tuple[str, str]]:
     yield "call", item.call
     yield "why", item.why
     yield "name", item.name
+    if item.longer_call is not None:
+        yield "longer call", item.longer_call
     if item.read_from is not None:
         yield "read from", item.read_from

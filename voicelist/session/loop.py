@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from voicelist.session.case import Case
-from voicelist.session.effects import Effect, Keep, Say, Show, Tone
+from voicelist.session.effects import Adjust, Effect, Keep, Say, Show, Tone
 from voicelist.session.events import Begin, Event, Stop, Utterance
 from voicelist.session.machine import step
 from voicelist.session.ports import Display, Hearer, Keeper, Speaker
@@ -31,6 +31,8 @@ class Session:
 
     def run(self) -> State:
         """Go on until the case is closed. An interrupt from the keyboard ends it as stopped."""
+        if self.state.pace or self.state.level:
+            self.speaker.adjust(self.state.pace, self.state.level)
         self.take(Begin())
         while not self.state.closed:
             try:
@@ -57,6 +59,8 @@ class Session:
                 case Tone():
                     self.display.taken()
                     self.speaker.tone()
+                case Adjust():
+                    self.speaker.adjust(effect.pace, effect.level)
                 case Show():
                     self.display.show(effect.kind, effect.text)
 

@@ -18,9 +18,9 @@ from voicelist.phrases.understanding import (
     Understanding,
     Understood,
 )
-from voicelist.session import manners, profile, values
+from voicelist.session import conversation, manners, planning, profile, statements, values
 from voicelist.session import state as st
-from voicelist.session.case import Case
+from voicelist.session.case import CORRECT, Case
 from voicelist.session.effects import Effect, Finish
 from voicelist.session.events import (
     Begin,
@@ -32,11 +32,14 @@ from voicelist.session.events import (
     Utterance,
     Voice,
 )
-from voicelist.session.order import active_phrases, next_item
+from voicelist.session.order import active_phrases, next_item, said_together
 from voicelist.session.records import Closed, Heard, Noticed, ReadBack
 from voicelist.session.state import State
+from voicelist.session.team_records import SecondEye
 from voicelist.session.turn import Turn
 
+# Why something was not understood, where nothing of it is to be kept.
+_FREE_SPEECH = "it was said freely"
 Handler = Callable[[Turn, Match, Voice], None]
 
 # After these the next item is called; the others leave the question as it stands.
@@ -52,12 +55,22 @@ _ANYTIME: Mapping[str, Handler] = {
     "silence": manners.silence,
     "carry_on": manners.carry_on,
     "abandon": manners.abandon,
+    "cancel": manners.abandon,
+    "hand_over": conversation.hand_over,
+    "change_of_plan": planning.ask_change,
+    "change_plan": planning.change_plan,
+    "equipment_changed": conversation.equipment_changed,
+    "slower": conversation.slower,
+    "faster": conversation.faster,
+    "louder": conversation.louder,
+    "softer": conversation.softer,
 }
 
 
 def context_of(case: Case, state: State) -> Context:
     """What may be said now, for `understand`."""
-    return Context(case.grammar, active_phrases(case, state), case.room)
+    together = said_together(case, state)
+    return Context(case.grammar, active_phrases(case, state), case.room, together)
 
 
 def step(case: Case, state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
@@ -71,17 +84,12 @@ def step(case: Case, state: State, event: Event) -> tuple[State, tuple[Effect, .
 def _dispatch(turn: Turn, event: Event) -> None:
     match event:
         case Begin():
-            if turn.state.held:
-                turn.show("waiting", turn.case.text("on-hold"))
-            elif turn.state.pending is not None or turn.state.current:
-                manners.repeat_question(turn)
-            else:
-                _advance(turn)
+            _begin(turn)
         case Utterance():
-            turn.keep(_heard(event.understanding, event.voice))
+            turn.keep(_heard(turn, event.understanding, event.voice))
             _take(turn, event.understanding, event.voice)
         case Overheard():
-            heard = _heard(event.understanding, event.voice)
+            heard = _heard(turn, event.understanding, event.voice)
             turn.keep(replace(heard, status="not-taken", rule="", why=event.why, offers=()))
         case Silence():
             manners.prompt(turn, event.seconds)
@@ -94,23 +102,40 @@ def _dispatch(turn: Turn, event: Event) -> None:
             _close(turn, "stopped", event.reason, "")
 
 
-def _heard(understanding: Understanding, voice: Voice) -> Heard:
-    """The record of an utterance. Talk that was not for us leaves no words behind."""
+def _begin(turn: Turn) -> None:
+    if turn.state.held:
+        turn.show("waiting", turn.case.text("on-hold"))
+    elif turn.state.pending is not None or turn.state.current:
+        manners.repeat_question(turn)
+    else:
+        first_case = turn.case.bundle.plan.second_eye_of
+        if first_case and not turn.state.section:
+            turn.keep(SecondEye(first_case))
+            turn.say("second-eye")
+        _advance(turn)
+
+
+def _heard(turn: Turn, understanding: Understanding, voice: Voice) -> Heard:
+    """The record of an utterance. Talk that was not for us leaves no words behind, nor does what
+    was no answer while something was to be stated freely."""
     status, rule, why = "not-for-us", "", ""
     offers: tuple[str, ...] = ()
     words, second_look = "", ""
     alternatives: tuple[str, ...] = ()
-    if not isinstance(understanding, NotForUs):
+    kept = not statements.is_free_text(turn) or isinstance(understanding, Understood)
+    if kept and not isinstance(understanding, NotForUs):
         words = " ".join(understanding.words)
         alternatives, second_look = voice.alternatives, voice.second_look
     match understanding:
         case Understood():
-            status, rule = "understood", understanding.match.rule
+            status = "understood"
+            rule = " ".join(match.rule for match in understanding.matches)
         case Denied():
             status, rule = "not-understood", understanding.rule
             why = "it denies the answer"
         case NotUnderstood():
-            status, why, offers = "not-understood", understanding.why, understanding.offers
+            status, why = "not-understood", understanding.why if kept else _FREE_SPEECH
+            offers = understanding.offers if kept else ()
     return Heard(
         by=voice.by,
         status=status,
@@ -131,6 +156,8 @@ def _heard(understanding: Understanding, voice: Voice) -> Heard:
 
 def _take(turn: Turn, understanding: Understanding, voice: Voice) -> None:
     match understanding:
+        case Understood(more=more) if more:
+            _answers_in_one_breath(turn, understanding.matches, voice)
         case Understood():
             name, _, kind = understanding.match.rule.rpartition(".")
             if name == "command":
@@ -142,21 +169,44 @@ def _take(turn: Turn, understanding: Understanding, voice: Voice) -> None:
             words = " ".join(understanding.words)
             text = turn.case.text("report-denial", words=words)
             turn.read_back(ReadBack(item_id, "negation", text, (), {"words": words}))
+        case NotUnderstood() if statements.is_free_text(turn):
+            manners.ask_again(turn, NotUnderstood((), _FREE_SPEECH))
         case NotUnderstood():
             manners.ask_again(turn, understanding)
         case NotForUs():
             turn.show("ignored", "")
 
 
+def _answers_in_one_breath(turn: Turn, matches: tuple[Match, ...], voice: Voice) -> None:
+    """Each is taken with the tone alone; then the next item is called."""
+    for match in matches:
+        item_id = match.rule.rpartition(".")[0]
+        if voice.role and voice.role not in turn.item(item_id).answered_by:
+            statements.ask_role(turn, turn.item(item_id).answered_by[0])
+            continue
+        turn.answer(item_id, st.SAID_DONE, match.text, voice)
+        turn.tone()
+    _advance(turn)
+
+
 def _answer(turn: Turn, item_id: str, kind: str, match: Match, voice: Voice) -> None:
     item = turn.item(item_id)
     if voice.role and voice.role not in item.answered_by:
-        turn.say("role-please", role=turn.case.text(f"role.{item.answered_by[0]}"))
+        statements.ask_role(turn, item.answered_by[0])
         return
     if kind == "done":
+        if item.each_role:
+            statements.take_role_answer(turn, item_id, match, voice)
+            _advance_if_answered(turn, item_id)
+            return
         turn.answer(item_id, st.SAID_DONE, match.text, voice)
         turn.tone()
         _advance(turn)
+    elif kind == "stated":
+        statements.take_stated(turn, item_id, match, voice)
+        _advance_if_answered(turn, item_id)
+    elif kind == "choice":
+        statements.take_choice(turn, item_id, match, voice)
     elif kind == "fault":
         _report(turn, item_id, match.text, voice)
     elif item.compare == "profile":
@@ -179,15 +229,16 @@ def _advance_if_answered(turn: Turn, item_id: str) -> None:
 
 
 def _command(turn: Turn, name: str, match: Match, voice: Voice) -> None:
-    if name in _ANYTIME:
+    """What was said at any time, or to the read-back that waits; then there is a question again."""
+    if name.startswith(CORRECT):
+        conversation.correct(turn, name.removeprefix(CORRECT))
+    elif name in _ANYTIME:
         _ANYTIME[name](turn, match, voice)
-        asks = turn.state.pending is not None or turn.state.current or turn.state.held
-        if not asks:
-            _advance(turn)
-        return
-    pending = turn.state.pending
-    if pending is not None:
-        _settle_read_back(turn, name, match, voice, pending)
+    elif turn.state.pending is not None:
+        _settle_read_back(turn, name, match, voice, turn.state.pending)
+    state = turn.state
+    if not (state.pending is not None or state.current or state.held or state.closed):
+        _advance(turn)
 
 
 def _settle_read_back(turn: Turn, name: str, match: Match, voice: Voice, pending: ReadBack) -> None:
@@ -203,12 +254,17 @@ def _settle_read_back(turn: Turn, name: str, match: Match, voice: Voice, pending
             manners.repeat_question(turn)
         case "correct":
             values.take_correct(turn, match.text, voice)
+            statements.take_choice_correct(turn, match.text, voice)
             _advance_if_answered(turn, pending.item)
         case "confirm_profile":
             profile.confirm_profile(turn, match.text, speaker)
             _advance_if_answered(turn, pending.item)
         case "accept":
             _accept(turn, match, speaker, pending)
+        case "agree_to_change":
+            planning.agree(turn, match, voice)
+        case "keep_plan":
+            planning.keep_plan(turn)
         case "abandon_now":
             _close(turn, "abandoned", str(pending.values["reason"]), voice.role)
 

@@ -39,9 +39,10 @@ def ask_again(turn: Turn, heard: NotUnderstood) -> None:
         turn.keep(Waiting(item_id, heard.why))
         turn.show("waiting", turn.item(item_id).call)
         return
-    text = _question_again(turn, item_id, heard)
+    offer = _telling_words(turn, item_id, heard.offers)
+    text = _question_again(turn, item_id, offer)
     turn.keep(AskedAgain(item_id, standing.times_asked_again + 1, heard.why, text))
-    turn.speak(text)
+    turn.speak(text, back=bool(offer))
 
 
 def _asked_item(turn: Turn) -> str:
@@ -49,8 +50,7 @@ def _asked_item(turn: Turn) -> str:
     return (pending.item if pending is not None else "") or turn.state.current
 
 
-def _question_again(turn: Turn, item_id: str, heard: NotUnderstood) -> str:
-    offer = _telling_words(turn, item_id, heard.offers)
+def _question_again(turn: Turn, item_id: str, offer: str) -> str:
     if offer:
         return turn.case.text("did-you-mean", offer=offer)
     pending = turn.state.pending
@@ -140,7 +140,11 @@ def undo(turn: Turn, match: Match, voice: Voice) -> None:
     if not turn.state.answered:
         turn.say("nothing-to-take-back")
         return
-    item_id = turn.state.answered[-1]
+    take_back(turn, turn.state.answered[-1])
+
+
+def take_back(turn: Turn, item_id: str) -> None:
+    """The item, and its section if that was closed, is open again; and it is said."""
     section = turn.case.section_of[item_id]
     turn.keep(Undone(item_id, turn.standing(item_id).answer))
     turn.say("taken-back", name=turn.item(item_id).name)

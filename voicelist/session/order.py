@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Set
 
-from voicelist.documents.checklist import Section
+from voicelist.documents.checklist import Item, Section
 from voicelist.session import state as st
-from voicelist.session.case import ANSWER_KINDS, ANYTIME, Case
+from voicelist.session.case import ANSWER_KINDS, ANYTIME, CORRECT, LATER_ANYTIME, Case
 from voicelist.session.state import State
 from voicelist.session.turn import is_settled
 
@@ -20,7 +20,31 @@ _READ_BACK_PHRASES = {
     "digits": ("correct",),
     "negation": ("report_it", "do_not_report"),
     "abandon": ("abandon_now", "go_on_with_case"),
+    "choice": ("correct",),
+    "plan": ("agree_to_change", "keep_plan"),
+    "plan-part": ("keep_plan",),
 }
+
+
+def is_due(case: Case, state: State, section: Section, item: Item) -> bool:
+    """Whether an item applies to this case, as it stands."""
+    plan = case.bundle.plan
+    match item.when or section.when:
+        case "first case of the day":
+            return plan.first_of_the_day
+        case "after a change":
+            return plan.changed or state.equipment_changed
+        case "last case of the day":
+            return plan.last_of_the_day
+        case "first cases of a team":
+            return plan.new_team
+        case _:
+            return True
+
+
+def due_items(case: Case, state: State, section: Section) -> Iterator[Item]:
+    """The items of a section that apply, in order."""
+    return (item for item in section.items if is_due(case, state, section, item))
 
 
 def next_item(case: Case, state: State) -> str | None:
@@ -30,7 +54,7 @@ def next_item(case: Case, state: State) -> str | None:
         if found is not None:
             return found
     for section in case.sections():
-        for item in section.items:
+        for item in due_items(case, state, section):
             standing = state.item(item.id)
             if standing.answer == st.DEFERRED and standing.times_deferred <= _TAKEN_UP_AT_END:
                 return item.id
@@ -39,7 +63,7 @@ def next_item(case: Case, state: State) -> str | None:
 
 def _next_in(case: Case, state: State, section: Section) -> str | None:
     faults, deferred = [], []
-    for item in section.items:
+    for item in due_items(case, state, section):
         standing = state.item(item.id)
         if standing.answer == st.DEFERRED:
             if standing.times_deferred <= _TAKEN_UP_IN_SECTION:
@@ -56,7 +80,7 @@ def open_items(case: Case, state: State) -> tuple[str, ...]:
     return tuple(
         item.id
         for section in case.sections()
-        for item in section.items
+        for item in due_items(case, state, section)
         if not is_settled(item, state.item(item.id))
     )
 
@@ -67,18 +91,33 @@ def active_phrases(case: Case, state: State) -> frozenset[str]:
         return frozenset()
     if state.held:
         return frozenset({"command.carry_on"})
-    names = {f"command.{name}" for name in ANYTIME if name != "carry_on"}
+    anytime = (*ANYTIME, *LATER_ANYTIME)
+    names = {f"command.{name}" for name in anytime if name != "carry_on"}
+    names |= {f"command.{CORRECT}{item_id}" for item_id in state.answered}
     if state.pending is not None:
         about = state.pending.about
         names |= {f"command.{name}" for name in _READ_BACK_PHRASES.get(about, ())}
-        if about != "abandon":
+        if state.pending.item:
             names |= set(_answers(case, state.pending.item))
     else:
         if state.current:
             names |= set(_answers(case, state.current))
         for item_id in _out_of_order(case, state):
             names |= set(_answers(case, item_id))
-    return frozenset(names)
+    return frozenset(names).intersection(case.grammar.names)
+
+
+def said_together(case: Case, state: State) -> frozenset[str]:
+    """The answers of which several may be given in one breath: that something is so, of items that
+    are no stop items, where any order is taken and nothing was read back."""
+    if state.pending is not None or state.held or state.closed:
+        return frozenset()
+    active = active_phrases(case, state)
+    return frozenset(
+        f"{item_id}.done"
+        for item_id, item in case.items.items()
+        if f"{item_id}.done" in active and not item.stop and not item.each_role
+    )
 
 
 def heard_here(case: Case, state: State) -> tuple[str, ...]:
@@ -86,11 +125,25 @@ def heard_here(case: Case, state: State) -> tuple[str, ...]:
     itself, what else may be said in these sections and at any time."""
     items = {name.partition(".")[0] for name in active_phrases(case, state)} & case.items.keys()
     sections = {case.section_of[item].id for item in items} | {state.section}
-    return tuple(
-        name
-        for name in case.grammar.names
-        if name.startswith("command.") or case.section_of[name.partition(".")[0]].id in sections
-    )
+    return tuple(name for name in case.grammar.names if _is_heard(case, state, name, sections))
+
+
+def _is_heard(case: Case, state: State, name: str, sections: Set[str]) -> bool:
+    """Commands are listened for everywhere but two kinds: a change of plan, with its numbers, only
+    when it was asked for; corrections, of the items up to this section."""
+    if name == "command.change_plan":
+        return state.pending is not None and state.pending.about in ("plan-part", "plan")
+    if name.startswith(f"command.{CORRECT}"):
+        item_id = name.removeprefix(f"command.{CORRECT}")
+        return case.section_of[item_id].id in _sections_until(case, state)
+    return name.startswith("command.") or case.section_of[name.partition(".")[0]].id in sections
+
+
+def _sections_until(case: Case, state: State) -> Set[str]:
+    """The sections up to the open one, and those that are closed."""
+    due = [section.id for section in case.sections()]
+    here = due.index(state.section) if state.section in due else len(due) - 1
+    return {*due[: here + 1], *state.closed_sections}
 
 
 def _answers(case: Case, item_id: str) -> Iterator[str]:
@@ -104,7 +157,7 @@ def _out_of_order(case: Case, state: State) -> Iterator[str]:
     where any order is taken, and deferred ones."""
     for section in case.sections():
         here = section.id == state.section and section.order == "any"
-        for item in section.items:
+        for item in due_items(case, state, section):
             standing = state.item(item.id)
             deferred = standing.answer == st.DEFERRED
             if not item.stop and ((here and not is_settled(item, standing)) or deferred):

@@ -6,7 +6,7 @@ from typing import Protocol
 
 from voicelist.phrases.understanding import Understanding
 from voicelist.session.events import Event, Voice
-from voicelist.session.records import Record
+from voicelist.session.record_base import Record
 from voicelist.session.state import State
 
 
@@ -22,6 +22,9 @@ class Speaker(Protocol):
     def speak(self, text: str) -> tuple[float, str]: ...
 
     def tone(self) -> None: ...
+
+    def adjust(self, pace: int, level: int) -> None:
+        """Speak so many steps faster (slower if below 0) and louder than usual."""
 
 
 class Hearer(Protocol):

@@ -11,26 +11,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
-
-@dataclass(frozen=True, slots=True)
-class Record:
-    """A kind of event. Fields are JSON values; tuples become lists on disk."""
-
-    kind: ClassVar[str] = ""
-
-    def body(self) -> dict[str, Any]:
-        """The journal body."""
-        return {one.name: _plain(getattr(self, one.name)) for one in dataclasses.fields(self)}
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, tuple | list):
-        return [_plain(item) for item in value]
-    if isinstance(value, Mapping):
-        return {str(key): _plain(item) for key, item in value.items()}
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return {one.name: _plain(getattr(value, one.name)) for one in dataclasses.fields(value)}
-    return value
+from voicelist.session.record_base import Record
+from voicelist.session.team_records import (
+    Adjusted,
+    Agreed,
+    Amended,
+    EquipmentChanged,
+    HandedOver,
+    PlanChanged,
+    SecondEye,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +34,8 @@ class Opened(Record):
     model: Mapping[str, Any] | None  # fingerprint and note of the speech model, None if typed
     roles: tuple[str, ...] = ()  # by channel; empty where one channel serves everybody
     first_section: str = ""  # where the case was started, "" at the top
+    quiet: bool = False  # read-backs on the display alone, once the patient is settled
+    set_up: Mapping[str, Any] | None = None  # case, at and head of the day's set-up, if looked for
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +98,7 @@ class Heard(Record):
 
 @dataclass(frozen=True, slots=True)
 class Answered(Record):
-    """An item has an answer: said-done, said-fault, value, deferred or not-applicable.
+    """An item has an answer: said-done, said-fault, value, stated, deferred or not-applicable.
 
     `values` are what was said (settings by quantity, `eye`, `grade`, `power_D` ...); `expected` is
     what plan or card say.
@@ -136,8 +128,9 @@ class Noted(Record):
 class ReadBack(Record):
     """The assistant repeats what it heard and waits.
 
-    `about` is mismatch, echo, digits, sign, negation or abandon. Each finding is a mapping with
-    rule, severity, quantity, heard, expected, unit, sentence.
+    `about` is mismatch, echo, digits, choice, sign, missing, negation, plan, plan-part or
+    abandon. Each
+    finding is a mapping with rule, severity, quantity, heard, expected, unit, sentence.
     """
 
     kind: ClassVar[str] = "read-back"
@@ -298,6 +291,13 @@ KINDS: Mapping[str, type[Record]] = {
         Noticed,
         Said,
         Closed,
+        Agreed,
+        PlanChanged,
+        EquipmentChanged,
+        HandedOver,
+        SecondEye,
+        Adjusted,
+        Amended,
     )
 }
 

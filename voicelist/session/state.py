@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from voicelist.session.record_base import Record
 from voicelist.session.records import (
     Accepted,
     Answered,
@@ -17,9 +18,9 @@ from voicelist.session.records import (
     Corrected,
     Held,
     Noted,
+    Opened,
     Prompted,
     ReadBack,
-    Record,
     Resumed,
     SectionClosed,
     SectionOpened,
@@ -27,6 +28,7 @@ from voicelist.session.records import (
     Undone,
     Waiting,
 )
+from voicelist.session.team_records import Adjusted, Agreed, EquipmentChanged, PlanChanged
 
 NOT_ASKED = "not-asked"
 CALLED = "called"
@@ -34,9 +36,10 @@ WAITING = "waiting"
 SAID_DONE = "said-done"
 SAID_FAULT = "said-fault"
 VALUE = "value"
+STATED = "stated"
 DEFERRED = "deferred"
 NOT_APPLICABLE = "not-applicable"
-ANSWERS = (SAID_DONE, SAID_FAULT, VALUE, DEFERRED, NOT_APPLICABLE)
+ANSWERS = (SAID_DONE, SAID_FAULT, VALUE, STATED, DEFERRED, NOT_APPLICABLE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +53,7 @@ class ItemState:
     values: Mapping[str, Any] = field(default_factory=dict)
     expected: Mapping[str, Any] = field(default_factory=dict)
     accepted: tuple[Accepted, ...] = ()
+    agreed: tuple[Agreed, ...] = ()
     times_called: int = 0
     times_asked_again: int = 0
     times_deferred: int = 0
@@ -70,7 +74,9 @@ class State:
     """A case as it stands after some records.
 
     `items` holds the items that were touched; `current` is the item called last and still open to
-    an answer, `pending` the read-back that waits for a word.
+    an answer, `pending` the read-back that waits for a word. `plan` has what was changed in the
+    plan by field, `agreed` who agreed to the change that is read back; `pace` and `level` count
+    steps.
     """
 
     items: Mapping[str, ItemState] = field(default_factory=dict)
@@ -83,6 +89,12 @@ class State:
     held: str = ""
     last_text: str = ""
     closed: str = ""
+    plan: Mapping[str, Any] = field(default_factory=dict)
+    agreed: tuple[Agreed, ...] = ()
+    equipment_changed: bool = False
+    quiet: bool = False
+    pace: int = 0
+    level: int = 0
 
     def item(self, item_id: str) -> ItemState:
         """The state of an item, touched or not."""
@@ -116,14 +128,36 @@ def evolve(state: State, record: Record) -> State:
             return replace(state, held=record.by)
         case CarriedOn():
             return replace(state, held="")
+        case Opened():
+            return replace(state, quiet=record.quiet)
         case Resumed():
             return replace(state, closed="" if state.closed == "stopped" else state.closed)
         case Closed():
             return replace(state, closed=record.state, pending=None)
         case Asked():
             return replace(state, last_text=record.text or state.last_text)
+        case Adjusted() | PlanChanged() | EquipmentChanged() | Agreed():
+            return _evolve_by_team(state, record)
         case _:
             return _evolve_item(state, record)
+
+
+def _evolve_by_team(
+    state: State, record: Adjusted | PlanChanged | EquipmentChanged | Agreed
+) -> State:
+    match record:
+        case Adjusted():
+            return replace(state, pace=record.pace, level=record.level)
+        case PlanChanged():
+            plan = {**state.plan, record.field: record.new}
+            return _opened_again(replace(state, plan=plan, pending=None), record.reopened)
+        case EquipmentChanged():
+            return _opened_again(replace(state, equipment_changed=True), record.reopened)
+        case Agreed(item=""):
+            return replace(state, agreed=(*state.agreed, record))
+        case Agreed():
+            agreed = (*state.item(record.item).agreed, record)
+            return state.changed(record.item, agreed=agreed, waiting=False)
 
 
 def _evolve_item(state: State, record: Record) -> State:
@@ -139,9 +173,9 @@ def _evolve_item(state: State, record: Record) -> State:
             values = {**state.item(record.item).values, **record.values}
             return state.changed(record.item, values=values, waiting=False)
         case ReadBack():
-            return replace(state, pending=record, last_text=record.text, prompts=0)
+            return replace(state, pending=record, last_text=record.text, prompts=0, agreed=())
         case Settled():
-            return replace(state, pending=None)
+            return replace(state, pending=None, agreed=())
         case Corrected():
             kept = tuple(
                 one for one in state.item(record.item).accepted if one.quantity != record.quantity
@@ -174,6 +208,7 @@ def _answered(state: State, record: Answered) -> State:
         role_known_by=record.role_known_by,
         values=record.values or before.values,
         expected=record.expected,
+        agreed=() if record.answer == SAID_FAULT else before.agreed,
         times_asked_again=0,
         times_deferred=before.times_deferred + deferred,
         waiting=False,
@@ -187,11 +222,18 @@ def _answered(state: State, record: Answered) -> State:
 
 
 def _undone(state: State, record: Undone) -> State:
-    touched = ItemState(times_called=0)
+    return _opened_again(replace(state, pending=None), (record.item,))
+
+
+def _opened_again(state: State, item_ids: tuple[str, ...]) -> State:
+    """These items as if nothing had been said about them; the next question is open."""
+    untouched = {item_id: ItemState() for item_id in item_ids}
+    pending = state.pending
     return replace(
         state,
-        items={**state.items, record.item: touched},
-        answered=tuple(one for one in state.answered if one != record.item),
-        pending=None,
+        items={**state.items, **untouched},
+        answered=tuple(one for one in state.answered if one not in untouched),
+        pending=None if pending is not None and pending.item in untouched else pending,
+        agreed=(),
         current="",
     )

@@ -5,13 +5,14 @@ from __future__ import annotations
 from voicelist.documents.checklist import Item
 from voicelist.session import state as st
 from voicelist.session.case import Case
+from voicelist.session.catalogue import QUIET_KEYS
 from voicelist.session.effects import Effect, Keep, Say, Show, Tone
 from voicelist.session.events import Voice
+from voicelist.session.record_base import Record
 from voicelist.session.records import (
     Answered,
     Called,
     ReadBack,
-    Record,
     SectionClosed,
     SectionOpened,
 )
@@ -22,20 +23,37 @@ class Turn:
     """Collects what one event leads to. Every change of state is a record."""
 
     def __init__(self, case: Case, state: State) -> None:
-        self.case = case
+        self._case = case
+        self.case = case.with_plan(state.plan)
         self.state = state
         self.effects: list[Effect] = []
 
     def keep(self, record: Record) -> None:
         """Change the state by a record, to be made durable before what follows is said."""
+        plan = self.state.plan
         self.state = st.evolve(self.state, record)
+        if self.state.plan != plan:
+            self.case = self._case.with_plan(self.state.plan)
         self.effects.append(Keep(record))
 
     def say(self, key: str, **values: object) -> None:
-        self.effects.append(Say(self.case.text(key, **values)))
+        """A sentence of the catalogue; a quiet case shows what repeats what was heard."""
+        self.speak(self.case.text(key, **values), back=key in QUIET_KEYS)
 
-    def speak(self, text: str) -> None:
-        self.effects.append(Say(text))
+    def speak(self, text: str, *, back: bool = False) -> None:
+        """Speak a text. `back`: it repeats what was heard, as the read-back that waits does."""
+        pending = self.state.pending
+        back = back or (pending is not None and pending.text in text)
+        if back and self.is_quiet:
+            self.show("read-back", text)
+        else:
+            self.effects.append(Say(text))
+
+    @property
+    def is_quiet(self) -> bool:
+        """Whether read-backs are for the display alone: asked for, and the patient is settled."""
+        after = self.case.bundle.checklist.quiet_after
+        return self.state.quiet and (after is None or after in self.state.closed_sections)
 
     def tone(self) -> None:
         self.effects.append(Tone())
@@ -55,10 +73,11 @@ class Turn:
         if self.state.section != section or section in self.state.closed_sections:
             self.keep(SectionOpened(section))
         item = self.item(item_id)
-        self.keep(Called(item_id, item.call))
+        text = self.case.call_text(item)
+        self.keep(Called(item_id, text))
         if item.read_from:
             self.show("source", item.read_from)
-        self.speak(item.call)
+        self.speak(text)
 
     def read_back(self, record: ReadBack) -> None:
         self.keep(record)
@@ -95,4 +114,4 @@ def is_settled(item: Item, standing: ItemState) -> bool:
     """Whether an item asks for nothing more: a reported fault on a stop item does."""
     if standing.answer == st.SAID_FAULT:
         return not item.stop
-    return standing.answer in (st.SAID_DONE, st.VALUE, st.NOT_APPLICABLE)
+    return standing.answer in (st.SAID_DONE, st.VALUE, st.STATED, st.NOT_APPLICABLE)

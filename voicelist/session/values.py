@@ -4,7 +4,7 @@ expected value before the answer; a mismatch is read back without it, so that th
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from voicelist.clinical.sound_alikes import twin
 from voicelist.phrases.match import Match
@@ -39,6 +39,11 @@ def value_said(compare: str, match: Match) -> Said | None:
     if compare == "lens-model":
         model = _required(match, "lens_model").text
         return Said("lens_model", model, model)
+    if compare == "planned":
+        if not match.inside:
+            raise ValueError(f"the phrase of {match.rule} has no rule")
+        words = match.inside[0].text
+        return Said(compare, words, words)
     if compare == "lens-power":
         signed = match.first("signed")
         if signed is None or signed.value is None:
@@ -68,9 +73,11 @@ def _grade(match: Match) -> Said:
     raise ValueError(f"the phrase of {match.rule} has no scale tag with a $grade_number")
 
 
-def expected_value(turn: Turn, compare: str) -> object:
-    """What the plan says."""
+def expected_value(turn: Turn, compare: str, planned: str = "") -> object:
+    """What the plan says; for `planned`, under that key."""
     plan = turn.case.bundle.plan
+    if compare == "planned":
+        return plan.also[planned].lower()
     if compare == "eye":
         return str(plan.eye)
     if compare == "grade":
@@ -82,14 +89,16 @@ def expected_value(turn: Turn, compare: str) -> object:
 
 def take_value(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
     """An answer with a value: compared, read back if it does not fit or has a sound-alike."""
-    compare = str(turn.item(item_id).compare)
+    compare, planned = str(turn.item(item_id).compare), str(turn.item(item_id).planned)
     said = value_said(compare, match)
     if said is None:
         text = turn.case.text("say-the-sign")
         turn.read_back(ReadBack(item_id, "sign", text))
         return
+    if compare == "planned":
+        said = replace(said, quantity=planned)
     _note_correction(turn, item_id, said)
-    expected = expected_value(turn, compare)
+    expected = expected_value(turn, compare, planned)
     values = {said.quantity: said.value}
     if said.value != expected:
         finding = {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from functools import cache
 
 from num2words import num2words
 
@@ -22,6 +23,11 @@ def shown(value: object, *, signed: bool = False) -> str:
     return str(value)
 
 
+@cache
+def _digit_word(digit: str, language: str) -> str:
+    return str(num2words(int(digit), lang=language))
+
+
 def spoken(sentences: Sentences, lexicon: Lexicon, text: str) -> str:
     """The text for a voice: numbers digit by digit ("350" as "three five zero"), the lexicon's
     words as they should be said."""
@@ -34,7 +40,7 @@ def spoken(sentences: Sentences, lexicon: Lexicon, text: str) -> str:
             words.append(
                 sentences.text("number.point")
                 if character == "."
-                else num2words(int(character), lang=language)
+                else _digit_word(character, language)
             )
         return " ".join(words)
 

@@ -23,6 +23,9 @@ from voicelist.speaking.voices import AUTOMATIC, FASTEST, SLOWEST, VoiceChoice, 
 # say "hold on please" has time to begin. Project choice.
 SENTENCE_GAP_S = 0.6
 
+# One step of "slower" or "faster"; project choice.
+PACE_STEP = 1.15
+
 _GLANCE_S = 0.02
 
 
@@ -72,6 +75,8 @@ class Mouth:
         self._spell = spell
         self._on_sound = on_sound
         self._automatic = choice is AUTOMATIC
+        self._choice, self._rate, self._deadline_s = choice, rate, render_deadline_s
+        self._pace = self._level = 0
         self._notes: list[str] = []
         self._file = VoiceFile(out) if out is not None else None
         self._renderer = (
@@ -150,6 +155,7 @@ class Mouth:
             if not isinstance(sound, Sound):
                 problem = sound.sentence if isinstance(sound, Failure) and not known else None
                 return self._spoken(text, seconds, False, problem)
+            sound = self._raised(sound)
             last = number == len(parts) - 1
             part_s, complete, problem = self._emit(
                 sound, interrupted, GAP_S if last else SENTENCE_GAP_S
@@ -171,6 +177,16 @@ class Mouth:
             self._space_tones(self._file)
         return Spoken("", *self._emit(sound, never, GAP_S))
 
+    def adjust(self, pace: int, level: int) -> None:
+        """Speak so many steps faster (slower if below 0) and louder than usual from now on."""
+        self._level = level
+        if pace == self._pace or self._renderer is None:
+            return
+        self._pace = pace
+        self._renderer.close()
+        rate = min(max(self._rate * PACE_STEP**pace, SLOWEST), FASTEST)
+        self._renderer = Renderer(self._choice, rate=rate, deadline_s=self._deadline_s)
+
     def close(self) -> None:
         """End the children and finish the file."""
         if self._loudspeaker is not None:
@@ -180,6 +196,13 @@ class Mouth:
         if self._file is not None:
             self._file.close()
             self._file = None
+
+    def _raised(self, sound: Sound) -> Sound:
+        if not self._level:
+            return sound
+        from voicelist.speaking.louder import raised
+
+        return raised(sound, self._level)
 
     def _parts(self, text: str) -> tuple[str, ...]:
         return Speech.of(self._spell(Speech.of(text).text)).sentences()

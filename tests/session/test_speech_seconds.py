@@ -1,0 +1,26 @@
+"""How long the assistant speaks in a clean case, in the product's own voice: 110 s for a full case,
+45 s for a turnover, as the program in `tests/benchmarks` measures it."""
+
+from __future__ import annotations
+
+import importlib.util
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+PROGRAM = Path(__file__).resolve().parents[1] / "benchmarks" / "speech_seconds.py"
+
+
+@pytest.mark.skipif(
+    importlib.util.find_spec("hibari") is None, reason="the voice that comes along is not installed"
+)
+def test_a_full_case_and_a_turnover_keep_their_seconds() -> None:
+    ended = subprocess.run(
+        [sys.executable, str(PROGRAM)], capture_output=True, text=True, check=False, timeout=300
+    )
+    assert ended.returncode == 0, ended.stdout[-600:] + ended.stderr[-600:]
+    assert "practice-101: completed" in ended.stdout
+    assert "at most 110 s: kept" in ended.stdout
+    assert "at most 45 s: kept" in ended.stdout

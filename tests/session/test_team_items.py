@@ -1,0 +1,136 @@
+"""Items that several roles answer, free text that is stated aloud, and closed lists."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from tests.team.right import right_line
+from tests.team.room import Room, case_of
+from voicelist.phrases.understanding import NotUnderstood
+from voicelist.session.events import Utterance, Voice
+from voicelist.session.records import Answered, Heard, ReadBack
+from voicelist.session.state import replay
+from voicelist.session.team_records import Agreed
+
+FULL = "practice-101"
+
+
+def at(section: str, *, item: str, plan: str = FULL) -> Room:
+    """A case begun at a section, gone on to one of its items."""
+    room = Room(case_of(plan, section))
+    while room.state.current != item:
+        room.says(right_line(room.case, room.state))
+    return room
+
+
+def test_an_item_of_several_roles_passes_when_the_last_of_them_has_answered() -> None:
+    room = at("time-out", item="team-check")
+    assert room.says("surgeon has confirmed side and procedure") == ["Anaesthesia, please."]
+    assert room.status("team-check") == "called"
+    assert room.says("nurse confirmed patient side and procedure") == ["Anaesthesia, please."]
+    assert room.status("team-check") == "called"
+    room.says("anaesthesia confirmed side and procedure")
+    assert room.status("team-check") == "said-done"
+    agreed = [one for one in room.records if isinstance(one, Agreed)]
+    assert [one.role for one in agreed] == ["surgeon", "circulating-nurse", "anaesthesia"]
+    assert {one.role_known_by for one in agreed} == {"spoken"}
+    assert replay(room.records) == room.state
+
+
+def test_one_role_cannot_answer_for_another() -> None:
+    room = at("time-out", item="team-check")
+    for _ in range(3):
+        room.says("surgeon confirmed side and procedure")
+    assert room.status("team-check") == "called"
+    reply = room.says("anaesthesia confirmed side and procedure", role="surgeon")
+    assert reply == ["Anaesthesia, please."]
+    assert room.status("team-check") == "called"
+    assert room.says("scrub nurse confirmed side and procedure") == ["Anaesthesia, please."]
+
+
+def test_a_report_by_one_role_makes_all_of_them_answer_anew() -> None:
+    room = at("time-out", item="team-check")
+    room.says("surgeon confirmed side and procedure", "side is unclear")
+    assert room.status("team-check") == "said-fault"
+    room.says("anaesthesia confirmed side and procedure", "nurse confirmed side and procedure")
+    assert room.status("team-check") == "said-fault"
+    room.says("surgeon confirmed side and procedure")
+    assert room.status("team-check") == "said-done"
+
+
+def test_no_concerns_and_a_concern_that_is_stated_are_told_apart() -> None:
+    room = at("time-out", item="surgeon-concerns")
+    room.says("surgical concern stated")
+    assert room.status("surgeon-concerns") == "stated"
+    room.says("no anaesthesia concerns")
+    assert room.status("anaesthesia-concerns") == "said-done"
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "my surgical concern is the small pupil",
+        "surgical concerns about bleeding",
+        "no surgical concerns unless the pupil shrinks",
+    ],
+)
+def test_what_is_stated_freely_leaves_no_words(line: str) -> None:
+    room = at("time-out", item="surgeon-concerns")
+    before = len(room.records)
+    room.says(line)
+    assert room.status("surgeon-concerns") in ("called", "waiting")
+    kept = room.records[before:]
+    heard = [one for one in kept if isinstance(one, Heard)]
+    assert heard[0].status in ("not-understood", "not-for-us")
+    assert all(not (one.words or one.offers or one.second_look) for one in heard)
+    assert not any("pupil" in str(one.body()) or "bleeding" in str(one.body()) for one in kept)
+
+
+def test_what_the_second_look_heard_of_free_speech_is_kept_nowhere() -> None:
+    room = at("time-out", item="surgeon-concerns")
+    before = len(room.records)
+    why = "the second look heard 'no surgical concerns but the capsule'"
+    words = ("no", "surgical", "concerns")
+    room.take(Utterance(NotUnderstood(words, why, ("no surgical concerns",)), Voice()))
+    kept = room.records[before:]
+    assert [one.kind for one in kept] == ["heard", "asked-again"]
+    assert not any("capsule" in str(one.body()) for one in kept)
+    assert not any("capsule" in text for _, text in room.said)
+
+
+def test_entries_of_a_closed_list_are_read_back_and_passed_by_a_second_word() -> None:
+    room = at("sign-in", item="allergies")
+    reply = room.says("known allergies iodine and latex")
+    assert reply == ["Was that iodine, latex?"]
+    assert room.status("allergies") == "called"
+    room.says("yes that is correct")
+    answered = next(
+        one for one in room.records if isinstance(one, Answered) and one.item == "allergies"
+    )
+    assert (answered.answer, dict(answered.values)) == ("value", {"listed": ["iodine", "latex"]})
+
+
+def test_another_entry_replaces_the_one_read_back() -> None:
+    room = at("sign-in", item="allergies")
+    room.says("known allergies latex")
+    assert room.says("known allergies other on paper") == ["Was that other, on paper?"]
+    room.says("that is correct")
+    assert room.state.item("allergies").values["listed"] == ["other, on paper"]
+
+
+def test_an_allergy_is_never_passed_by_silence_or_talk() -> None:
+    room = at("sign-in", item="allergies")
+    room.says("known allergies iodine", "good morning", "he is allergic to cats")
+    room.waits(8.0)
+    assert room.status("allergies") == "called"
+    assert isinstance(room.state.pending, ReadBack)
+
+
+def test_longer_calls_for_a_teams_first_cases_and_their_own_item() -> None:
+    plan = case_of(FULL).bundle.plan.model_copy(update={"new_team": True})
+    case = replace(case_of(FULL), bundle=replace(case_of(FULL).bundle, plan=plan))
+    room = Room(case)
+    assert room.said[0][1].startswith("Present or away: the engineer? A team's first cases")
+    assert Room(case_of(FULL)).state.current == "power"

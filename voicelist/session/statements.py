@@ -1,0 +1,85 @@
+"""Items that several roles answer, free text that is said aloud, and entries of a closed list."""
+
+from __future__ import annotations
+
+from voicelist.phrases.match import Match
+from voicelist.session import state as st
+from voicelist.session.events import Voice
+from voicelist.session.records import ReadBack
+from voicelist.session.team_records import Agreed
+from voicelist.session.turn import Turn
+
+# The rule whose tag is the role that a phrase names.
+SPEAKER = "speaker"
+CHOSEN = "listed"
+
+
+def role_said(match: Match) -> str:
+    """The role that the phrase itself names, or ""."""
+    speaker = match.first(SPEAKER)
+    return speaker.tags[0] if speaker is not None and speaker.tags else ""
+
+
+def as_role(turn: Turn, match: Match, voice: Voice) -> Voice | None:
+    """Who speaks for a role: known by the channel, else as the phrase says. None, and the role is
+    asked for, if the channel says that it was somebody else."""
+    said = role_said(match)
+    if voice.role:
+        if said and said != voice.role:
+            ask_role(turn, said)
+            return None
+        return voice
+    return Voice(by=voice.by, role=said, role_known_by="spoken" if said else "")
+
+
+def ask_role(turn: Turn, role: str) -> None:
+    turn.say("role-please", role=turn.case.text(f"role.{role}"))
+
+
+def take_role_answer(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
+    """One role's part of an item that each of its roles answers; the last one passes it."""
+    item = turn.item(item_id)
+    speaker = as_role(turn, match, voice)
+    if speaker is None:
+        return
+    heard = {one.role for one in turn.standing(item_id).agreed}
+    if speaker.role in item.answered_by and speaker.role not in heard:
+        turn.keep(Agreed(item_id, speaker.role, speaker.role_known_by, match.text))
+        heard.add(speaker.role)
+    lacking = [role for role in item.answered_by if role not in heard]
+    if lacking:
+        ask_role(turn, lacking[0])
+        return
+    agreed = turn.standing(item_id).agreed
+    values: dict[str, object] = {"roles": [f"{one.role} ({one.role_known_by})" for one in agreed]}
+    turn.answer(item_id, st.SAID_DONE, match.text, speaker, values=values)
+
+
+def take_stated(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
+    """Something was stated aloud; what it was is the team's and is not recorded."""
+    turn.answer(item_id, st.STATED, match.text, voice)
+
+
+def take_choice(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
+    """Entries of a closed list: read back, for another entry may have been meant."""
+    entries = entries_chosen(match)
+    text = turn.case.text("was-that", value=", ".join(entries))
+    turn.read_back(ReadBack(item_id, "choice", text, (), {CHOSEN: entries}))
+
+
+def entries_chosen(match: Match) -> list[str]:
+    """The entries of a closed list that a phrase names, each once."""
+    return list(dict.fromkeys(tag for one in match.walk() for tag in one.tags))
+
+
+def take_choice_correct(turn: Turn, words: str, voice: Voice) -> None:
+    """ "Yes, that is correct" after the entries were read back."""
+    pending = turn.state.pending
+    if pending is not None and pending.about == "choice":
+        turn.answer(pending.item, st.VALUE, words, voice, values=dict(pending.values))
+
+
+def is_free_text(turn: Turn) -> bool:
+    """Whether what is asked for now is said freely: words that are no answer are not kept."""
+    item_id = (turn.state.pending.item if turn.state.pending else "") or turn.state.current
+    return bool(item_id) and turn.item(item_id).stated is not None
