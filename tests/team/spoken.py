@@ -1,9 +1,9 @@
 """The scripted team, heard: its lines are spoken, and said again as people do where they were not
 taken. Nothing is typed.
 
-What a line may pass is decided by its purpose and by its own words, never by what was heard. A *wrong
-yes* is an item that passed on the record though nobody had said so, or with a value that nobody had
-said; *taken otherwise* is any other line that was taken for something that it does not say.
+What a line may pass is decided by its purpose and by its own words, never by what was heard. A
+*wrong yes* is an item that passed on the record though nobody had said so, or with a value that
+nobody had said; *taken otherwise* is any other line that was taken for something else.
 """
 
 from __future__ import annotations
@@ -89,6 +89,8 @@ class SpokenSimulation(Simulation):
     stuck: str = ""
     voices: tuple[str, str] = ("", "")
     snr_dB: float | None = None
+    failure: str = ""
+    _without_effect: int = 0
     _values: dict[str, list[dict[str, Any]]] = field(default_factory=lambda: defaultdict(list))
 
     def __post_init__(self) -> None:
@@ -102,14 +104,18 @@ class SpokenSimulation(Simulation):
         self.room = SpokenRoom(self.listening)
 
     def hold(self) -> str:
-        """The case to its end: how it ended, or "stuck". Raises AssertionError."""
+        """The case to its end: how it ended, "stuck", or "failed" where an invariant was broken."""
         began = self._spoken_room.listening.lines.position
         try:
             self.run()
         except Stuck as stuck:
             self.stuck = str(stuck)
+        except AssertionError as failure:
+            self.failure = str(failure) or repr(failure.__traceback__)
         samples = self._spoken_room.listening.lines.position - began
         self.count.sound_s += samples / SAMPLE_RATE_HZ
+        if self.failure:
+            return "failed"
         return "stuck" if self.stuck else self.room.state.closed
 
     @property
@@ -233,16 +239,20 @@ class SpokenSimulation(Simulation):
         return False
 
     def _right(self) -> None:
-        """What waits is answered; said again, more slowly, while it was not taken and still waits."""
+        """What waits is answered; more slowly again, while it was not taken and still waits."""
         for _ in range(TRIES):
             line, asked = self._line_now(), self._asked()
-            if not line:
+            if not line or self.room.state.closed:
                 return
             self.count.answers += 1
-            if self._until_taken(line, {asked} if asked else set()):
-                return
-            if self._line_now() == line:
+            taken = self._until_taken(line, {asked} if asked else set())
+            stays = self._line_now() == line and not self.room.state.closed
+            self._without_effect = self._without_effect + 1 if stays else 0
+            if stays and (not taken or self._without_effect >= TRIES):
                 raise Stuck(f"{asked}: {line}")
+            if taken:
+                return
+        raise Stuck(f"{asked}: {line}")
 
     def _line_now(self) -> str:
         """What a person says who has listened to the read-back: only what was said is confirmed."""
@@ -280,6 +290,9 @@ class SpokenSimulation(Simulation):
     def _give_up(self) -> None:
         if self.room.state.held:
             self._until_said("carry on please")
+        self._without_effect += 1
+        if self._without_effect > TRIES:
+            raise Stuck("the case is to be given up")
         Simulation._give_up(self)
 
     def _silence(self) -> None:
