@@ -1,8 +1,8 @@
 """The simulated team's cases by sound, as a table and as figures beside this file.
 
-`python tests/soak/simulated_team.py --sound`: people's lines are spoken by synthetic voices, half of
-the cases with noise of a theatre at 15 dB. A case that needs a line which is not taken when said
-four times counts as stuck. Figures are kept only of the full number of cases from the first seed.
+`python tests/soak/simulated_team.py --sound`: lines are spoken by synthetic voices, in half of the
+cases with the noise of a theatre at 15 dB. A case in which a needed line is not taken when said
+four times counts as stuck. Figures are kept only of all the cases, from the first seed on.
 """
 
 from __future__ import annotations
@@ -64,6 +64,7 @@ def _told(number: int, outcome: Outcome) -> str:
     count, (end,) = outcome.count, outcome.ends
     text = f"{number:3} {outcome.setting.plan} {outcome.setting.first_section}: {end}, "
     text += f"{count.lines} lines in {outcome.took_s:.0f} s"
+    text += "".join(f"\n    {line}" for line in (*outcome.stuck, *outcome.failures))
     for one in count.wrong_yes:
         text += f"\n    WRONG YES {one}"
     for one in count.taken_otherwise:

@@ -22,7 +22,10 @@ NURSES = ("heart", "slt", "en-gb", "awb")
 SURGEONS = ("en-us", "rms", "en-gb-x-rp", "heart")
 # Asked again, people speak more slowly; project choice.
 _SLOWLY = 0.88
-_ESPEAK_SLOWLY_WORDS_A_MINUTE = "125"
+_SLOWLY_OPTIONS = {
+    "espeak-ng": ("-s", "125"),
+    "flite": ("--setf", f"duration_stretch={1 / _SLOWLY:.2f}"),
+}
 _FULL_SCALE = 32_767
 
 
@@ -78,9 +81,10 @@ class Speech:
             if voice.engine.name == "hibari":
                 self._said[key] = self._by_hibari(text, _SLOWLY if slowly else 1.0)
             else:
-                if slowly and voice.engine.name == "espeak-ng":
-                    options = (*voice.options, "-s", _ESPEAK_SLOWLY_WORDS_A_MINUTE)
-                    voice = replace(voice, options=options)
+                if slowly:
+                    voice = replace(
+                        voice, options=(*voice.options, *_SLOWLY_OPTIONS[voice.engine.name])
+                    )
                 self._said[key] = self._voices.say(voice, text)
         return self._said[key]
 

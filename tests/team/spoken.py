@@ -25,7 +25,6 @@ from voicelist.phrases.understanding import Hypothesis, Understanding, Understoo
 from voicelist.session.events import Event, Silence
 from voicelist.session.machine import context_of
 from voicelist.session.profile import settings_said
-from voicelist.session.state import State
 from voicelist.session.statements import CHOSEN, entries_chosen, role_said
 from voicelist.session.typed import typed_words
 from voicelist.session.values import value_said
@@ -36,6 +35,14 @@ THEATRE_SNR_dB = 15.0
 _NURSE, _SURGEON = 0, 1
 _CHANNEL = {"surgeon": _SURGEON}
 _SILENCE_S = 8.2
+_UNITS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
+_TENS = dict(
+    zip(
+        ("twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"),
+        _UNITS[1:],
+        strict=True,
+    )
+)
 
 
 class Stuck(Exception):
@@ -77,6 +84,15 @@ def meaning(match: Match) -> tuple[object, ...]:
 def meanings(found: Understanding | None) -> tuple[object, ...]:
     """Of what was understood, in order; nothing of anything else."""
     return tuple(map(meaning, found.matches)) if isinstance(found, Understood) else ()
+
+
+def digit_by_digit(line: str) -> str:
+    """ "twenty two point five" as "two two point five"; a round ten keeps its name."""
+    words = line.split()
+    pairs = zip(words, [*words[1:], ""], strict=True)
+    return " ".join(
+        _TENS[word] if word in _TENS and behind in _UNITS else word for word, behind in pairs
+    )
 
 
 @dataclass(slots=True)
@@ -132,7 +148,6 @@ class SpokenSimulation(Simulation):
         """A line is spoken; whether it was taken as what it says."""
         if self.room.state.closed:
             return True
-        before = self.room.state
         meant = self._meant(line)
         said = meanings(meant)
         self._note_values(meant)
@@ -141,7 +156,7 @@ class SpokenSimulation(Simulation):
         samples = self.speech.samples(self.voices[channel], words, self.snr_dB, slowly=slowly)
         steps = self._spoken_room.hears(samples, channel)
         self.count.lines += 1
-        self._look_at(steps, before, line, may_pass, said)
+        self._look_at(steps, line, may_pass, said)
         return bool(said) and any(meanings(one.heard) == said for one in steps)
 
     def _meant(self, line: str) -> Understanding:
@@ -180,7 +195,6 @@ class SpokenSimulation(Simulation):
     def _look_at(
         self,
         steps: list[Step],
-        before: State,
         line: str,
         may_pass: set[str],
         said: tuple[object, ...],
@@ -230,13 +244,27 @@ class SpokenSimulation(Simulation):
 
     def _until_taken(self, line: str, may_pass: set[str]) -> bool:
         for attempt in range(TRIES):
-            if self._tell(line, may_pass, slowly=attempt > 0):
+            way = line if attempt < TRIES // 2 else self._other_way(line, attempt)
+            if self._tell(way, may_pass, slowly=attempt > 0):
                 self.count.at_once += attempt == 0
                 return True
             self.count.said_again += attempt < TRIES - 1
             if self.room.state.closed or self._line_now() != line:
                 return False
         return False
+
+    def _other_way(self, line: str, number: int) -> str:
+        """Other permitted words for the same: numbers digit by digit, or another wording."""
+        said = self._meant(line)
+        if not isinstance(said, Understood):
+            return line
+        ways = [digit_by_digit(line)]
+        if not said.match.rule.endswith(".value"):
+            ways += self.room.case.grammar.examples(said.match.rule)
+        others = [
+            one for one in ways if one != line and meanings(self._meant(one)) == meanings(said)
+        ]
+        return others[number % len(others)] if others else line
 
     def _right(self) -> None:
         """What waits is answered; more slowly again, while it was not taken and still waits."""
