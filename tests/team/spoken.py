@@ -9,6 +9,7 @@ nobody had said; *taken otherwise* is any other line that was taken for somethin
 from __future__ import annotations
 
 import random
+import traceback
 from collections import defaultdict
 from dataclasses import dataclass, field
 from typing import Any
@@ -127,7 +128,7 @@ class SpokenSimulation(Simulation):
         except Stuck as stuck:
             self.stuck = str(stuck)
         except AssertionError as failure:
-            self.failure = str(failure) or repr(failure.__traceback__)
+            self.failure = str(failure) or traceback.format_tb(failure.__traceback__)[-1]
         samples = self._spoken_room.listening.lines.position - began
         self.count.sound_s += samples / SAMPLE_RATE_HZ
         if self.failure:
