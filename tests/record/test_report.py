@@ -185,6 +185,20 @@ def test_words_of_other_talk_are_in_no_export(store: Store) -> None:
     assert "its words are not kept" in _html(entries)
 
 
+def test_what_the_other_channel_heard_is_shown_as_not_taken(store: Store) -> None:
+    times = {"start_s": 1.0, "end_s": 2.0, "decided_s": 2.3}
+    taken = Heard("voice", "understood", "bottle full", channel=0, **times)
+    beside = Heard("voice", "not-taken", "bottle full", why="nearer there", channel=1, **times)
+    talk = Heard("voice", "not-taken", why="nearer there", channel=1, **times)
+    entries = keep(store, "case-1", (opened(), beside, talk, taken))
+    html = _html(entries)
+    assert "&#34;bottle full&#34;; not taken: nearer there; voice" in html
+    assert "<td>not taken: nearer there; voice" in html
+    (panel,) = timeline(case_view(entries), entries)
+    (heard,) = (row for row in panel.tracks if row.label == "heard for the checklist")
+    assert len(heard.bars) == 1
+
+
 def test_each_run_has_an_axis_of_its_own_with_its_unit(two_runs: Entries) -> None:
     first, second = timeline(case_view(two_runs), two_runs)
     assert (first.unit, second.unit) == ("seconds", "seconds")

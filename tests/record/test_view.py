@@ -315,3 +315,12 @@ def test_what_makes_no_case_is_a_sentence(store: Store, which: str) -> None:
         entries[1] = replace(entries[1], kind="dreamt")
     with pytest.raises(RecordError, match="cannot be shown"):
         case_view(entries)
+
+
+def test_what_another_channel_stood_for_is_no_utterance_of_its_own(store: Store) -> None:
+    taken = Heard("voice", "understood", "irrigation line firm", channel=0)
+    beside = Heard("voice", "not-taken", "irrigation line firm", why="nearer there", channel=1)
+    view = case_view(keep(store, "case-1", (opened(), beside, taken)))
+    assert view.totals.utterances == 1
+    assert view.totals.ignored == view.totals.not_understood == 0
+    assert view.events == 3

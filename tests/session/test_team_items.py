@@ -9,7 +9,7 @@ import pytest
 from tests.team.right import right_line
 from tests.team.room import Room, case_of
 from voicelist.phrases.understanding import NotUnderstood
-from voicelist.session.events import Utterance, Voice
+from voicelist.session.events import Overheard, Utterance, Voice
 from voicelist.session.records import Answered, Heard, ReadBack
 from voicelist.session.state import replay
 from voicelist.session.team_records import Agreed
@@ -134,3 +134,14 @@ def test_longer_calls_for_a_teams_first_cases_and_their_own_item() -> None:
     room = Room(case)
     assert room.said[0][1].startswith("Present or away: the engineer? A team's first cases")
     assert Room(case_of(FULL)).state.current == "power"
+
+
+def test_what_a_farther_microphone_heard_of_free_speech_is_kept_nowhere() -> None:
+    room = at("time-out", item="surgeon-concerns")
+    before = len(room.records)
+    words = tuple(["my", "surgical", "concern", "is", "the", "capsule"])
+    voice = Voice("voice", channel=0, alternatives=(" ".join(words),), second_look="the capsule")
+    room.take(Overheard(NotUnderstood(words, "the second look heard 'capsule'"), voice, "nearer"))
+    (heard,) = room.records[before:]
+    assert (heard.kind, heard.body()["status"]) == ("heard", "not-taken")
+    assert "capsule" not in str(heard.body())

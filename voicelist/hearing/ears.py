@@ -160,6 +160,14 @@ class Ears:
         """How much sound was fed that the recogniser has not taken in yet."""
         return max(fed - done for fed, done in zip(self._fed, self._reached, strict=True))
 
+    def reached_sample(self, channel: int) -> int:
+        """Up to which sample a channel's sound was taken in."""
+        return self._reached[channel]
+
+    def open_from_sample(self, channel: int) -> int | None:
+        """Where the utterance under way on a channel began, None where nobody speaks."""
+        return self._open_from[channel]
+
     def listen(self, grammar: HearingGrammar) -> int:
         """From now on, hear under this grammar; returns its number."""
         self._number += 1

@@ -330,6 +330,11 @@ def _gist(match: Match) -> tuple[object, ...]:
     )
 
 
+def same_meaning(one: Understood, other: Understood) -> bool:
+    """Whether two utterances say the same things, however they are worded."""
+    return list(map(_gist, one.matches)) == list(map(_gist, other.matches))
+
+
 def _denied(words: tuple[str, ...], context: Context) -> Denied | None:
     """The answer that is left when the negation is taken out. Where the whole answer stands beside
     the negation ("no, irrigation line firm") it may be a correction, so nothing is taken up; and a

@@ -12,6 +12,8 @@ from voicelist.session import records as rec
 from voicelist.session import team_records as team
 from voicelist.session.record_base import Record
 
+_NOT = {"not-understood": "not understood", "not-taken": "not taken"}
+
 
 @dataclass(frozen=True, slots=True)
 class Names:
@@ -89,10 +91,15 @@ def _of_the_team(
 def _heard(record: rec.Heard) -> str:
     if record.status == "not-for-us":
         return "talk that was not for the assistant; its words are not kept"
-    taken = "" if record.status == "understood" else f"not understood: {record.why}"
+    taken = (
+        ""
+        if record.status == "understood"
+        else f"{_NOT.get(record.status, record.status)}: {record.why}"
+    )
     when = "" if record.start_s is None else f"sample time {record.start_s:.2f} s"
     who = role_words(record.role, record.role_known_by) if record.role else ""
-    return _joined(f'"{record.words}"', taken, who, record.by, when)
+    words = f'"{record.words}"' if record.words else ""
+    return _joined(words, taken, who, record.by, when)
 
 
 def _about_item(record: Record) -> str:

@@ -175,7 +175,7 @@ def _tracks(events: Sequence[tuple[Record, Moment]], axis: _Axis) -> tuple[Row, 
         match record:
             case rec.Said() if at.base != SOUND:
                 speaking.bars.append(_bar(axis, at.t_s - record.seconds, at.t_s, title))
-            case rec.Heard():
+            case rec.Heard() if record.status != "not-taken":
                 track = ignored if record.status == "not-for-us" else heard
                 track.bars.append(_heard_bar(axis, record, at, title))
             case rec.Noticed():

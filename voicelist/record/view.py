@@ -114,7 +114,8 @@ class SectionView:
 
 @dataclass(frozen=True, slots=True)
 class Totals:
-    """`speech_s` is how long the assistant spoke; `ignored` counts talk that was not for us."""
+    """`speech_s` is how long the assistant spoke; `ignored` counts talk that was not for us.
+    Utterances that another one at the same time stood for are not counted."""
 
     speech_s: float
     utterances: int
@@ -382,7 +383,7 @@ def _totals(records: Sequence[Record]) -> Totals:
     kinds = Counter(type(one) for one in records)
     return Totals(
         speech_s=round(sum(one.seconds for one in said), 3),
-        utterances=heard.total(),
+        utterances=heard.total() - heard["not-taken"],
         not_understood=heard["not-understood"],
         ignored=heard["not-for-us"],
         asked_again=kinds[rec.AskedAgain],

@@ -36,6 +36,15 @@ class Utterance:
 
 
 @dataclass(frozen=True, slots=True)
+class Overheard:
+    """An utterance that does not count beside another one at the same time; `why` says so."""
+
+    understanding: Understanding
+    voice: Voice
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class Silence:
     """Nobody has spoken to us for `seconds`."""
 
@@ -58,4 +67,4 @@ class Stop:
     reason: str
 
 
-Event = Begin | Utterance | Silence | Equipment | Stop
+Event = Begin | Utterance | Overheard | Silence | Equipment | Stop

@@ -7,6 +7,7 @@ therefore needs no decision to be taken again.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 
 from voicelist.phrases.match import Match
 from voicelist.phrases.understanding import (
@@ -21,7 +22,16 @@ from voicelist.session import conversation, manners, planning, profile, statemen
 from voicelist.session import state as st
 from voicelist.session.case import CORRECT, Case
 from voicelist.session.effects import Effect, Finish
-from voicelist.session.events import Begin, Equipment, Event, Silence, Stop, Utterance, Voice
+from voicelist.session.events import (
+    Begin,
+    Equipment,
+    Event,
+    Overheard,
+    Silence,
+    Stop,
+    Utterance,
+    Voice,
+)
 from voicelist.session.order import active_phrases, next_item, said_together
 from voicelist.session.records import Closed, Heard, Noticed, ReadBack
 from voicelist.session.state import State
@@ -76,9 +86,11 @@ def _dispatch(turn: Turn, event: Event) -> None:
         case Begin():
             _begin(turn)
         case Utterance():
-            keep_words = not statements.is_free_text(turn)
-            turn.keep(_heard(event.understanding, event.voice, keep_words=keep_words))
+            turn.keep(_heard(turn, event.understanding, event.voice))
             _take(turn, event.understanding, event.voice)
+        case Overheard():
+            heard = _heard(turn, event.understanding, event.voice)
+            turn.keep(replace(heard, status="not-taken", rule="", why=event.why, offers=()))
         case Silence():
             manners.prompt(turn, event.seconds)
         case Equipment():
@@ -103,14 +115,14 @@ def _begin(turn: Turn) -> None:
         _advance(turn)
 
 
-def _heard(understanding: Understanding, voice: Voice, *, keep_words: bool) -> Heard:
+def _heard(turn: Turn, understanding: Understanding, voice: Voice) -> Heard:
     """The record of an utterance. Talk that was not for us leaves no words behind, nor does what
     was no answer while something was to be stated freely."""
     status, rule, why = "not-for-us", "", ""
     offers: tuple[str, ...] = ()
     words, second_look = "", ""
     alternatives: tuple[str, ...] = ()
-    kept = keep_words or isinstance(understanding, Understood)
+    kept = not statements.is_free_text(turn) or isinstance(understanding, Understood)
     if kept and not isinstance(understanding, NotForUs):
         words = " ".join(understanding.words)
         alternatives, second_look = voice.alternatives, voice.second_look

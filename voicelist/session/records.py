@@ -74,8 +74,9 @@ class Called(Record):
 class Heard(Record):
     """One utterance or typed line and what it was understood as.
 
-    `status` is understood, not-understood or not-for-us; the words of talk that was not for us are
-    not kept. `why` says why it was not understood. Times are seconds of the channel's sound.
+    `status` is understood, not-understood, not-for-us or not-taken (heard at the same time as
+    another utterance, which counts instead); the words of talk that was not for us are not kept.
+    `why` says why it was not understood or not taken. Times are seconds of the channel's sound.
     """
 
     kind: ClassVar[str] = "heard"

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import threading
 import time
+from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
@@ -15,13 +16,15 @@ from typing import Protocol
 from voicelist.hearing.channel import Hearing
 from voicelist.hearing.ears import Ears, EarsBack, EarsLost, Flushed
 from voicelist.hearing.endpoint import CHUNK_SAMPLES
+from voicelist.hearing.levels import Levels
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import SAMPLE_RATE_HZ, Alternative
 from voicelist.hearing.utterance import Utterance as HeardSound
 from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
-from voicelist.phrases.understanding import Hypothesis, understand
+from voicelist.phrases.understanding import Hypothesis, Understanding, understand
 from voicelist.session.case import Case
-from voicelist.session.events import Equipment, Event, Silence, Stop, Utterance, Voice
+from voicelist.session.crosstalk import Crosstalk, Standing
+from voicelist.session.events import Equipment, Event, Silence, Stop, Voice
 from voicelist.session.machine import context_of
 from voicelist.session.manners import prompt_due_s
 from voicelist.session.order import heard_here
@@ -30,6 +33,10 @@ from voicelist.session.state import State
 # How far feeding may run ahead of what the ears have decided, so that nothing is heard long after
 # the assistant has spoken again.
 _LEAD_SAMPLES = int(0.25 * SAMPLE_RATE_HZ)
+_CATCH_UP_S = 2.0
+# While somebody speaks a decision may come with each piece of sound; it is not left lying until the
+# next one, 32 ms later.
+_AT_ONCE_S = 0.025
 _PATIENCE_S = 0.05
 _FLUSH_WITHIN_S = 10.0
 _ALTERNATIVES_KEPT = 3
@@ -82,6 +89,9 @@ class SoundHearer:
         self._ears = ears
         self._source = source
         self._roles = roles
+        self._levels = Levels()
+        self._crosstalk = Crosstalk(self._levels, case.room)
+        self._equipment: deque[Event] = deque()
         self._fed = 0
         self._quiet_from = 0
         self._flushed = False
@@ -137,12 +147,26 @@ class SoundHearer:
             if gap > 0:
                 self._ears.skip(channel, gap)
             self._ears.feed(channel, piece.samples[channel], piece.first_sample)
+        self._levels.add(piece.first_sample, piece.samples)
         self._fed = piece.first_sample + piece.samples.shape[1]
-        began_s = time.monotonic()
-        while self._ears.behind_samples > _LEAD_SAMPLES:
-            self._ears.wait(_PATIENCE_S)
-            if time.monotonic() - began_s > 2.0:
+        self._wait_until_behind(_LEAD_SAMPLES, _CATCH_UP_S)
+        if any(one.open_from_sample is not None for one in self._standing()):
+            self._wait_until_behind(0, _AT_ONCE_S)
+
+    def _wait_until_behind(self, samples: int, at_most_s: float) -> None:
+        """Until the ears have taken in all but so many samples."""
+        give_up_s = time.monotonic() + at_most_s
+        while self._ears.behind_samples > samples:
+            left_s = give_up_s - time.monotonic()
+            if left_s <= 0.0:
                 return
+            self._ears.wait(min(left_s, _PATIENCE_S))
+
+    def _standing(self) -> list[Standing]:
+        return [
+            Standing(self._ears.reached_sample(channel), self._ears.open_from_sample(channel))
+            for channel in range(self._source.channels)
+        ]
 
     def _prompt_due(self, state: State) -> Event | None:
         due_s = prompt_due_s(state)
@@ -150,26 +174,39 @@ class SoundHearer:
         return Silence(quiet_s) if due_s is not None and quiet_s >= due_s else None
 
     def _heard(self, state: State) -> Event | None:
-        while (told := self._ears.poll(0.0)) is not None:
-            event = self._event_of(told, state)
-            if event is not None:
-                return event
-        return None
+        # What two channels heard at the same time has to be seen together.
+        together = self._source.channels > 1
+        while together or not self._crosstalk.waiting:
+            told = self._ears.poll(0.0)
+            if told is None:
+                break
+            self._take_in(told)
+        return self._next_heard(state)
 
-    def _event_of(self, told: object, state: State) -> Event | None:
+    def _take_in(self, told: object) -> None:
         match told:
             case HeardSound():
-                self._source.answered()
-                return self._utterance(told, state)
+                self._crosstalk.add(told)
             case Hearing():
                 self._quiet_from = self._fed
             case EarsLost():
                 lost_s = told.lost_samples / SAMPLE_RATE_HZ
                 what = f"hearing was lost ({told.reason}); {lost_s:.1f} s of sound with it"
-                return Equipment("hearing", what, "cannot-hear")
+                self._equipment.append(Equipment("hearing", what, "cannot-hear"))
             case EarsBack():
-                return Equipment("hearing", "hearing is back", "hear-again")
-        return None
+                self._equipment.append(Equipment("hearing", "hearing is back", "hear-again"))
+            case Flushed():
+                self._flushing -= 1
+
+    def _next_heard(self, state: State) -> Event | None:
+        """What was heard, before anything that happened to the ears after it."""
+        over = self._flushed and not self._flushing
+        event = self._crosstalk.next(
+            self._standing(), lambda sound: self._meaning(sound, state), over=over
+        )
+        if event is not None:
+            return event
+        return self._equipment.popleft() if self._equipment else None
 
     def _last_words(self, state: State) -> Event | None:
         """At the end of a recording: what was still being heard, decided now."""
@@ -179,19 +216,19 @@ class SoundHearer:
                 self._ears.finish(channel)
             self._flushing = self._source.channels
         give_up_s = time.monotonic() + _FLUSH_WITHIN_S
-        while self._flushing and time.monotonic() < give_up_s:
-            told = self._ears.poll(_PATIENCE_S)
-            if isinstance(told, Flushed):
-                self._flushing -= 1
-            elif told is not None and (event := self._event_of(told, state)) is not None:
+        while True:
+            event = self._heard(state)
+            if event is not None or not self._flushing or time.monotonic() >= give_up_s:
                 return event
-        return None
+            told = self._ears.poll(_PATIENCE_S)
+            if told is not None:
+                self._take_in(told)
 
-    def _utterance(self, sound: HeardSound, state: State) -> Event | None:
+    def _meaning(self, sound: HeardSound, state: State) -> tuple[Understanding, Voice]:
+        """What an utterance amounts to as the case stands, and who and what was heard."""
+        self._source.answered()
         hypotheses = hypotheses_of(sound.alternatives)
         second_look = hypotheses_of(sound.second_look)
-        if not any(one.words for one in hypotheses):
-            return None
         role = self._roles[sound.channel] if sound.channel < len(self._roles) else ""
         voice = Voice(
             by="voice",
@@ -204,8 +241,7 @@ class SoundHearer:
             end_s=round(sound.speech_end_s, 3),
             decided_s=round(sound.decided_at_s, 3),
         )
-        context = context_of(self._case, state)
-        return Utterance(understand(hypotheses, second_look, context), voice)
+        return understand(hypotheses, second_look, context_of(self._case, state)), voice
 
 
 def hypotheses_of(alternatives: Sequence[Alternative]) -> list[Hypothesis]:
