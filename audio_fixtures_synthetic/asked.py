@@ -1,4 +1,5 @@
-"""What may be said at the place a clip belongs to: an item, ITEM/READ-BACK, or `held`."""
+"""What may be said at the place a clip belongs to: an item, ITEM/READ-BACK, `held`, or /READ-BACK
+for one that belongs to no item."""
 
 from __future__ import annotations
 
@@ -22,5 +23,5 @@ def state_at(case: Case, asked: str) -> State:
         return State(held=HELD)
     item, _, about = asked.partition("/")
     pending = ReadBack(item, about, text="") if about else None
-    section = case.section_of[item].id
+    section = case.section_of[item].id if item else ""
     return State(section=section, current=item, pending=pending)

@@ -28,6 +28,7 @@ from voices import VOICES, EngineMissingError, say
 from voicelist.documents.bundle import Bundle, load_bundle
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.places import shipped
+from voicelist.practice import clip_name
 from voicelist.session.case import Case, compile_case
 
 PLAN = "practice-007"
@@ -101,8 +102,7 @@ def _demo(script: Path, case: Case) -> Iterator[Clip]:
         readings = context_for(case, line["to"]).permitted(tuple(line["say"].split()))
         expected = meaning_of(readings[0]) if readings else NONE
         text = Text(line["to"], "demo", line["say"], expected)
-        name = f"demo/{number:02d}-{line['to'].replace('/', '-')}"
-        yield _clip(text, f"{name}.flac", voice, None)
+        yield _clip(text, f"demo/{clip_name(number, line['to'])}", voice, None)
 
 
 def _answers(texts: list[Text]) -> Iterator[Clip]:

@@ -153,5 +153,23 @@ def test_options_that_exclude_each_other_are_a_usage_error(voicelist: Command) -
 
 def test_shipped_documents_pass_the_check(voicelist: Command) -> None:
     answer = voicelist("check", GRAMMARS)
-    assert answer.out.strip() == "No problems."
+    *notes, last = answer.out.strip().splitlines()
+    assert last == f"No problems. {len(notes)} note(s)."
+    assert notes
+    assert all(": note: found" in note for note in notes)
     assert answer.code == 0
+
+
+def test_a_note_passes_the_check_and_a_problem_does_not(voicelist: Command, tmp_path: Path) -> None:
+    checklist = tmp_path / "checklists" / "phaco.yaml"
+    checklist.parent.mkdir()
+    text = (GRAMMARS / "checklists" / "phaco.yaml").read_text(encoding="utf-8")
+    assert "fault: sleeve (twisted | torn)" in text
+    changed = text.replace("fault: sleeve (twisted | torn)", "fault: sleeve (twisted | strayed)")
+    checklist.write_text(changed, encoding="utf-8")
+    answer = voicelist("check", checklist)
+    assert answer.code == 1
+    *told, last = answer.out.strip().splitlines()
+    assert last == f"1 problem(s). {len(told) - 1} note(s)."
+    assert len(told) > 1
+    assert '"sleeve strayed", which sounds much like "sleeve straight"' in answer.out

@@ -17,7 +17,7 @@ __all__ = ["voicelist"]
 
 CLIPS = shipped("audio_fixtures_synthetic") / "demo"
 FIRM = CLIPS / "01-irrigation-line.flac"
-SETTINGS = CLIPS / "20-quadrant-profile.flac"
+SETTINGS = CLIPS / "21-quadrant-profile.flac"
 
 
 def test_hear_prints_one_json_object_a_file(voicelist: Command, speech_model: ModelPlace) -> None:
@@ -38,7 +38,7 @@ def test_hear_prints_one_json_object_a_file(voicelist: Command, speech_model: Mo
     }
     assert (first["status"], first["rule"]) == ("understood", "irrigation-line.done")
     assert first["words"] == "irrigation line firm"
-    assert second["values"] == {"integer": [40, 500, 32, 30]}
+    assert second["values"] == {"integer": [40, 500, 28, 30]}
     assert second["slots"]["vacuum"] == "vacuum five hundred"
 
 

@@ -24,6 +24,7 @@ PROJECT = Path(__file__).resolve().parents[1]
 README = PROJECT / "README.md"
 DEVELOPERS = PROJECT / "DEVELOPERS.md"
 HAZARDS = PROJECT / "docs" / "hazards.md"
+DEMO = PROJECT / "docs" / "demo.md"
 PAGES = (README, DEVELOPERS, *sorted((PROJECT / "docs").glob("*.md")))
 
 FENCED_SHELL = re.compile(
@@ -95,6 +96,17 @@ def test_every_command_that_a_page_names_exists(page: Path) -> None:
 def test_every_command_is_in_the_readme() -> None:
     called = {name for name, _ in commands_called(README)}
     assert set(command_names()) <= called
+
+
+def test_the_dialogue_in_the_readme_is_the_demos() -> None:
+    """Each stretch of it, between the dots, is in the transcript word for word, in this order."""
+    (dialogue,) = re.findall(r"^```text\n(.*?)^```$", text_of(README), re.M | re.S)
+    (transcript,) = re.findall(r"^```text\n(.*?)^```$", text_of(DEMO), re.M | re.S)
+    stretches = dialogue.split("  ...\n")
+    places = [transcript.find(one) for one in stretches]
+    assert len(stretches) == 2
+    assert -1 not in places
+    assert places == sorted(places)
 
 
 def test_the_readme_carries_the_caution() -> None:

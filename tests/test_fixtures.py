@@ -154,6 +154,16 @@ def test_every_line_of_the_script_has_its_clip(clips: list[Any]) -> None:
     ]
 
 
+def test_the_people_of_the_demo_are_told_apart(clips: list[Any]) -> None:
+    """Nurses, surgeon and stranger speak by different engines."""
+    lines = load_script(FOLDER / "demo").lines
+    engine_of = {clip.file: clip.engine for clip in clips}
+    voices = {(line.speaker, engine_of[f"demo/{line.file.name}"]) for line in lines}
+    people = {speaker for speaker, _ in voices}
+    assert people == {"nurse", "relief nurse", "surgeon", "stranger"}
+    assert len({engine for _, engine in voices}) == len(voices) == len(people)
+
+
 def test_noise_stands_at_the_stated_ratio(maker: Any) -> None:
     sound = sys.modules["sound"]
     seconds = np.arange(16_000) / 16_000

@@ -238,7 +238,7 @@ def assess(
 def check(
     paths: Annotated[list[Path], typer.Argument(help="Documents or folders.")],
 ) -> None:
-    """Lint documents: structure, vocabulary, phrases; exit 1 on any error."""
+    """Lint documents: structure, vocabulary, phrases, sound-alikes; exit 1 on any error."""
     from voicelist.hearing.model import find_model
     from voicelist.hearing.vocabulary import vocabulary
     from voicelist.session.lint import lint_paths
@@ -252,8 +252,11 @@ def check(
     problems = lint_paths(paths, knows)
     for problem in problems:
         print(problem)
-    print("No problems." if not problems else f"{len(problems)} problem(s).")
-    sys.exit(1 if problems else 0)
+    notes = sum(problem.note for problem in problems)
+    errors = len(problems) - notes
+    beside = f" {notes} note(s)." if notes else ""
+    print((f"{errors} problem(s)." if errors else "No problems.") + beside)
+    sys.exit(1 if errors else 0)
 
 
 @app.command()

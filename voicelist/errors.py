@@ -36,16 +36,19 @@ class SoundError(VoicelistError):
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One thing that is wrong in a document. Lines and columns count from 1."""
+    """One thing that is wrong in a document, or that only deserves a look (`note`). Lines and
+    columns count from 1."""
 
     file: str
     line: int
     column: int
     found: str
     expected: str
+    note: bool = False
 
     def __str__(self) -> str:
-        return f"{self.file}:{self.line}:{self.column}: found {self.found}; {self.expected}"
+        kind = "note: " if self.note else ""
+        return f"{self.file}:{self.line}:{self.column}: {kind}found {self.found}; {self.expected}"
 
 
 class DocumentError(VoicelistError):

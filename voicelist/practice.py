@@ -68,7 +68,7 @@ def load_script(folder: Path | None = None) -> Script:
 
 def clip_name(number: int, cue: str) -> str:
     """The file of a script line: its number and cue."""
-    return f"{number:02d}-{cue.replace('/', '-')}.flac"
+    return f"{number:02d}-{cue.strip('/').replace('/', '-')}.flac"
 
 
 @dataclass(slots=True)

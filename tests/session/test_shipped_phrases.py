@@ -17,12 +17,27 @@ from voicelist.session.lint import lint_case, lint_paths
 
 GRAMMARS = shipped("grammars")
 PLANS = sorted(GRAMMARS.glob("plans/*.yaml"))
+SOUND_MUCH_ALIKE = [
+    ("counts incomplete", '"counts complete" of counts.done'),
+    ("priming incomplete", '"priming complete" of priming.done'),
+    ("new priming incomplete", '"new priming complete" of new-priming.done'),
+    ("correction for the bottle", '"correction for the pedal" of command.correct:pedal-reach'),
+    (
+        "correction for paper time out",
+        '"correction for paper sign out" of command.correct:paper-sign-out',
+    ),
+]
 CHECKLIST = GRAMMARS / "checklists" / "phaco.yaml"
 
 
 def test_nothing_that_ships_has_a_problem(speech_model: ModelPlace) -> None:
     known = vocabulary(speech_model.path)
-    assert [str(problem) for problem in lint_paths([GRAMMARS], known.__contains__)] == []
+    problems = lint_paths([GRAMMARS], known.__contains__)
+    assert [str(problem) for problem in problems if not problem.note] == []
+    # Words of the shipped documents that deserve a look when they are adapted.
+    assert {problem.found.partition(" (")[0] for problem in problems} == {
+        f'"{one}", which sounds much like {other}' for one, other in SOUND_MUCH_ALIKE
+    }
 
 
 def test_every_word_that_has_to_be_heard_is_known(speech_model: ModelPlace) -> None:

@@ -3,6 +3,7 @@
     python tests/soak/simulated_team.py              # 1,000 cases, then hours of chatter
     python tests/soak/simulated_team.py --reduced    # 60 cases
     python tests/soak/simulated_team.py --cases 200 --first 5000
+    python tests/soak/simulated_team.py --sound      # 30 cases, spoken and heard, kept as figures
 
 Each case has a seed; a failure names it, so that it can be held again alone: exit code 1.
 """
@@ -17,6 +18,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
+from tests.soak.sound_figures import CASES_BY_SOUND, by_sound
 from tests.team.hours import UNPROMPTED_AN_HOUR_AT_MOST, unprompted_in_an_hour
 from tests.team.simulated import PLANS, Simulation
 
@@ -26,10 +28,18 @@ _SLOWEST_CASE_S = 60.0
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
     parser.add_argument("--reduced", action="store_true", help="60 cases")
-    parser.add_argument("--cases", type=int, default=1000)
+    parser.add_argument("--cases", type=int, default=0, help="1,000 unless by sound")
     parser.add_argument("--first", type=int, default=0, help="the first seed")
+    parser.add_argument("--sound", action="store_true", help="by sound (30 cases unless --cases)")
     wanted = parser.parse_args()
-    count, hours = (60, 1) if wanted.reduced else (wanted.cases, 5)
+    if wanted.sound:
+        return by_sound(wanted.cases or CASES_BY_SOUND, wanted.first)
+    return typed(wanted)
+
+
+def typed(wanted: argparse.Namespace) -> int:
+    """Cases by typed lines, and hours of chatter."""
+    count, hours = (60, 1) if wanted.reduced else (wanted.cases or 1000, 5)
     ends, turns, slowest_s = Counter[str](), Counter[str](), 0.0
     began_s = time.monotonic()
     for seed in range(wanted.first, wanted.first + count):

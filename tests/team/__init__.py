@@ -1,1 +1,1 @@
-"""A team that answers by typed lines: what a room says to the machine, without sound."""
+"""A team with a seed: what a room says to the machine, typed, or spoken and heard."""

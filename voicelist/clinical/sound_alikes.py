@@ -7,6 +7,16 @@ are confused in rooms is common practice, no source.
 from __future__ import annotations
 
 _TEENS = range(13, 20)
+# The words of those that are said in one, as the rules of numbers have them.
+TWIN_WORDS = {
+    "thirteen": "thirty",
+    "fourteen": "forty",
+    "fifteen": "fifty",
+    "sixteen": "sixty",
+    "seventeen": "seventy",
+    "eighteen": "eighty",
+    "nineteen": "ninety",
+}
 
 
 def twin(value: float) -> float | None:

@@ -29,8 +29,10 @@ from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Reference
 from voicelist.session.case import CORRECT
 from voicelist.session.lint_material import Compiled, Material, compile_material
+from voicelist.session.lint_numbers import lint_numbers
 from voicelist.session.lint_phrases import lint_phrases
 from voicelist.session.lint_plan import case_problems, lint_card, lint_plan
+from voicelist.session.lint_sounds import lint_sounds
 from voicelist.session.lint_spoken import (
     lint_catalogue,
     lint_read_back_length,
@@ -43,8 +45,10 @@ from voicelist.session.lint_words import (
     unknown_words,
     unknown_words_of_rules,
 )
+from voicelist.session.phone_table import phone_table
 
 _SUFFIXES = (".yaml", ".yml", ".abnf")
+_LANGUAGE = "en"  # of a rules file that names none
 
 
 def lint_case(bundle: Bundle, knows: Knows | None) -> tuple[Problem, ...]:
@@ -155,6 +159,8 @@ class _Linter:
         problems += lint_lexicon(material.lexicon, material.places["lexicon"], self.knows)
         if compiled is not None:
             problems += lint_phrases(compiled)
+            problems += lint_sounds(compiled)
+            problems += lint_numbers(compiled)
             problems += lint_self_hearing(compiled)
             problems += lint_read_back_length(compiled)
             problems += self._words(compiled)
@@ -164,10 +170,11 @@ class _Linter:
         if self.knows is None:
             return []
         respelled = {one for one, heard in compiled.material.lexicon.respellings().items() if heard}
-        problems = list(unknown_words_of_rules(compiled.rules, respelled, self.knows))
+        table = phone_table(compiled.material.checklist.language)
+        problems = list(unknown_words_of_rules(compiled.rules, respelled, self.knows, table))
         for answer in compiled.answers:
             if answer.item is not None or CORRECT in answer.name:
-                problems += unknown_words(answer.node, respelled, self.knows)
+                problems += unknown_words(answer.node, respelled, self.knows, table)
         return problems
 
     def rules(self, path: Path) -> list[Problem]:
@@ -191,5 +198,6 @@ class _Linter:
         words = load_lexicon(lexicon).document.words if lexicon is not None else ()
         if self.knows is not None:
             respelled = {word.written.lower() for word in words if word.hear}
-            problems += unknown_words_of_rules(RuleSet((own,)), respelled, self.knows)
+            table = phone_table(own.language or _LANGUAGE)
+            problems += unknown_words_of_rules(RuleSet((own,)), respelled, self.knows, table)
         return problems

@@ -9,6 +9,8 @@ from voicelist.documents.lexicon import Lexicon
 from voicelist.documents.marks import Places
 from voicelist.documents.wording import quoted
 from voicelist.errors import Problem
+from voicelist.phrases.phones import PhoneTable
+from voicelist.phrases.respelling import respellings
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Choice, Node, Repeat, Sequence, Token
 
@@ -17,6 +19,7 @@ Knows = Callable[[str], bool]
 _LETTERS = string.ascii_lowercase + "'"
 _SHORTEST_PART = 2
 _HINTS_AT_MOST = 2
+_RESPELLINGS_AT_MOST = 3
 
 
 def tokens(node: Node) -> Iterator[Token]:
@@ -31,22 +34,26 @@ def tokens(node: Node) -> Iterator[Token]:
             yield from tokens(node.part)
 
 
-def unknown_words(node: Node, respelled: Collection[str], knows: Knows) -> Iterator[Problem]:
-    """A problem for each word of a phrase that is neither known nor respelled."""
+def unknown_words(
+    node: Node, respelled: Collection[str], knows: Knows, table: PhoneTable
+) -> Iterator[Problem]:
+    """A problem for each word of a phrase that is neither known nor respelled; `table` has the
+    phones by which respellings are proposed."""
     for token in tokens(node):
         if token.text in respelled or knows(token.text):
             continue
         found = f"the word {quoted(token.text)}, which the speech model does not know"
-        expected = f"expected a word that it knows, or an entry of the lexicon{_hint(token, knows)}"
+        expected = "expected a word that it knows, or an entry of the lexicon"
+        expected += _hint(token, knows) + _by_sound(token, knows, table)
         yield Problem(token.place.file, token.place.line, token.place.column, found, expected)
 
 
 def unknown_words_of_rules(
-    rules: RuleSet, respelled: Collection[str], knows: Knows
+    rules: RuleSet, respelled: Collection[str], knows: Knows, table: PhoneTable
 ) -> Iterator[Problem]:
     for file in rules.files:
         for rule in file.rules:
-            yield from unknown_words(rule.body, respelled, knows)
+            yield from unknown_words(rule.body, respelled, knows, table)
 
 
 def lint_lexicon(lexicon: Lexicon, places: Places, knows: Knows | None) -> Iterator[Problem]:
@@ -68,6 +75,13 @@ def lint_lexicon(lexicon: Lexicon, places: Places, knows: Knows | None) -> Itera
 def _hint(token: Token, knows: Knows) -> str:
     ways = [*split_in_two(token.text, knows), *nearly(token.text, knows)][:_HINTS_AT_MOST]
     return f"; near it are {' and '.join(map(quoted, ways))}" if ways else ""
+
+
+def _by_sound(token: Token, knows: Knows, table: PhoneTable) -> str:
+    """Words for the lexicon's `hear`. They are proposals: whether they are heard, sound decides."""
+    known = {word: phones for word, phones in table.words.items() if knows(word)}
+    ways = respellings(table.of_word(token.text), known, _RESPELLINGS_AT_MOST)
+    return f"; it sounds like {' or '.join(map(quoted, ways))}" if ways else ""
 
 
 def split_in_two(word: str, knows: Knows) -> list[str]:
