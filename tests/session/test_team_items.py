@@ -139,7 +139,7 @@ def test_longer_calls_for_a_teams_first_cases_and_their_own_item() -> None:
 def test_what_a_farther_microphone_heard_of_free_speech_is_kept_nowhere() -> None:
     room = at("time-out", item="surgeon-concerns")
     before = len(room.records)
-    words = tuple(["my", "surgical", "concern", "is", "the", "capsule"])
+    words = ("my", "surgical", "concern", "is", "the", "capsule")
     voice = Voice("voice", channel=0, alternatives=(" ".join(words),), second_look="the capsule")
     room.take(Overheard(NotUnderstood(words, "the second look heard 'capsule'"), voice, "nearer"))
     (heard,) = room.records[before:]
