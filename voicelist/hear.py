@@ -31,7 +31,7 @@ from voicelist.phrases.understanding import (
     Understood,
     understand,
 )
-from voicelist.session.case import ANYTIME, item_phrases
+from voicelist.session.case import ANYTIME, is_harmless, item_phrases
 from voicelist.session.sound import hypotheses_of
 
 
@@ -51,7 +51,7 @@ def prepare(grammar_file: Path, item: str | None) -> Listening:
     context = context_for(grammar_file, item)
     words = context.grammar.vocabulary() | context.room.words()
     known = frozenset(word for word in words if recogniser.vocabulary_has(word))
-    hearing = hearing_grammar(context.grammar, context.room, known)
+    hearing = hearing_grammar(context.grammar, context.room, known, plain=is_harmless)
     return Listening(context, hearing, recogniser)
 
 

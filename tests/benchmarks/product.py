@@ -24,6 +24,7 @@ from voicelist.phrases.understanding import (
     Understood,
     understand,
 )
+from voicelist.session.case import is_harmless
 from voicelist.session.sound import hypotheses_of
 
 UNDERSTOOD, NOT_UNDERSTOOD = "understood", "not-understood"
@@ -53,7 +54,7 @@ class Product:
         self, grammar: Grammar, room: Room, roots: tuple[str, ...] | None = None
     ) -> HearingGrammar:
         """A grammar, or some of its roots, for the recogniser, with the room's words."""
-        return hearing_grammar(grammar, room, self._known, roots)
+        return hearing_grammar(grammar, room, self._known, roots, is_harmless)
 
     def utterance(self, samples: Samples, grammar: HearingGrammar) -> Utterance:
         """One channel's samples decoded whole."""

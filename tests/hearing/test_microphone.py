@@ -37,6 +37,7 @@ from voicelist.hearing.whole import decode_whole
 from voicelist.hearing.wide import wide_search_model
 from voicelist.phrases.hearing import hearing_grammar
 from voicelist.phrases.understanding import Understood, understand
+from voicelist.session.case import is_harmless
 from voicelist.session.machine import context_of
 from voicelist.session.order import heard_here
 from voicelist.session.sound import hypotheses_of
@@ -323,7 +324,9 @@ def answer_in(samples: Samples, model: ModelPlace) -> str:
     """The phrase that a case would take the sound for while the irrigation line is asked."""
     talk = Talk()
     case, known = talk.case, vocabulary(model.path)
-    grammar = hearing_grammar(case.grammar, case.room, known, heard_here(case, talk.state))
+    grammar = hearing_grammar(
+        case.grammar, case.room, known, heard_here(case, talk.state), is_harmless
+    )
     sound = decode_whole(Recogniser(wide_search_model(model)), samples, grammar)
     context = context_of(case, talk.state)
     first, second = hypotheses_of(sound.alternatives), hypotheses_of(sound.second_look)

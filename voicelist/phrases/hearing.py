@@ -8,7 +8,7 @@ each answer stands beside its denials, doubts and questions with equal right.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from voicelist.phrases.grammar import UNKNOWN, Grammar
@@ -44,17 +44,21 @@ def hearing_grammar(
     room: Room | None = None,
     known: frozenset[str] | None = None,
     roots: Sequence[str] | None = None,
+    plain: Callable[[str], bool] = lambda name: False,
 ) -> HearingGrammar:
     """For the recogniser: the `roots` (all if None), the room's words, all limited to what the
-    speech model knows."""
-    parts = [grammar.only(name) for name in (grammar.names if roots is None else roots)]
+    speech model knows. In the second look those that are `plain` stand without their denials:
+    what does nothing that a denial could undo."""
+    names = grammar.names if roots is None else roots
+    parts = [grammar.only(name) for name in names]
     fillers = room.fillers if room is not None else ()
     said = (phrase for part in parts for phrase in part.phrase_list(known))
     single = (word for word in fillers if known is None or word in known)
     phrases = tuple(dict.fromkeys((*said, *single, UNKNOWN)))
     if room is None:
         return HearingGrammar(phrases, (), grammar.graph)
-    turned = (one for part in parts for one in _turned(part, room, known))
+    heavy = [grammar.only(name) for name in names if not plain(name)]
+    turned = (one for part in heavy for one in _turned(part, room, known))
     second = tuple(dict.fromkeys((*phrases, *_of_known(turned, known))))
     return HearingGrammar(phrases, second, grammar.graph)
 

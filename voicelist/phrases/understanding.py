@@ -9,6 +9,7 @@ questions, does not find one of these nearer.
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -41,8 +42,10 @@ MISPLACED = 2.5
 NO_NUMBER = 3.5
 STRANGE = 0.3
 TURNED = -0.3
-# So far behind anything else may the second look find the answer.
+# So far behind anything else may the second look find the answer; a denial, a doubt or a question
+# stands in the way even from behind.
 SECOND_LOOK_BEHIND = 1.0
+SECOND_LOOK_TURNED = -0.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,17 +285,25 @@ def _veto(taken: _Reading, second_look: Sequence[Hypothesis], context: Context) 
     doubts and questions count."""
     said = set(map(_gist, taken.matches))
     command = _is_command(taken.matches[0].rule)
-    against: list[tuple[float, _Reading]] = []
-    for one in _readings(second_look, context):
-        if not said.isdisjoint(map(_gist, one.matches)):
-            beyond = [other for cost, other in against if cost + SECOND_LOOK_BEHIND < one.cost]
-            return " ".join(beyond[0].words) if beyond else ""
-        turned = context.room.turns(one.words, taken.words)
-        if turned or not command:
-            unclear = not (one.matches or turned) and _leaves_no_number(taken, one.words)
-            slack = NO_NUMBER - SECOND_LOOK_BEHIND if unclear else 0.0
-            against.append((one.cost + slack, one))
-    return " ".join(against[0][1].words) if against else ""
+    readings = _readings(second_look, context)
+    if not readings:
+        return ""
+    ours = [one for one in readings if not said.isdisjoint(map(_gist, one.matches))]
+    found_at = min((one.cost for one in ours), default=math.inf)
+    for one in readings:
+        if one in ours:
+            continue
+        if context.room.turns(one.words, taken.words):
+            slack = SECOND_LOOK_TURNED
+        elif command:
+            continue
+        elif not one.matches and _leaves_no_number(taken, one.words):
+            slack = NO_NUMBER
+        else:
+            slack = SECOND_LOOK_BEHIND
+        if one.cost + slack < found_at:
+            return " ".join(one.words)
+    return ""
 
 
 def _leaves_no_number(taken: _Reading, words: tuple[str, ...]) -> bool:

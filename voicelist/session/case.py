@@ -62,6 +62,12 @@ LATER_ANYTIME = (
 )
 LATER_READ_BACK_ANSWERS = ("agree_to_change", "keep_plan")
 LATER_COMMANDS = LATER_ANYTIME + LATER_READ_BACK_ANSWERS
+# Commands that pass, accept and end nothing; nor does a correction.
+_HARMLESS = (
+    *("say_again", "where_are_we", "what_is_open", "why_asked", "undo", "defer"),
+    *("hold_on", "carry_on", "silence", "slower", "faster", "louder", "softer"),
+    *("hand_over", "change_of_plan", "equipment_changed"),
+)
 PLAN_SOURCE = "plan_source"
 # "correction for" and an item's name: `correct:` and its id.
 CORRECT = "correct:"
@@ -116,6 +122,12 @@ class Case:
         """What the card says for the plan's grade in a phase, by quantity."""
         grade = self.bundle.plan.grade
         return settings_by_quantity(self.bundle.card.settings_for(grade.scale, grade.value, phase))
+
+
+def is_harmless(root: str) -> bool:
+    """Whether what is said under this root can pass, accept or end nothing."""
+    kind, _, name = root.partition(".")
+    return kind == "command" and (name in _HARMLESS or name.startswith(CORRECT))
 
 
 def sentence(sentences: Sentences, key: str, **values: object) -> str:

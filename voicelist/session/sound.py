@@ -22,7 +22,7 @@ from voicelist.hearing.utterance import SAMPLE_RATE_HZ, Alternative
 from voicelist.hearing.utterance import Utterance as HeardSound
 from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
 from voicelist.phrases.understanding import Hypothesis, Understanding, understand
-from voicelist.session.case import Case
+from voicelist.session.case import Case, is_harmless
 from voicelist.session.crosstalk import Crosstalk, Standing
 from voicelist.session.events import Equipment, Event, Silence, Stop, Voice
 from voicelist.session.machine import context_of
@@ -137,7 +137,7 @@ class SoundHearer:
     def _grammar(self, roots: tuple[str, ...]) -> HearingGrammar:
         if roots not in self._grammars:
             case = self._case
-            made = hearing_grammar(case.grammar, case.room, self._known, roots)
+            made = hearing_grammar(case.grammar, case.room, self._known, roots, is_harmless)
             self._grammars[roots] = made
         return self._grammars[roots]
 
