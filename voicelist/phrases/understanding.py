@@ -33,7 +33,7 @@ _LINKS = ("and",)
 # An answer with an unlikely number must be this much nearer than one without.
 UNLIKELY = 2.5
 # Two answers within this of each other are not told apart.
-CLOSE = 0.3
+CLOSE = 0.5
 # What is not permitted stands in the way of an answer unless the answer is at most so far behind:
 # words of the answers themselves in another order, or other words within a number that leave no
 # number ("point seventy eye"), say little against it, others much, and denials, doubts and
