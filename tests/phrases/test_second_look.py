@@ -10,7 +10,13 @@ from tests.phrases.small_room import PHRASES, RULES, context, heard
 from voicelist.phrases.abnf import parse_expansion
 from voicelist.phrases.grammar import UNKNOWN, Grammar
 from voicelist.phrases.hearing import hearing_grammar
-from voicelist.phrases.understanding import SECOND_LOOK_BEHIND, NotForUs, NotUnderstood, Understood
+from voicelist.phrases.understanding import (
+    SECOND_LOOK_BEHIND,
+    SECOND_LOOK_TURNED,
+    NotForUs,
+    NotUnderstood,
+    Understood,
+)
 
 
 @pytest.mark.parametrize(
@@ -40,9 +46,20 @@ def test_an_answer_that_the_second_look_does_not_hold_at_all_is_vetoed() -> None
 
 def test_the_second_look_may_find_the_answer_a_little_behind() -> None:
     near, far = SECOND_LOOK_BEHIND - 0.1, SECOND_LOOK_BEHIND + 0.1
-    look = ("bottle not full", "bottle full")
+    look = ("bottle fool", "bottle full")
     assert isinstance(heard("bottle full", second_look=look, apart=near), Understood)
     assert isinstance(heard("bottle full", second_look=look, apart=far), NotUnderstood)
+
+
+@pytest.mark.parametrize(
+    "turned", ["bottle not full", "bottle full later", "is bottle full", "almost bottle full"]
+)
+def test_a_denial_doubt_or_question_vetoes_even_from_a_little_behind(turned: str) -> None:
+    near, far = -SECOND_LOOK_TURNED - 0.1, -SECOND_LOOK_TURNED + 0.1
+    for look in ((turned, "bottle full"), ("bottle full", turned)):
+        assert isinstance(heard("bottle full", second_look=look, apart=near), NotUnderstood)
+    behind = ("bottle full", turned)
+    assert isinstance(heard("bottle full", second_look=behind, apart=far), Understood)
 
 
 @pytest.mark.parametrize("second_look", [(), ("bottle full",), ("bottle full", "bottle not full")])
@@ -121,6 +138,17 @@ def test_a_sentence_that_is_a_denial_itself_is_not_denied_once_more() -> None:
     listed = hearing_grammar(grammar, ours.room).second_phrase_list()
     assert "line not firm later" in listed
     assert not any("not not" in one or "not be" in one for one in listed)
+
+
+def test_what_is_plain_stands_without_its_denials() -> None:
+    ours = context()
+    roots = ("bottle.done", "command.hold_on")
+    hearing = hearing_grammar(
+        ours.grammar, ours.room, roots=roots, plain=lambda name: name.startswith("command.")
+    )
+    listed = hearing.second_phrase_list()
+    assert "bottle not full" in listed
+    assert not any("hold" in one and one != "hold on please" for one in listed)
 
 
 def test_only_words_that_the_model_knows_are_listened_for() -> None:
