@@ -8,8 +8,14 @@ import pytest
 
 from tests.team.right import right_line
 from tests.team.room import Room, case_of
-from voicelist.phrases.understanding import NotUnderstood
+from voicelist.phrases.understanding import (
+    Hypothesis,
+    NotUnderstood,
+    Understanding,
+    understand,
+)
 from voicelist.session.events import Overheard, Utterance, Voice
+from voicelist.session.machine import context_of
 from voicelist.session.records import Answered, Heard, ReadBack
 from voicelist.session.state import replay
 from voicelist.session.team_records import Agreed
@@ -145,3 +151,44 @@ def test_what_a_farther_microphone_heard_of_free_speech_is_kept_nowhere() -> Non
     (heard,) = room.records[before:]
     assert (heard.kind, heard.body()["status"]) == ("heard", "not-taken")
     assert "capsule" not in str(heard.body())
+
+
+# Two microphones: the surgeon's own, and one that the others share
+
+
+def by_channel(room: Room, words: str, role: str, channel: int) -> list[str]:
+    understood = room_hears(room, words)
+    return room.take(Utterance(understood, Voice("voice", role, "channel", channel)))
+
+
+def room_hears(room: Room, words: str) -> Understanding:
+    return understand([Hypothesis(tuple(words.split()))], (), context_of(room.case, room.state))
+
+
+def test_on_two_channels_each_role_can_answer_for_itself() -> None:
+    room = at("time-out", item="team-check")
+    said = "confirmed side and procedure"
+    assert by_channel(room, f"surgeon {said}", "circulating-nurse", 0) == ["Surgeon, please."]
+    by_channel(room, f"surgeon {said}", "surgeon", 1)
+    by_channel(room, f"anaesthesia {said}", "circulating-nurse", 0)
+    assert room.status("team-check") == "called"
+    by_channel(room, f"nurse {said}", "circulating-nurse", 0)
+    assert room.status("team-check") == "said-done"
+    agreed = [(one.role, one.role_known_by) for one in room.records if isinstance(one, Agreed)]
+    assert agreed == [
+        ("surgeon", "channel"),
+        ("anaesthesia", "spoken"),
+        ("circulating-nurse", "channel"),
+    ]
+
+
+def test_who_speaks_on_the_shared_microphone_is_unknown_where_its_usual_speaker_cannot_answer() -> (
+    None
+):
+    room = at("handpiece", item="instruments")
+    said = "second instruments ready"
+    assert by_channel(room, said, "surgeon", 1) == ["Scrub nurse, please."]
+    by_channel(room, said, "circulating-nurse", 0)
+    answered = [one for one in room.records if isinstance(one, Answered)][-1]
+    assert (answered.item, answered.answer) == ("instruments", "said-done")
+    assert (answered.role, answered.role_known_by) == ("", "")

@@ -181,24 +181,27 @@ def _answers_in_one_breath(turn: Turn, matches: tuple[Match, ...], voice: Voice)
     """Each is taken with the tone alone; then the next item is called."""
     for match in matches:
         item_id = match.rule.rpartition(".")[0]
-        if voice.role and voice.role not in turn.item(item_id).answered_by:
-            statements.ask_role(turn, turn.item(item_id).answered_by[0])
+        roles = turn.item(item_id).answered_by
+        if not statements.may_speak_for(voice, roles):
+            statements.ask_role(turn, roles[0])
             continue
-        turn.answer(item_id, st.SAID_DONE, match.text, voice)
+        speaker = statements.as_one_of(voice, roles)
+        turn.answer(item_id, st.SAID_DONE, match.text, speaker)
         turn.tone()
     _advance(turn)
 
 
 def _answer(turn: Turn, item_id: str, kind: str, match: Match, voice: Voice) -> None:
     item = turn.item(item_id)
-    if voice.role and voice.role not in item.answered_by:
+    if not statements.may_speak_for(voice, item.answered_by):
         statements.ask_role(turn, item.answered_by[0])
         return
+    if kind == "done" and item.each_role:
+        statements.take_role_answer(turn, item_id, match, voice)
+        _advance_if_answered(turn, item_id)
+        return
+    voice = statements.as_one_of(voice, item.answered_by)
     if kind == "done":
-        if item.each_role:
-            statements.take_role_answer(turn, item_id, match, voice)
-            _advance_if_answered(turn, item_id)
-            return
         turn.answer(item_id, st.SAID_DONE, match.text, voice)
         turn.tone()
         _advance(turn)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 from voicelist.phrases.match import Match
 from voicelist.session import state as st
 from voicelist.session.events import Voice
@@ -12,6 +15,7 @@ from voicelist.session.turn import Turn
 # The rule whose tag is the role that a phrase names.
 SPEAKER = "speaker"
 CHOSEN = "listed"
+_OWN_MICROPHONE = "surgeon"
 
 
 def role_said(match: Match) -> str:
@@ -24,12 +28,27 @@ def as_role(turn: Turn, match: Match, voice: Voice) -> Voice | None:
     """Who speaks for a role: known by the channel, else as the phrase says. None, and the role is
     asked for, if the channel says that it was somebody else."""
     said = role_said(match)
-    if voice.role:
-        if said and said != voice.role:
-            ask_role(turn, said)
-            return None
+    if said and said != voice.role and not may_speak_for(voice, (said,)):
+        ask_role(turn, said)
+        return None
+    if voice.role and said in ("", voice.role):
         return voice
-    return Voice(by=voice.by, role=said, role_known_by="spoken" if said else "")
+    return replace(voice, role=said, role_known_by="spoken" if said else "")
+
+
+def may_speak_for(voice: Voice, roles: Sequence[str]) -> bool:
+    """Whether the voice may be one of `roles`. The surgeon has a microphone of one's own where
+    there are two; all others share the room's, so that its channel says only who it is not."""
+    if not voice.role or voice.role in roles:
+        return True
+    shared = voice.role_known_by == "channel" and voice.role != _OWN_MICROPHONE
+    return shared and any(role != _OWN_MICROPHONE for role in roles)
+
+
+def as_one_of(voice: Voice, roles: Sequence[str]) -> Voice:
+    """The voice as it answers for `roles`: unknown who, where the shared microphone's usual speaker
+    is none of them."""
+    return voice if voice.role in roles else replace(voice, role="", role_known_by="")
 
 
 def ask_role(turn: Turn, role: str) -> None:
