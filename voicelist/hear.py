@@ -110,7 +110,12 @@ def _checklist_context(path: Path, item_id: str | None) -> Context:
         raise UsageError(f"There is no item {item_id}: choose one of {', '.join(ids)}.")
     for name in ANYTIME:
         roots[f"command.{name}"] = Reference(name, Place("rules", 1, 1))
-    return Context(Grammar(roots, rules, respellings), frozenset(active), Room.from_rules(rules))
+    return Context(
+        Grammar(roots, rules, respellings),
+        frozenset(active),
+        Room.from_rules(rules),
+        harmless=frozenset(filter(is_harmless, active)),
+    )
 
 
 def hear_file(listening: Listening, path: Path, *, stream: bool, channel: int) -> Iterator[Heard]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -13,9 +15,11 @@ from voicelist.phrases.hearing import hearing_grammar
 from voicelist.phrases.understanding import (
     SECOND_LOOK_BEHIND,
     SECOND_LOOK_TURNED,
+    Hypothesis,
     NotForUs,
     NotUnderstood,
     Understood,
+    understand,
 )
 
 
@@ -162,3 +166,13 @@ def test_only_words_that_the_model_knows_are_listened_for() -> None:
 
 def test_without_a_room_there_is_no_second_look() -> None:
     assert hearing_grammar(context().grammar).second_phrase_list() == ()
+
+
+def test_what_passes_nothing_is_not_kept_from_it() -> None:
+    ours = context()
+    free = dataclasses.replace(ours, harmless=frozenset({"command.hold_on"}))
+    said, look = [Hypothesis(("hold", "on", "please"))], [Hypothesis(("is", "on", "please"))]
+    assert isinstance(understand(said, look, ours), NotUnderstood)
+    assert isinstance(understand(said, look, free), Understood)
+    bottle, look = [Hypothesis(("bottle", "full"))], [Hypothesis(("bottle", "not", "full"))]
+    assert isinstance(understand(bottle, look, free), NotUnderstood)

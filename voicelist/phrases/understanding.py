@@ -103,12 +103,14 @@ Understanding = Understood | Denied | NotUnderstood | NotForUs
 @dataclass(frozen=True, slots=True)
 class Context:
     """What may be said now: the `active` roots of a grammar, and the words of the room. Those in
-    `together` may be said one after the other in one breath, with or without "and" between."""
+    `together` may be said one after the other in one breath, with or without "and" between. Those
+    that are `harmless` pass nothing, so that the second look has nothing to keep them from."""
 
     grammar: Grammar
     active: frozenset[str]
     room: Room
     together: frozenset[str] = frozenset()
+    harmless: frozenset[str] = frozenset()
 
     def permitted(self, words: tuple[str, ...]) -> tuple[Match, ...]:
         """The readings of the whole sentence under an active root."""
@@ -229,7 +231,8 @@ def _weigh(
     if nearer is not None:
         why = "it was nearer to something that is not permitted"
         return NotUnderstood(nearer.words, why, context.offers(nearer.words))
-    veto = _veto(taken, second_look, context)
+    harmless = taken.matches[0].rule in context.harmless
+    veto = "" if harmless else _veto(taken, second_look, context)
     if veto:
         return NotUnderstood(words, f"the second look heard '{veto}'", (" ".join(words),))
     return Understood(taken.matches[0], words)

@@ -20,7 +20,7 @@ from voicelist.phrases.understanding import (
 )
 from voicelist.session import conversation, manners, planning, profile, statements, values
 from voicelist.session import state as st
-from voicelist.session.case import CORRECT, Case
+from voicelist.session.case import CORRECT, Case, is_harmless
 from voicelist.session.effects import Effect, Finish
 from voicelist.session.events import (
     Begin,
@@ -70,7 +70,9 @@ _ANYTIME: Mapping[str, Handler] = {
 def context_of(case: Case, state: State) -> Context:
     """What may be said now, for `understand`."""
     together = said_together(case, state)
-    return Context(case.grammar, active_phrases(case, state), case.room, together)
+    active = active_phrases(case, state)
+    harmless = frozenset(filter(is_harmless, active))
+    return Context(case.grammar, active, case.room, together, harmless)
 
 
 def step(case: Case, state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
