@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from difflib import SequenceMatcher
 from functools import lru_cache
 from itertools import combinations
 
@@ -51,8 +52,20 @@ class _Ear:
         if pair not in self._known:
             mine, yours = map(self.table.of_words, pair)
             found = apart_within(mine, yours, NEARLY)
-            self._known[pair] = 1.0 if found is None else found
+            self._known[pair] = 1.0 if found is None else self._without_middle(*pair)
         return self._known[pair]
+
+    def _without_middle(self, ours: Wording, theirs: Wording) -> float:
+        """The same without the words that both have in between: many of them make two sentences
+        no more alike."""
+        codes = SequenceMatcher(None, ours, theirs, autojunk=False).get_opcodes()
+        changed = [code for code in codes if code[0] != "equal"]
+        mine = [word for _, start, end, _, _ in changed for word in ours[start:end]]
+        yours = [word for _, _, _, start, end in changed for word in theirs[start:end]]
+        if not mine or not yours:
+            return 1.0
+        found = apart_within(self.table.of_words(mine), self.table.of_words(yours), NEARLY)
+        return 1.0 if found is None else found
 
 
 @lru_cache(maxsize=4)
