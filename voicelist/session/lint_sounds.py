@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
-from difflib import SequenceMatcher
 from functools import lru_cache
 from itertools import combinations
 
@@ -29,6 +28,9 @@ from voicelist.session.values import value_said
 # common words taken by chance 1 in 1,000 lies within ALIKE, 2 in 1,000 within NEARLY.
 ALIKE = 0.20
 NEARLY = 0.25
+# Sentences that differ over more words than these are told apart: what both have in between makes
+# them no more alike. Project choice.
+_MOST_WORDS = 3
 
 _VALUES_IN_WORDS = ("eye", "lens-model", "planned")
 
@@ -47,25 +49,13 @@ class _Ear:
         """How far apart the words are in which two sentences differ. 1 where they differ in none,
         or where one has more words and nothing else: other lints look at those."""
         pair = differing(ours, theirs)
-        if not all(pair):
+        if not all(pair) or min(map(len, pair)) > _MOST_WORDS:
             return 1.0
         if pair not in self._known:
             mine, yours = map(self.table.of_words, pair)
             found = apart_within(mine, yours, NEARLY)
-            self._known[pair] = 1.0 if found is None else self._without_middle(*pair)
+            self._known[pair] = 1.0 if found is None else found
         return self._known[pair]
-
-    def _without_middle(self, ours: Wording, theirs: Wording) -> float:
-        """The same without the words that both have in between: many of them make two sentences
-        no more alike."""
-        codes = SequenceMatcher(None, ours, theirs, autojunk=False).get_opcodes()
-        changed = [code for code in codes if code[0] != "equal"]
-        mine = [word for _, start, end, _, _ in changed for word in ours[start:end]]
-        yours = [word for _, _, _, start, end in changed for word in theirs[start:end]]
-        if not mine or not yours:
-            return 1.0
-        found = apart_within(self.table.of_words(mine), self.table.of_words(yours), NEARLY)
-        return 1.0 if found is None else found
 
 
 @lru_cache(maxsize=4)
