@@ -29,10 +29,9 @@ from voicelist.phrases.understanding import (
     NotForUs,
     Understanding,
     Understood,
-    understand,
 )
 from voicelist.session.case import ANYTIME, is_harmless, item_phrases
-from voicelist.session.sound import hypotheses_of
+from voicelist.session.sound import hypotheses_of, understand_sound
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,9 +126,7 @@ def hear_file(listening: Listening, path: Path, *, stream: bool, channel: int) -
         found = iter((decode_whole(listening.recogniser, samples, listening.grammar),))
     for utterance in found:
         hypotheses = hypotheses_of(utterance.alternatives)
-        understanding = understand(
-            hypotheses, hypotheses_of(utterance.second_look), listening.context
-        )
+        understanding = understand_sound(utterance, listening.context)
         yield Heard(str(path), understanding, utterance, hypotheses)
 
 

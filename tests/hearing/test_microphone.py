@@ -36,11 +36,11 @@ from voicelist.hearing.vocabulary import vocabulary
 from voicelist.hearing.whole import decode_whole
 from voicelist.hearing.wide import wide_search_model
 from voicelist.phrases.hearing import hearing_grammar
-from voicelist.phrases.understanding import Understood, understand
+from voicelist.phrases.understanding import Understood
 from voicelist.session.case import is_harmless
 from voicelist.session.machine import context_of
 from voicelist.session.order import heard_here
-from voicelist.session.sound import hypotheses_of
+from voicelist.session.sound import understand_sound
 from voicelist.speaking.speaker import Mouth
 
 RATE_HZ = 16_000
@@ -329,8 +329,7 @@ def answer_in(samples: Samples, model: ModelPlace) -> str:
     )
     sound = decode_whole(Recogniser(wide_search_model(model)), samples, grammar)
     context = context_of(case, talk.state)
-    first, second = hypotheses_of(sound.alternatives), hypotheses_of(sound.second_look)
-    understood = understand(first, second, context)
+    understood = understand_sound(sound, context)
     assert isinstance(understood, Understood), understood
     return understood.match.rule
 

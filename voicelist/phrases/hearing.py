@@ -8,6 +8,7 @@ each answer stands beside its denials, doubts and questions with equal right.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
@@ -50,26 +51,25 @@ def hearing_grammar(
     speech model knows. In the second look those that are `plain` stand without their denials:
     what does nothing that a denial could undo."""
     names = grammar.names if roots is None else roots
-    parts = [grammar.only(name) for name in names]
+    said = {name: grammar.only(name).phrase_list(known) for name in names}
     fillers = room.fillers if room is not None else ()
-    said = (phrase for part in parts for phrase in part.phrase_list(known))
     single = (word for word in fillers if known is None or word in known)
-    phrases = tuple(dict.fromkeys((*said, *single, UNKNOWN)))
+    every = itertools.chain.from_iterable(said.values())
+    phrases = tuple(dict.fromkeys((*every, *single, UNKNOWN)))
     if room is None:
         return HearingGrammar(phrases, (), grammar.graph)
-    heavy = [grammar.only(name) for name in names if not plain(name)]
-    turned = (one for part in heavy for one in _turned(part, room, known))
+    heavy = (sentences for name, sentences in said.items() if not plain(name))
+    turned = (one for sentences in heavy for one in _turned(sentences, room))
     second = tuple(dict.fromkeys((*phrases, *_of_known(turned, known))))
     return HearingGrammar(phrases, second, grammar.graph)
 
 
-def _turned(root: Grammar, room: Room, known: frozenset[str] | None) -> Iterator[str]:
-    """Sentences of one root with something before, inside or behind that makes them no answer.
+def _turned(sentences: Sequence[str], room: Room) -> Iterator[str]:
+    """The sentences of one root with something before, inside or behind that makes them no answer.
 
     A root with many sentences (numbers) has each turned in one way only, by turns: more would drown
     the sentences themselves.
     """
-    sentences = root.phrase_list(known)
     every = len(sentences) <= _FEW_SENTENCES
     ways = [_ways(sentence.split(), room) for sentence in sentences]
     for number, turned in enumerate(ways):

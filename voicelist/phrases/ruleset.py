@@ -75,8 +75,8 @@ class RuleSet:
 
     def words(self, name: str) -> tuple[str, ...]:
         """The single words of a public rule that is a plain choice of words; () if it is absent."""
-        rule = self.find(name, None)
-        return tuple(dict.fromkeys(_tokens(rule.body))) if rule is not None else ()
+        spoken = (word for text in self.wordings(name) for word in text.split())
+        return tuple(dict.fromkeys(spoken))
 
     def wordings(self, name: str) -> tuple[str, ...]:
         """The sentences of a public rule that holds no other rule; () if it is absent."""
@@ -92,18 +92,6 @@ def is_number_rule(rule: Rule) -> bool:
     """Whether the rule's body starts with the tag {number}."""
     first = rule.body.parts[0] if isinstance(rule.body, Sequence) else rule.body
     return isinstance(first, Tag) and first.text == NUMBER_TAG
-
-
-def _tokens(node: Node) -> list[str]:
-    match node:
-        case Token():
-            return [node.text]
-        case Sequence() | Choice():
-            return [text for part in node.parts for text in _tokens(part)]
-        case Repeat():
-            return _tokens(node.part)
-        case _:
-            return []
 
 
 def _wordings(node: Node) -> list[str]:

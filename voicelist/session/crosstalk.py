@@ -182,7 +182,7 @@ class Crosstalk:
         self._remember(speaking, settled=True)
 
     def _remember(self, side: _Side, *, settled: bool) -> None:
-        self._past.append(_Side(side.sound, side.understanding, side.voice, settled))
+        self._past.append(replace(side, settled=settled))
         while self._past[0].sound.end_sample < side.sound.end_sample - _REMEMBERED:
             self._past.popleft()
 

@@ -21,7 +21,7 @@ from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import SAMPLE_RATE_HZ, Alternative
 from voicelist.hearing.utterance import Utterance as HeardSound
 from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
-from voicelist.phrases.understanding import Hypothesis, Understanding, understand
+from voicelist.phrases.understanding import Context, Hypothesis, Understanding, understand
 from voicelist.session.case import Case, is_harmless
 from voicelist.session.crosstalk import Crosstalk, Standing
 from voicelist.session.events import Equipment, Event, Silence, Stop, Voice
@@ -227,8 +227,6 @@ class SoundHearer:
     def _meaning(self, sound: HeardSound, state: State) -> tuple[Understanding, Voice]:
         """What an utterance amounts to as the case stands, and who and what was heard."""
         self._source.answered()
-        hypotheses = hypotheses_of(sound.alternatives)
-        second_look = hypotheses_of(sound.second_look)
         role = self._roles[sound.channel] if sound.channel < len(self._roles) else ""
         voice = Voice(
             by="voice",
@@ -236,12 +234,17 @@ class SoundHearer:
             role_known_by="channel" if role else "",
             channel=sound.channel,
             alternatives=tuple(one.text for one in sound.alternatives[:_ALTERNATIVES_KEPT]),
-            second_look=" ".join(second_look[0].words) if second_look else "",
+            second_look=sound.second_look[0].text if sound.second_look else "",
             start_s=round(sound.start_sample / SAMPLE_RATE_HZ, 3),
             end_s=round(sound.speech_end_s, 3),
             decided_s=round(sound.decided_at_s, 3),
         )
-        return understand(hypotheses, second_look, context_of(self._case, state)), voice
+        return understand_sound(sound, context_of(self._case, state)), voice
+
+
+def understand_sound(sound: HeardSound, context: Context) -> Understanding:
+    """What an utterance amounts to, by both looks at it."""
+    return understand(hypotheses_of(sound.alternatives), hypotheses_of(sound.second_look), context)
 
 
 def hypotheses_of(alternatives: Sequence[Alternative]) -> list[Hypothesis]:
