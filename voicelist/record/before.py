@@ -14,7 +14,6 @@ from voicelist.session import state as st
 from voicelist.session.records import from_body
 
 _OF_THE_DAY = "first case of the day"
-_TAKEN = (st.SAID_DONE, st.VALUE, st.STATED, st.NOT_APPLICABLE)
 
 
 def set_up_of_the_day(reader: Reader, checklist: str, today: date) -> dict[str, Any]:
@@ -37,7 +36,7 @@ def _local_day(at: str) -> date:
 def _taken_at(view: CaseView) -> str:
     """When the last of the day's items was answered; "" if one of them is open or was not due."""
     items = [item for item in view.items if item.when == _OF_THE_DAY]
-    taken = all(item.due and item.status in _TAKEN for item in items)
+    taken = all(item.due and item.status in st.SETTLED for item in items)
     times = [item.answered.at for item in items if item.answered]
     return max(times) if items and taken and len(times) == len(items) else ""
 

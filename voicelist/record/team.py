@@ -9,6 +9,7 @@ from typing import Any
 
 from voicelist.record.times import Moment
 from voicelist.record.words import role_words, value_words
+from voicelist.session import state as st
 from voicelist.session.record_base import Record
 from voicelist.session.records import Opened
 from voicelist.session.state import State
@@ -123,13 +124,13 @@ def set_up_words(set_up: Mapping[str, Any]) -> str:
 def applies(when: str, documents: Mapping[str, Any], state: State) -> bool:
     """Whether an item applied, by the plan and by what was said to be changed."""
     plan = documents.get("plan") or {}
-    known = {
-        "first case of the day": bool(plan.get("first of the day", True)),
-        "after a change": bool(plan.get("changed", False)) or state.equipment_changed,
-        "last case of the day": bool(plan.get("last of the day", False)),
-        "first cases of a team": bool(plan.get("new team", False)),
-    }
-    return known.get(when, True)
+    return st.applies(
+        when,
+        first_of_the_day=bool(plan.get("first of the day", True)),
+        changed=bool(plan.get("changed", False)) or state.equipment_changed,
+        last_of_the_day=bool(plan.get("last of the day", False)),
+        new_team=bool(plan.get("new team", False)),
+    )
 
 
 def plan_changes(

@@ -29,17 +29,13 @@ _READ_BACK_PHRASES = {
 def is_due(case: Case, state: State, section: Section, item: Item) -> bool:
     """Whether an item applies to this case, as it stands."""
     plan = case.bundle.plan
-    match item.when or section.when:
-        case "first case of the day":
-            return plan.first_of_the_day
-        case "after a change":
-            return plan.changed or state.equipment_changed
-        case "last case of the day":
-            return plan.last_of_the_day
-        case "first cases of a team":
-            return plan.new_team
-        case _:
-            return True
+    return st.applies(
+        item.when or section.when or "",
+        first_of_the_day=plan.first_of_the_day,
+        changed=plan.changed or state.equipment_changed,
+        last_of_the_day=plan.last_of_the_day,
+        new_team=plan.new_team,
+    )
 
 
 def due_items(case: Case, state: State, section: Section) -> Iterator[Item]:

@@ -40,6 +40,8 @@ STATED = "stated"
 DEFERRED = "deferred"
 NOT_APPLICABLE = "not-applicable"
 ANSWERS = (SAID_DONE, SAID_FAULT, VALUE, STATED, DEFERRED, NOT_APPLICABLE)
+# After these nothing is left to ask.
+SETTLED = (SAID_DONE, VALUE, STATED, NOT_APPLICABLE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,3 +239,21 @@ def _opened_again(state: State, item_ids: tuple[str, ...]) -> State:
         agreed=(),
         current="",
     )
+
+
+def applies(
+    when: str,
+    *,
+    first_of_the_day: bool,
+    changed: bool,
+    last_of_the_day: bool,
+    new_team: bool,
+) -> bool:
+    """Whether an item applies that says `when` it does; "" and "every case" always do."""
+    known = {
+        "first case of the day": first_of_the_day,
+        "after a change": changed,
+        "last case of the day": last_of_the_day,
+        "first cases of a team": new_team,
+    }
+    return known.get(when, True)

@@ -114,4 +114,4 @@ def is_settled(item: Item, standing: ItemState) -> bool:
     """Whether an item asks for nothing more: a reported fault on a stop item does."""
     if standing.answer == st.SAID_FAULT:
         return not item.stop
-    return standing.answer in (st.SAID_DONE, st.VALUE, st.STATED, st.NOT_APPLICABLE)
+    return standing.answer in st.SETTLED
