@@ -1,11 +1,16 @@
 """The path that the benchmarks measure: the product's recogniser and its understanding of what was
-heard, one sound file being one utterance.
+heard, one sound file being one utterance. What was decoded once is kept (`kept.py`).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
+import vosk
+from kept import Kept, code_of, key_of, plain, utterance_of
+
+from voicelist.hearing import recogniser, sources, whole
 from voicelist.hearing.model import ModelPlace, find_model
 from voicelist.hearing.recogniser import Recogniser
 from voicelist.hearing.sources import Samples
@@ -27,6 +32,7 @@ from voicelist.phrases.understanding import (
 from voicelist.session.case import is_harmless
 from voicelist.session.sound import hypotheses_of
 
+_SETTINGS = ("conf/model.conf", "conf/mfcc.conf")
 UNDERSTOOD, NOT_UNDERSTOOD = "understood", "not-understood"
 _STATUS = {Understood: UNDERSTOOD, Denied: "denied", NotForUs: "not-for-us"}
 
@@ -44,11 +50,16 @@ class Heard:
 class Product:
     """The shipped model, searched widely, loaded once."""
 
-    def __init__(self) -> None:
+    def __init__(self, kept: Kept | None = None) -> None:
         self.place: ModelPlace = find_model()
         wide = wide_search_model(self.place)
         self._known = vocabulary(wide)
-        self._recogniser = Recogniser(wide)
+        self._wide = wide
+        self._recogniser: Recogniser | None = None
+        self._kept = kept or Kept()
+        settings = [(wide / name).read_text(encoding="utf-8") for name in _SETTINGS]
+        code = code_of(recogniser, sources, whole, vosk)
+        self._engine = key_of(self.place.fingerprint, settings, code)
 
     def hearing(
         self, grammar: Grammar, room: Room, roots: tuple[str, ...] | None = None
@@ -57,8 +68,20 @@ class Product:
         return hearing_grammar(grammar, room, self._known, roots, is_harmless)
 
     def utterance(self, samples: Samples, grammar: HearingGrammar) -> Utterance:
-        """One channel's samples decoded whole."""
-        return decode_whole(self._recogniser, samples, grammar)
+        """One channel's samples decoded whole, or as they were before."""
+        lists = (grammar.phrase_list(), grammar.second_phrase_list())
+        key = key_of(self._engine, samples.tobytes(), *lists)
+
+        def decoded() -> dict[str, Any]:
+            return plain(decode_whole(self.recogniser(), samples, grammar))
+
+        return utterance_of(self._kept.of(key, decoded))
+
+    def recogniser(self) -> Recogniser:
+        """The recogniser itself, loaded when it is first needed."""
+        if self._recogniser is None:
+            self._recogniser = Recogniser(self._wide)
+        return self._recogniser
 
 
 def understood(utterance: Utterance, context: Context, *, second_look: bool = True) -> Heard:
