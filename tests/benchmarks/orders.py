@@ -106,11 +106,12 @@ def clean(file: Path) -> Samples:
 
 def noisy(file: Path, noise: str, snr_dB: float) -> Samples:
     """With a noise of the collection, or the hum and hiss of a theatre."""
-    return conditions.mixed(clean(file), _noise(noise), snr_dB, file.stem)
+    return conditions.mixed(clean(file), noise_wave(noise), snr_dB, file.stem)
 
 
 @cache
-def _noise(name: str) -> conditions.Wave:
+def noise_wave(name: str) -> conditions.Wave:
+    """A noise of the collection, or the hum and hiss of a theatre ("suction")."""
     if name == "suction":
         return np.asarray(theatre_noise(SUCTION_S * conditions.RATE_HZ, SUCTION_SEED), np.float64)
     return clean(SPEECH / "noise" / f"{name}.flac").astype(np.float64)

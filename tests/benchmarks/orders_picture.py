@@ -50,8 +50,8 @@ _RIGHT_FROM = {"kitchen": 0.4, "babble8": 0.0}
 _WRONG_TO = 0.42
 _NOTES = (
     "Right: all slots of an order as labelled. What is neither right nor taken wrong is asked "
-    "again. Bars: Wilson 95% intervals of the product. Recordings of real people, about half of the 619 "
-    "that the published figures are of.",
+    "again. Bars: Wilson 95% intervals of the product. Recordings of real people, about half of "
+    "the 619 that the published figures are of.",
 )
 
 
