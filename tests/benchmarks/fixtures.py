@@ -7,6 +7,8 @@ from pathlib import Path
 
 FIXTURES = Path(__file__).resolve().parents[2] / "audio_fixtures_synthetic"
 sys.path.insert(0, str(FIXTURES))
+# The benchmarks are run as programs; what the tests share lies beside them.
+sys.path.append(str(FIXTURES.parent))
 
 from asked import state_at  # noqa: E402  # lies in the fixtures' folder, put on the path above
 from clips import CLEAN, NONE, Clip, read_manifest  # noqa: E402  # the same

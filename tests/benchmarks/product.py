@@ -10,13 +10,13 @@ from typing import Any
 import vosk
 from kept import Kept, code_of, key_of, plain, utterance_of
 
-from voicelist.hearing import recogniser, sources, whole
+from voicelist.hearing import channel, endpoint, recogniser, sources, voice_activity, whole
 from voicelist.hearing.model import ModelPlace, find_model
 from voicelist.hearing.recogniser import Recogniser
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import Utterance
 from voicelist.hearing.vocabulary import vocabulary
-from voicelist.hearing.whole import decode_whole
+from voicelist.hearing.whole import decode_stream, decode_whole
 from voicelist.hearing.wide import wide_search_model
 from voicelist.phrases.grammar import Grammar
 from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
@@ -76,6 +76,17 @@ class Product:
             return plain(decode_whole(self.recogniser(), samples, grammar))
 
         return utterance_of(self._kept.of(key, decoded))
+
+    def utterances(self, samples: Samples, grammar: HearingGrammar) -> list[Utterance]:
+        """What endpointing finds in one channel's samples, or as it was found before."""
+        code = code_of(channel, endpoint, voice_activity)
+        lists = (grammar.phrase_list(), grammar.second_phrase_list())
+        key = key_of(self._engine, "stream", code, samples.tobytes(), *lists, repr(grammar.graph))
+
+        def decoded() -> list[dict[str, Any]]:
+            return [plain(one) for one in decode_stream(self.recogniser(), samples, grammar)]
+
+        return [utterance_of(one) for one in self._kept.of(key, decoded)]
 
     def recogniser(self) -> Recogniser:
         """The recogniser itself, loaded when it is first needed."""
