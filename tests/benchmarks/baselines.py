@@ -78,7 +78,7 @@ class PocketSphinx:
 
     def _loaded(self) -> Any:
         # An optional package, and slow to import.
-        from pocketsphinx import Decoder  # type: ignore[import-not-found,unused-ignore]
+        from pocketsphinx import Decoder  # type: ignore[import-not-found,import-untyped,unused-ignore]
 
         decoder = Decoder(samprate=RATE_HZ, lm=None, loglevel="FATAL")
         machine, end = self._machine, self._machine.states

@@ -110,6 +110,6 @@ def room_response(seed: int) -> Wave:
 def _filtered(sound: npt.ArrayLike, gain: Callable[[Wave], Wave]) -> Wave:
     """Every frequency changed by a gain, none shifted in time."""
     said = np.pad(np.asarray(sound, np.float64), RATE_HZ // 10)
-    hertz = np.fft.rfftfreq(len(said), 1 / RATE_HZ)
+    hertz = np.fft.rfftfreq(len(said), 1 / RATE_HZ).astype(np.float64)
     changed = np.fft.irfft(np.fft.rfft(said) * gain(hertz), len(said))
     return np.asarray(changed[RATE_HZ // 10 : -RATE_HZ // 10], np.float64)

@@ -132,7 +132,9 @@ def _measured(product: Product, clips: list[Clip], way: Without) -> dict[str, An
     missing = [name for name in way.limits if not hasattr(understanding, name)]
     if missing:
         raise SystemExit(f"understanding.py has no {', '.join(missing)} any more: change WAYS.")
-    misses, answers, passed = [], [], []
+    misses: list[str] = []
+    answers: list[str] = []
+    passed = []
     for clip, meaning in _meanings(product, clips, way):
         outcome = outcome_of(clip, meaning)
         (answers if clip.folder == ANSWERS else misses).append(outcome)

@@ -50,6 +50,7 @@ FARTHER_dB, LATER_SAMPLES = -12.0, 48
 AUDIBLE_dB = -40.0
 FRAME = 160
 IDLE_LOAD = 2.0
+_COSTS_HEAD = ("channels", "share of one core", "memory, MB", "most, MB")
 OVER = Equipment("sound", "the clip is over")
 
 
@@ -262,8 +263,7 @@ def _print(report: dict[str, Any]) -> None:
         )
         for channels in (1, 2)
     ]
-    head = ("channels", "share of one core", "memory, MB", "most, MB")
-    print_table("The recogniser's process", head, costs)
+    print_table("The recogniser's process", _COSTS_HEAD, costs)
     for channels in (1, 2):
         for kind in HOW_MANY:
             undecided, before = _odd(report[f"channels_{channels}"][kind])
