@@ -10,10 +10,11 @@ from __future__ import annotations
 
 import argparse
 import math
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterator
+from contextlib import ExitStack
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
-from types import MappingProxyType
+from types import ModuleType
 from typing import Any
 from unittest.mock import patch
 
@@ -31,32 +32,39 @@ from understanding import (
 )
 
 from voicelist.hearing.utterance import Utterance
-from voicelist.phrases import understanding
+from voicelist.phrases import understanding, weighing
 from voicelist.phrases.grammar import UNKNOWN
 from voicelist.phrases.hearing import HearingGrammar
 from voicelist.phrases.match import Match
 from voicelist.phrases.room import Room
 from voicelist.phrases.understanding import Context
+from voicelist.session import sound
 
 REPORT = Path(__file__).with_suffix(".json")
 _TOLD_AT_MOST = 12
-_NEVER, _ALWAYS = -math.inf, math.inf
-_RIVALS = {"CLOSE": _NEVER}
-_MARGINS = {"STRANGE": _ALWAYS, "MISPLACED": _ALWAYS, "NO_NUMBER": _ALWAYS, "TURNED": _ALWAYS}
-_LIKELY = {"UNLIKELY": 0.0}
-_EXACTLY = MappingProxyType({"EDGE_NOISE_AT_MOST_S": _ALWAYS})
+_ANY = weighing.Slack(*[math.inf] * len(fields(weighing.Slack)))
+
+# Constants replaced: (module, name, value).
+Limit = tuple[ModuleType, str, object]
+_RIVALS: tuple[Limit, ...] = ((weighing, "CLOSE", -math.inf),)
+_MARGINS: tuple[Limit, ...] = ((weighing, "FIRST", _ANY), (weighing, "TURNED", -math.inf))
+_LIKELY: tuple[Limit, ...] = ((weighing, "UNLIKELY", 0.0),)
+_EDGES: tuple[Limit, ...] = (
+    (understanding, "EDGE_NOISE_AT_MOST_S", math.inf),
+    (sound, "EDGE_NOISE_AT_MOST_S", math.inf),
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Without:
     """How hearing and understanding are when something is switched off.
 
-    `limits` replaces constants of `voicelist/phrases/understanding.py`. `spotted`: an answer
-    anywhere inside what was heard is enough, nothing has to parse as a whole.
+    `limits` replaces constants of the product. `spotted`: an answer anywhere inside what was heard
+    is enough, nothing has to parse as a whole.
     """
 
     name: str
-    limits: Mapping[str, float] = field(default_factory=dict)
+    limits: tuple[Limit, ...] = ()
     fillers: bool = True
     unknown: bool = True
     turned: bool = True
@@ -87,13 +95,13 @@ WAYS = (
     Without("margins between answers", limits=_RIVALS),
     Without("margins to what is not permitted", limits=_MARGINS),
     Without("likely numbers", limits=_LIKELY),
-    Without("a limit to noise at the edges", limits=_EXACTLY),
+    Without("limits to unknown sound at the edges", limits=_EDGES),
     Without("the parse of the whole", second_look=False, spotted=True),
-    Without("second look and margins", limits=_RIVALS | _MARGINS, second_look=False),
+    Without("second look and margins", limits=_RIVALS + _MARGINS, second_look=False),
     Without("second look and filler words", fillers=False, second_look=False),
     Without(
         "all of them but the parse of the whole",
-        limits=_RIVALS | _MARGINS | _LIKELY,
+        limits=_RIVALS + _MARGINS + _LIKELY + _EDGES,
         fillers=False,
         unknown=False,
         second_look=False,
@@ -129,9 +137,9 @@ def main() -> None:
 
 
 def _measured(product: Product, clips: list[Clip], way: Without) -> dict[str, Any]:
-    missing = [name for name in way.limits if not hasattr(understanding, name)]
-    if missing:
-        raise SystemExit(f"understanding.py has no {', '.join(missing)} any more: change WAYS.")
+    for module, name, _ in way.limits:
+        if not hasattr(module, name):
+            raise SystemExit(f"{module.__name__} has no {name} any more: change the limits here.")
     misses: list[str] = []
     answers: list[str] = []
     passed = []
@@ -150,7 +158,9 @@ def _measured(product: Product, clips: list[Clip], way: Without) -> dict[str, An
 def _meanings(product: Product, clips: list[Clip], way: Without) -> Iterator[tuple[Clip, str]]:
     """What each clip is taken for, "" for nothing."""
     ear = ClipEar(product, way.room, way.shape)
-    with patch.dict(vars(understanding), way.limits):
+    with ExitStack() as replaced:
+        for module, name, value in way.limits:
+            replaced.enter_context(patch.object(module, name, value))
         for clip in clips:
             utterance, context = ear.hear(clip)
             if way.spotted:

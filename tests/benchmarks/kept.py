@@ -2,9 +2,9 @@
 was.
 
 Kept in one file in the user's cache (or in the folder VOICELIST_BENCHMARKS_CACHE), by what it
-depends on: the sound, the phrases, the engine with its settings and the product's own code for
-hearing. A change of any of these is heard anew; a change of understanding alone is not, which makes
-measuring it quick. What is kept is safe to delete.
+depends on: the sound, the phrases, the engine with its settings and the product's own code for it.
+After a change of any of these it is heard anew; after a change of understanding alone it is not,
+which makes measuring it quick. What is kept is safe to delete.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import os
 import sqlite3
 import zlib
 from collections.abc import Callable, Iterable
-from dataclasses import asdict
+from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
@@ -78,21 +78,30 @@ def code_of(*modules: Any) -> str:
 
 def plain(utterance: Utterance) -> dict[str, Any]:
     """An utterance as plain values."""
-    told = asdict(utterance)
-    for look in ("alternatives", "second_look"):
-        told[look] = [
-            [one.score, [[word.text, word.start_s, word.end_s] for word in one.words]]
-            for one in getattr(utterance, look)
-        ]
-    return told
+    looks = ("alternatives", "second_look")
+    rest = {one.name: getattr(utterance, one.name) for one in fields(utterance)}
+    return {**rest, **{look: plain_look(rest[look]) for look in looks}}
 
 
 def utterance_of(told: dict[str, Any]) -> Utterance:
     """The utterance of plain values."""
-    looks = {
-        look: tuple(
-            Alternative(tuple(Word(*word) for word in words), score) for score, words in told[look]
-        )
-        for look in ("alternatives", "second_look")
-    }
+    looks = {look: look_of(told[look]) for look in ("alternatives", "second_look")}
     return Utterance(**{**told, **looks})
+
+
+def plain_look(alternatives: Iterable[Alternative]) -> list[dict[str, Any]]:
+    """Alternatives as plain values."""
+    return [
+        {
+            **{part.name: getattr(one, part.name) for part in fields(one)},
+            "words": [[word.text, word.start_s, word.end_s] for word in one.words],
+        }
+        for one in alternatives
+    ]
+
+
+def look_of(told: Iterable[dict[str, Any]]) -> tuple[Alternative, ...]:
+    """The alternatives of plain values."""
+    return tuple(
+        Alternative(**{**one, "words": tuple(Word(*word) for word in one["words"])}) for one in told
+    )

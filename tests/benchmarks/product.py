@@ -4,13 +4,15 @@ heard, one sound file being one utterance. What was decoded once is kept (`kept.
 
 from __future__ import annotations
 
+import importlib.metadata
 from dataclasses import dataclass
-from typing import Any
+from pathlib import Path
+from typing import Any, cast
 
-import vosk
 from kept import Kept, code_of, key_of, plain, utterance_of
+from kept_looks import KeptRecogniser
 
-from voicelist.hearing import channel, endpoint, recogniser, sources, voice_activity, whole
+from voicelist.hearing import recogniser
 from voicelist.hearing.model import ModelPlace, find_model
 from voicelist.hearing.recogniser import Recogniser
 from voicelist.hearing.sources import Samples
@@ -58,8 +60,10 @@ class Product:
         self._recogniser: Recogniser | None = None
         self._kept = kept or Kept()
         settings = [(wide / name).read_text(encoding="utf-8") for name in _SETTINGS]
-        code = code_of(recogniser, sources, whole, vosk)
-        self._engine = key_of(self.place.fingerprint, settings, code)
+        model = key_of(self.place.fingerprint, settings, importlib.metadata.version("vosk"))
+        looking = key_of(model, code_of(recogniser))
+        self._hearing = key_of(model, *(file.read_bytes() for file in _code_of_hearing()))
+        self._remembering = KeptRecogniser(looking, self._kept, self.recogniser)
 
     def hearing(
         self, grammar: Grammar, room: Room, roots: tuple[str, ...] | None = None
@@ -70,18 +74,18 @@ class Product:
     def utterance(self, samples: Samples, grammar: HearingGrammar) -> Utterance:
         """One channel's samples decoded whole, or as they were before."""
         lists = (grammar.phrase_list(), grammar.second_phrase_list())
-        key = key_of(self._engine, samples.tobytes(), *lists)
+        key = key_of(self._hearing, samples.tobytes(), *lists)
 
         def decoded() -> dict[str, Any]:
-            return plain(decode_whole(self.recogniser(), samples, grammar))
+            remembering = cast(Recogniser, self._remembering)
+            return plain(decode_whole(remembering, samples, grammar))
 
         return utterance_of(self._kept.of(key, decoded))
 
     def utterances(self, samples: Samples, grammar: HearingGrammar) -> list[Utterance]:
         """What endpointing finds in one channel's samples, or as it was found before."""
-        code = code_of(channel, endpoint, voice_activity)
         lists = (grammar.phrase_list(), grammar.second_phrase_list())
-        key = key_of(self._engine, "stream", code, samples.tobytes(), *lists, repr(grammar.graph))
+        key = key_of(self._hearing, "stream", samples.tobytes(), *lists, repr(grammar.graph))
 
         def decoded() -> list[dict[str, Any]]:
             return [plain(one) for one in decode_stream(self.recogniser(), samples, grammar)]
@@ -93,6 +97,11 @@ class Product:
         if self._recogniser is None:
             self._recogniser = Recogniser(self._wide)
         return self._recogniser
+
+
+def _code_of_hearing() -> list[Path]:
+    """All of it: what an utterance holds depends on more than the recogniser."""
+    return sorted(Path(str(recogniser.__file__)).parent.glob("*.py"))
 
 
 def understood(utterance: Utterance, context: Context, *, second_look: bool = True) -> Heard:
