@@ -113,6 +113,7 @@ def test_a_rule_says_where_it_is_from_and_what_to_do(name: str) -> None:
         ("most_continuous_power_percent", 60, "continuous-power", "just_not"),
         ("short_pulse_on_time_ms", (2, 6), "short-pulse-time", "just_not"),
         ("usual_separation_deg", (70, 90), "usual-separation", "just_not"),
+        ("planned_place_tolerance_deg", 14, "planned-place", "just_not"),
         ("least_knee_deg", 95, "knee-angle", "just_not"),
         ("usual_target_D", (-3, 1), "lens-target", "just_not"),
         ("usual", {"sculpt": {"vacuum_mmHg": (20, 80)}}, "usual-range", "just_not"),
@@ -306,17 +307,16 @@ SITUATION = st.builds(
     st.none()
     | st.builds(
         Incision,
-        NUMBER,
-        NUMBER,
+        st.none() | NUMBER,
+        st.none() | NUMBER,
         st.sampled_from(["right", "left", ""]),
         st.none() | NUMBER,
         NUMBER,
         st.sampled_from(["", "temporal", "superior"]),
+        st.none() | NUMBER,
+        st.none() | NUMBER,
     ),
-    st.none()
-    | st.builds(
-        EndOfCase, st.none() | NUMBER, st.none() | NUMBER, st.none() | NUMBER, st.none() | NUMBER
-    ),
+    st.none() | st.builds(EndOfCase, *[st.none() | NUMBER] * 5),
     st.dictionaries(st.sampled_from([*SOURCES, "another"]), LENS, max_size=3),
     st.none() | st.lists(st.integers(-1, 4), max_size=7).map(tuple),
     st.none() | NUMBER,

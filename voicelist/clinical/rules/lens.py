@@ -41,15 +41,17 @@ def lens_sources(it: Situation, limits: Limits) -> Iterator[Seen]:
 
 @rule("lens-step", "stop", "lens-step", _STEPS, "Read the power again.", switchable=False)
 def lens_step(it: Situation, limits: Limits) -> Iterator[Seen]:
-    """A power that no lens has."""
+    """A power that no lens has. The nearest that one has is not named: it may be the planned one,
+    and the power is to be read from the box again."""
     for lens in it.lens.values():
         heard = lens.power_D
         if heard is None or power_fits(heard):
             continue
-        within = outside(heard, (LOWEST_POWER_D, HIGHEST_POWER_D))
-        nearest = heard if within is None else within
-        nearest = round(nearest / POWER_STEP_D) * POWER_STEP_D
-        yield Seen("lens_D", heard, nearest)
+        nearest = outside(heard, (LOWEST_POWER_D, HIGHEST_POWER_D))
+        if nearest is not None:
+            yield Seen("lens_D", heard, nearest, "lens-range")
+        else:
+            yield Seen("lens_D", heard, f"{POWER_STEP_D:g}")
 
 
 @rule("lens-target", "ask", "unusual", _TARGET, "Confirm the target, or say it again.")
