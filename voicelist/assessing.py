@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +24,8 @@ from voicelist.session.profile import settings_said
 from voicelist.session.rule_sentences import as_mapping
 from voicelist.session.typed import typed_words
 
+# The keys of a finding in `--json`, a contract.
+_TOLD = ("rule", "severity", "quantity", "heard", "expected", "unit", "sentence")
 _WHOLE, _SETTINGS, _DETAILS = "profile", "settings", "details"
 
 
@@ -53,6 +56,12 @@ def assess_words(text: str, card_file: Path, grade: str, phase: str) -> dict[str
         raise MissingPart(f"There is no sentence catalogue for the language {language}.")
     catalogue = load_sentences(sentences).document
     return {"understood": said, "findings": [as_mapping(catalogue, one) for one in found]}
+
+
+def for_programs(told: Mapping[str, Any]) -> dict[str, Any]:
+    """What `--json` shows: of each finding the keys that programs rely on."""
+    findings = [{key: one[key] for key in _TOLD} for one in told["findings"]]
+    return {**told, "findings": findings}
 
 
 def _limits(shelves: Shelves) -> Limits:

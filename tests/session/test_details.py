@@ -73,8 +73,8 @@ READ_BACKS = [
         "Lens power is +22.3 on the printout, +22.5 elsewhere. Please check.",
     ),
     ("target", "target plus three", "Target is +3; usual ends at +2. Please confirm."),
-    ("target", "toric axis at one ninety", "Axis cannot be 190, at most 180. Please correct it."),
-    ("target", "toric axis at ten", "I heard 10. The plan differs. Please check again."),
+    ("target", "lens axis at one ninety", "Axis cannot be 190, at most 180. Please correct it."),
+    ("target", "lens axis at ten", "I heard 10. The plan differs. Please check again."),
     (
         "procedure-name",
         "ultrasound time sixty seconds mean power twenty percent effective time thirteen",
@@ -236,7 +236,7 @@ def test_each_question_about_a_detail_has_a_name_to_accept_it_by(
     ("item", "words"),
     [
         ("lens-match", "printout lens power plus twenty two"),
-        ("target", "toric axis at ten"),
+        ("target", "lens axis at ten"),
         ("incision-plan", "side port at four hundred"),
     ],
 )
@@ -260,7 +260,7 @@ def test_a_printout_that_differs_is_taken_when_it_is_read_again() -> None:
 
 def test_the_plan_is_not_told_where_a_printout_or_an_axis_differs_from_it() -> None:
     talk = at("target")
-    talk.says("toric axis at ten")
+    talk.says("lens axis at ten")
     (read_back,) = [one for one in talk.records if isinstance(one, ReadBack) and one.findings]
     assert read_back.findings[0]["rule"] == "plan-axis"
     assert read_back.findings[0]["expected"] is None

@@ -20,7 +20,7 @@ class Source:
     text: str
 
     def __str__(self) -> str:
-        return self.text if self.standing == "published" else f"{self.standing}: {self.text}"
+        return f"{self.standing}: {self.text}"
 
 
 def require(name: str, value: float, low: float = 0.0, *, above: bool = False) -> float:

@@ -130,7 +130,7 @@ class ReadBack(Record):
 
     `about` is mismatch, echo, details, digits, choice, sign, missing, negation, plan, plan-part
     or abandon. Each finding is a mapping with rule, severity, quantity, heard, expected, unit,
-    sentence.
+    sentence; where it is a clinical rule's also with remedy and source.
     """
 
     kind: ClassVar[str] = "read-back"

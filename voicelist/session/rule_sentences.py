@@ -80,7 +80,8 @@ def sentence_for(sentences: Sentences, finding: Finding) -> str:
 
 
 def as_mapping(sentences: Sentences, finding: Finding) -> dict[str, Any]:
-    """A finding as the journal and `--json` show it."""
+    """A finding as the journal keeps it: with what a person can do, and how far the rule may be
+    trusted."""
     return {
         "rule": finding.rule,
         "severity": finding.severity,
@@ -89,6 +90,8 @@ def as_mapping(sentences: Sentences, finding: Finding) -> dict[str, Any]:
         "expected": finding.expected,
         "unit": finding.unit,
         "sentence": sentence_for(sentences, finding),
+        "remedy": RULES[finding.rule].remedy,
+        "source": str(RULES[finding.rule].source),
     }
 
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from voicelist.documents.checklist import Item
 from voicelist.session import state as st
 from voicelist.session.case import Case
@@ -82,6 +85,14 @@ class Turn:
     def read_back(self, record: ReadBack) -> None:
         self.keep(record)
         self.speak(record.text)
+        if record.about == "mismatch" and record.findings:
+            self._show_remedy(record.findings[0])
+
+    def _show_remedy(self, finding: Mapping[str, Any]) -> None:
+        """What can be done about it, and how far the rule may be trusted, for the display alone."""
+        if finding.get("remedy"):
+            source = str(finding["source"])
+            self.show("remedy", f"{finding['remedy']} {source[:1].upper()}{source[1:]}.")
 
     def answer(
         self,

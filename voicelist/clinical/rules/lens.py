@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from voicelist.clinical.evidence import CONFUSIONS_PREVENTABLE
 from voicelist.clinical.lens import (
     HIGHEST_POWER_D,
     LOWEST_POWER_D,
@@ -21,7 +22,10 @@ from voicelist.clinical.rules.usual import outside
 from voicelist.clinical.sources import Source
 
 _REPORTS = Source(
-    "published", "wrong lenses by transcription, selection, side and sign (Steeples et al. 2016)"
+    "published",
+    "lenses mixed up by transcription, selection, side and sign (Steeples et al. 2016); "
+    f"{CONFUSIONS_PREVENTABLE.per(100):.0f}% of {CONFUSIONS_PREVENTABLE.total} confusions could "
+    f"have been prevented ({CONFUSIONS_PREVENTABLE.source.text})",
 )
 _STEPS = Source("from memory", "lens powers from -20 to +60 D in steps of 0.25 D")
 _TARGET = Source("project choice", "a target far from the usual is worth a question")
