@@ -35,7 +35,7 @@ def test_a_running_case_shows_what_to_do_and_how_far_the_rule_may_be_trusted(
 ) -> None:
     told = run(voicelist, PLAN, SLIP)
     remedy = "Say the value again, or let the surgeon accept it with a reason."
-    assert f"({remedy} P{TAG[1:]}" in told
+    assert f"({remedy} Rule: project choice.)" in told
 
 
 @pytest.mark.parametrize("form", ["text", "html", "csv", "json"])

@@ -37,6 +37,7 @@ from voicelist.clinical.profile import (
     Softer,
 )
 from voicelist.clinical.rules import RULES, findings
+from voicelist.clinical.sources import in_a_word
 from voicelist.documents.names import PHASES
 
 STANDINGS = (
@@ -94,6 +95,24 @@ def test_a_rule_says_where_it_is_from_and_what_to_do(name: str) -> None:
     assert one.remedy.endswith(".")
     if one.source.standing != "published":
         assert str(one.source).startswith(one.source.standing)
+
+
+@pytest.mark.parametrize(
+    ("name", "word"),
+    [
+        ("card-value", "project choice"),
+        ("turnover", "published, in part ours"),
+        ("power-without-flow", "published, in part ours"),
+        ("usual-separation", "published"),
+        ("knee-angle", "common practice, no source"),
+        ("end-of-case", "from memory"),
+        ("card-timing", "project choice"),
+        ("timing-differs", "derived"),
+    ],
+)
+def test_how_far_a_rule_may_be_trusted_is_told_in_a_word(name: str, word: str) -> None:
+    """What is from memory, common practice or our choice is never shown as published."""
+    assert in_a_word(str(RULES[name].source)) == word
 
 
 @pytest.mark.parametrize(

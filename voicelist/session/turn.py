@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from voicelist.clinical.sources import in_a_word
 from voicelist.documents.checklist import Item
 from voicelist.session import state as st
 from voicelist.session.case import Case
@@ -91,8 +92,7 @@ class Turn:
     def _show_remedy(self, finding: Mapping[str, Any]) -> None:
         """What can be done about it, and how far the rule may be trusted, for the display alone."""
         if finding.get("remedy"):
-            source = str(finding["source"])
-            self.show("remedy", f"{finding['remedy']} {source[:1].upper()}{source[1:]}.")
+            self.show("remedy", f"{finding['remedy']} Rule: {in_a_word(finding['source'])}.")
 
     def answer(
         self,

@@ -20,7 +20,8 @@ _TURNOVER = Source("published", "Setting your phaco speed limit, 2020; the limit
 _HEAT = Source(
     "published",
     "causes of wound burn (Jacob, 2018); "
-    f"{WOUND_BURNS_2006.events} of {WOUND_BURNS_2006.total} ({WOUND_BURNS_2006.source.text})",
+    f"{WOUND_BURNS_2006.events} of {WOUND_BURNS_2006.total} ({WOUND_BURNS_2006.source.text}); "
+    "how much flow is ours",
 )
 _CONTINUOUS = Source(
     "published",
