@@ -1,6 +1,9 @@
-"""Values of common practice (no source), spoken in the shipped full list: a nucleus of grade 2, power
-20% linear from 0, vacuum 300 and flow 30 fixed, short pulses on occlusion, on time 6, count 40; the
-side port about 90 degrees from a main incision at 65; knees above 90; the pedal walked 3-2-3-2-1-0."""
+"""Values of common practice (no source), spoken in the shipped full list.
+
+A nucleus of grade 2: power 20% linear from 0, vacuum 300 and flow 30 fixed, short pulses on
+occlusion, on time 6, count 40. The side port about 90 degrees from a main incision at 65; knees
+above 90; the pedal walked 3-2-3-2-1-0.
+"""
 
 from __future__ import annotations
 
