@@ -217,16 +217,17 @@ def assess(
     as_json: AsJson = False,
 ) -> None:
     """What would be read back for these spoken settings, without a session."""
-    from voicelist.assessing import assess_words, setting_words
+    from voicelist.assessing import assess_words, for_programs, setting_words
 
     told = assess_words(" ".join(words), card, grade, phase)
     if as_json:
-        print(json.dumps(told))
+        print(json.dumps(for_programs(told)))
         return
     for quantity, one in told["understood"].items():
         print(f"heard  {quantity} {setting_words(one)}")
     for finding in told["findings"]:
         print(f"{finding['severity']:5}  {finding['sentence']}")
+        print(f"       {finding['remedy']} ({finding['source']})")
     if not told["understood"]:
         print("Not understood as settings.")
     elif not told["findings"]:
@@ -272,8 +273,16 @@ def model() -> None:
 
 
 @app.command()
-def devices() -> None:
+def devices(
+    speech_index: Annotated[
+        float | None,
+        typer.Option(
+            min=0, max=1, help="Speech transmission index of the room, if somebody measured it."
+        ),
+    ] = None,
+) -> None:
     """List microphones, loudspeakers and voices."""
+    from voicelist.clinical.room import NEAR_IS_LOUD, room_words
     from voicelist.devices import list_devices
     from voicelist.speaking.voices import list_voices
 
@@ -284,6 +293,7 @@ def devices() -> None:
     for voice in list_voices():
         if not voice.name.startswith("system:") or "/en" in voice.name:
             print(f"voice   {voice.name}: {voice.about}")
+    print(NEAR_IS_LOUD if speech_index is None else room_words(speech_index))
     if problem:
         print(problem, file=sys.stderr)
         sys.exit(MissingPart.exit_code)
@@ -291,12 +301,17 @@ def devices() -> None:
 
 @record.command("list")
 def record_list(
-    store: StoreUrl = None, practice: Practice = False, as_json: AsJson = False
+    store: StoreUrl = None,
+    practice: Practice = False,
+    as_json: AsJson = False,
+    oldest: Annotated[
+        int | None, typer.Option(min=1, help="Only so many, the oldest, and their one hash.")
+    ] = None,
 ) -> None:
-    """All cases, newest first."""
+    """All cases, newest first, and one hash for the heads of all."""
     from voicelist.record.commands import list_cases
 
-    print(list_cases(store, practice=practice, as_json=as_json))
+    print(list_cases(store, practice=practice, as_json=as_json, oldest=oldest))
 
 
 @record.command("show")

@@ -48,6 +48,8 @@ class TerminalDisplay:
     def show(self, kind: str, text: str) -> None:
         if kind == "source":
             self._line("", Text(f"(read it from: {text})", style="dim"))
+        elif kind == "remedy":
+            self._line("", Text(f"({text})", style="dim"))
         elif kind == "read-back":
             self._line("on display", Text(text, style="bold"))
         elif kind == "waiting":

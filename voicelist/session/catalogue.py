@@ -21,6 +21,7 @@ _SENTENCES: Mapping[str, tuple[str, ...]] = {
     "card-lacks": (),
     "change-noted": (),
     "deferred": (),
+    "details": ("parts",),
     "did-you-mean": ("offer",),
     "echo": ("parts",),
     "echo-part": ("quantity", "heard"),
@@ -77,6 +78,7 @@ REQUIRED: Mapping[str, tuple[str, ...]] = MappingProxyType(
 # long as the profile.
 READ_BACKS = (
     *rule_sentences.SENTENCES,
+    "details",
     "did-you-mean",
     "end-unfinished",
     "plan-change",
