@@ -25,7 +25,8 @@ def test_an_answer_is_asked_again_twice_and_then_waits_on_the_display() -> None:
     assert talk.says(NOT_UNDERSTOOD) != []
     assert talk.says(NOT_UNDERSTOOD) == []
     assert talk.status("irrigation-line") == "waiting"
-    assert talk.shown[-1].kind == "waiting"
+    assert [one.kind for one in talk.shown[-2:]] == ["waiting", "permitted"]
+    assert talk.shown[-1].text.startswith("irrigation line (firm | on and firm)")
     assert talk.says(NOT_UNDERSTOOD) == []
     talk.says("irrigation line firm")
     assert talk.status("irrigation-line") == "said-done"
@@ -66,7 +67,7 @@ def test_where_are_we_and_what_is_open() -> None:
     talk = Talk("pedal")
     talk.says("reflux control found")
     reply = talk.says("where are we")[0]
-    assert reply == "In the pedal, 12 open. Now: the pedal."
+    assert reply == "The pedal. Open in all: 12. Now: the pedal."
     assert talk.says("what is still open")[0].startswith("Still open: the pedal,")
     assert talk.status("pedal-reach") == "called"
 
