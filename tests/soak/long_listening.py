@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import argparse
 import random
+import resource
 import statistics
 import sys
 import time
@@ -97,7 +98,7 @@ def first_loud(clip: Samples) -> int:
 
 def quiet_then_speech(clip: Samples, chance: random.Random, room: Samples) -> tuple[Samples, int]:
     """Some seconds of a quiet room, then the clip, then a second; and where speech begins."""
-    before = chance.randrange(2 * SAMPLE_RATE_HZ, 10 * SAMPLE_RATE_HZ)
+    before = chance.randrange(SAMPLE_RATE_HZ, 6 * SAMPLE_RATE_HZ)
     sound = np.concatenate([room[:before], clip, room[:SAMPLE_RATE_HZ]])
     return sound, before + first_loud(clip)
 
@@ -206,7 +207,12 @@ def main() -> int:
     took_s = time.monotonic() - began_s
     clock_s, interrupted = clock_off_s(seconds, asked.seed)
     warm = [mb for at_s, mb in figures.memory_mb if at_s >= warm_up_s]
-    print(f"{seconds / 3600:.2f} h heard in {took_s / 60:.1f} min, {figures.put} grammars")
+    used = (resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+    cpu_s = sum(one.ru_utime + one.ru_stime for one in used)
+    print(
+        f"{seconds / 3600:.2f} h heard in {took_s / 60:.1f} min, {cpu_s / 60:.1f} min of computing, "
+        f"{figures.put} grammars"
+    )
     print(f"memory MB: {warm[0]:.1f} warm, {min(warm):.1f} to {max(warm):.1f}, {warm[-1]:.1f} last")
     print(
         f"answers heard: {len(figures.offsets)} of {figures.put}; moved by {moved(figures)} samples"
