@@ -20,6 +20,7 @@ import yaml
 from answers import answers
 from asked import context_for
 from clips import CLEAN, FOLDER, MANIFEST, NONE, THEATRE, Clip, Text, seed_of, write_manifest
+from edge_misses import edge_misses
 from meanings import meaning_of
 from near_misses import near_misses
 from sound import clip_of, write_flac
@@ -89,8 +90,23 @@ def planned(bundle: Bundle) -> list[Clip]:
     return [
         *_demo(FOLDER / "demo" / "script.yaml", compile_case(bundle)),
         *_answers(answers(bundle.checklist, rules)),
-        *_near_misses(near_misses(bundle.checklist, bundle.plan)),
+        *_near_misses(no_answers(bundle)),
     ]
+
+
+def spoken_anew(bundle: Bundle, turn: int) -> list[Clip]:
+    """The same answers and near misses by voices `turn` further on; where that is odd, what was
+    clean is noisy. These have no files here."""
+    rules = RuleSet.from_texts(bundle.rules.items())
+    return [
+        *_answers(answers(bundle.checklist, rules), turn),
+        *_near_misses(no_answers(bundle), turn),
+    ]
+
+
+def no_answers(bundle: Bundle) -> list[Text]:
+    """Every near miss, in an order in which later ones only add."""
+    return [*near_misses(bundle.checklist, bundle.plan), *edge_misses(bundle)]
 
 
 def _demo(script: Path, case: Case) -> Iterator[Clip]:
@@ -105,10 +121,10 @@ def _demo(script: Path, case: Case) -> Iterator[Clip]:
         yield _clip(text, f"demo/{clip_name(number, line['to'])}", voice, None)
 
 
-def _answers(texts: list[Text]) -> Iterator[Clip]:
+def _answers(texts: list[Text], turn: int = 0) -> Iterator[Clip]:
     """Each answer by two voices, one of them clean, the other in noise; settings, which are long,
     by one, clean and in noise in turn."""
-    for count, (text, stem) in enumerate(_named("answers", texts)):
+    for count, (text, stem) in enumerate(_named("answers", texts), start=turn):
         once = text.family.startswith("settings")
         if not once or count % 2:
             clean = MEASURED_VOICES[count % 7]
@@ -118,9 +134,9 @@ def _answers(texts: list[Text]) -> Iterator[Clip]:
             yield _clip(text, f"{stem}-{noisy}-{SNR_dB}dB.flac", noisy, SNR_dB)
 
 
-def _near_misses(texts: list[Text]) -> Iterator[Clip]:
+def _near_misses(texts: list[Text], turn: int = 0) -> Iterator[Clip]:
     """Each near miss once, clean and in noise in turn."""
-    for count, (text, stem) in enumerate(_named("near-misses", texts)):
+    for count, (text, stem) in enumerate(_named("near-misses", texts), start=turn):
         voice = MEASURED_VOICES[count % 7]
         if count % 2:
             yield _clip(text, f"{stem}-{voice}-{SNR_dB}dB.flac", voice, SNR_dB)

@@ -23,6 +23,7 @@ _MODULES = (
     "answers",
     "asked",
     "clips",
+    "edge_misses",
     "make",
     "meanings",
     "near_misses",
@@ -82,15 +83,17 @@ def test_the_manifest_is_what_the_plan_makes_of_checklist_script_and_seed(
 
 
 def test_near_misses_come_out_alike_each_time(maker: Any) -> None:
-    near_misses = sys.modules["near_misses"].near_misses
     bundle = maker.example_bundle()
-    made = near_misses(bundle.checklist, bundle.plan)
-    assert made == near_misses(bundle.checklist, bundle.plan)
-    assert len({(one.asked, one.text) for one in made}) == len(made) >= 255
+    made = maker.no_answers(bundle)
+    assert made == maker.no_answers(bundle)
+    assert len({(one.asked, one.text) for one in made}) == len(made) >= 400
 
 
 def test_every_stop_item_has_every_family_of_near_misses(case: Case, clips: list[Any]) -> None:
-    families = {"negation", "question", "later", "reported", "other-thing", "hedged", "half"}
+    families = {
+        *("negation", "question", "later", "reported", "other-thing", "hedged", "half"),
+        *("edge-word", "broken-off", "own-message"),
+    }
     for item_id, item in case.items.items():
         if item.stop:
             own = {
@@ -127,13 +130,35 @@ def test_every_permitted_answer_of_the_checklist_is_spoken(case: Case, clips: li
 
 
 def test_five_voices_of_three_engines_speak_clean_and_in_noise(clips: list[Any]) -> None:
-    for folder, least in (("answers", 300), ("near-misses", 255)):
+    for folder, least in (("answers", 300), ("near-misses", 400)):
         chosen = [clip for clip in clips if clip.folder == folder]
         noisy = sum(clip.noise == "theatre" for clip in chosen)
         assert len(chosen) >= least
         assert len({clip.voice for clip in chosen}) >= 5
         assert len({clip.engine for clip in chosen}) >= 3
         assert abs(noisy - len(chosen) / 2) <= 1
+
+
+def test_every_call_of_the_checklist_is_among_the_near_misses(case: Case, clips: list[Any]) -> None:
+    own = {(clip.asked, clip.text) for clip in clips if clip.family == "own-message"}
+    for item_id, item in case.items.items():
+        call = " ".join(re.sub(r"[^a-z ]", " ", item.call.lower()).split())
+        assert (item_id, call) in own
+
+
+def test_spoken_anew_the_same_is_said_by_other_voices_and_clean_becomes_noisy(
+    maker: Any, clips: list[Any]
+) -> None:
+    kept = [clip for clip in clips if clip.folder == "near-misses"]
+    anew = [
+        clip
+        for clip in maker.spoken_anew(maker.example_bundle(), 1)
+        if clip.folder == "near-misses"
+    ]
+    assert [clip.text for clip in anew] == [clip.text for clip in kept]
+    for one, other in zip(anew, kept, strict=True):
+        assert one.voice != other.voice
+        assert one.noise != other.noise
 
 
 def test_engines_and_voices_name_their_licences(clips: list[Any]) -> None:

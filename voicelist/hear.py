@@ -31,7 +31,7 @@ from voicelist.phrases.understanding import (
     Understood,
 )
 from voicelist.session.case import ANYTIME, is_harmless, item_phrases
-from voicelist.session.sound import hypotheses_of, understand_sound
+from voicelist.session.sound import looks_at, understand_sound
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +125,7 @@ def hear_file(listening: Listening, path: Path, *, stream: bool, channel: int) -
     else:
         found = iter((decode_whole(listening.recogniser, samples, listening.grammar),))
     for utterance in found:
-        hypotheses = hypotheses_of(utterance.alternatives)
+        hypotheses, _ = looks_at(utterance)
         understanding = understand_sound(utterance, listening.context)
         yield Heard(str(path), understanding, utterance, hypotheses)
 

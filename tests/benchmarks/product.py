@@ -25,7 +25,7 @@ from voicelist.phrases.understanding import (
     understand,
 )
 from voicelist.session.case import is_harmless
-from voicelist.session.sound import hypotheses_of
+from voicelist.session.sound import looks_at
 
 UNDERSTOOD, NOT_UNDERSTOOD = "understood", "not-understood"
 _STATUS = {Understood: UNDERSTOOD, Denied: "denied", NotForUs: "not-for-us"}
@@ -64,8 +64,7 @@ class Product:
 def understood(utterance: Utterance, context: Context, *, second_look: bool = True) -> Heard:
     """What an utterance amounts to where `context` is permitted; for comparison also without the
     second look at the same sound."""
-    second = hypotheses_of(utterance.second_look)
-    hypotheses = hypotheses_of(utterance.alternatives)
+    hypotheses, second = looks_at(utterance)
     found = understand(hypotheses, second if second_look else (), context)
     return Heard(
         _STATUS.get(type(found), NOT_UNDERSTOOD),

@@ -32,7 +32,8 @@ RULES = RuleSet.from_texts(
             "public $pulses = {pulses_per_s} pulses [at] $count;\n"
             "public $count = {number} (one {1} | two {2});\n"
             "public $pressure = {infusion_mmHg} {likely 20 to 150} pressure $amount;\n"
-            "public $amount = {number} (eight {8} | eighty {80} | fifty {50});\n"
+            "public $amount = {number} (eight {8} | eighty {80} | fifty {50}\n"
+            " | one twenty five {125});\n"
             "public $said_before = if | is the;\n"
             "public $said_inside = not | (will | should) be;\n"
             "public $said_behind = later | in a minute;\n",
@@ -53,6 +54,7 @@ PHRASES = {
     "which.value": "model $model",
     "pulses.value": "$pulses",
     "pressure.value": "$pressure",
+    "both.value": "$pressure $pulses",
     "unsure.value": "turn (about {left} | about {right})",
 }
 UNK = "[unk]"

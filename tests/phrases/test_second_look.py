@@ -8,18 +8,22 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.phrases.small_room import PHRASES, RULES, context, heard
+from tests.phrases.small_room import PHRASES, RULES, context, heard, ranked
 from voicelist.phrases.abnf import parse_expansion
 from voicelist.phrases.grammar import UNKNOWN, Grammar
 from voicelist.phrases.hearing import hearing_grammar
 from voicelist.phrases.understanding import (
-    SECOND_LOOK_BEHIND,
-    SECOND_LOOK_TURNED,
     Hypothesis,
     NotForUs,
     NotUnderstood,
     Understood,
     understand,
+)
+from voicelist.phrases.weighing import (
+    BOTH_TURNED,
+    SECOND,
+    SECOND_TURNED,
+    SECOND_TURNED_NEARER,
 )
 
 
@@ -49,7 +53,7 @@ def test_an_answer_that_the_second_look_does_not_hold_at_all_is_vetoed() -> None
 
 
 def test_the_second_look_may_find_the_answer_a_little_behind() -> None:
-    near, far = SECOND_LOOK_BEHIND - 0.1, SECOND_LOOK_BEHIND + 0.1
+    near, far = SECOND.strange - 0.1, SECOND.strange + 0.1
     look = ("bottle fool", "bottle full")
     assert isinstance(heard("bottle full", second_look=look, apart=near), Understood)
     assert isinstance(heard("bottle full", second_look=look, apart=far), NotUnderstood)
@@ -59,11 +63,12 @@ def test_the_second_look_may_find_the_answer_a_little_behind() -> None:
     "turned", ["bottle not full", "bottle full later", "is bottle full", "almost bottle full"]
 )
 def test_a_denial_doubt_or_question_vetoes_even_from_a_little_behind(turned: str) -> None:
-    near, far = -SECOND_LOOK_TURNED - 0.1, -SECOND_LOOK_TURNED + 0.1
+    near, far = SECOND_TURNED - 0.1, SECOND_TURNED + 0.1
+    unsure = ranked(("bottle full", turned), BOTH_TURNED - far)
     for look in ((turned, "bottle full"), ("bottle full", turned)):
-        assert isinstance(heard("bottle full", second_look=look, apart=near), NotUnderstood)
-    behind = ("bottle full", turned)
-    assert isinstance(heard("bottle full", second_look=behind, apart=far), Understood)
+        assert isinstance(understand(unsure, ranked(look, near), context()), NotUnderstood)
+    behind = ranked(("bottle full", turned), far)
+    assert isinstance(understand(unsure, behind, context()), Understood)
 
 
 @pytest.mark.parametrize("second_look", [(), ("bottle full",), ("bottle full", "bottle not full")])
@@ -104,10 +109,34 @@ def test_an_unlikely_number_in_the_second_look_is_no_veto() -> None:
     assert isinstance(heard("pressure eighty", second_look=look, apart=2.0), NotUnderstood)
 
 
-def test_a_number_that_is_none_in_the_second_look_says_little() -> None:
-    look = ("pressure eye", "pressure eighty")
-    assert isinstance(heard("pressure eighty", second_look=look, apart=3.0), Understood)
-    assert isinstance(heard("pressure eighty", second_look=look, apart=4.0), NotUnderstood)
+def test_a_part_of_a_number_that_leaves_none_in_the_second_look_says_little() -> None:
+    said, near, far = "pressure one twenty five", SECOND.no_number - 0.1, SECOND.no_number + 0.1
+    look = ("pressure one eye five", said)
+    assert isinstance(heard(said, second_look=look, apart=near), Understood)
+    assert isinstance(heard(said, second_look=look, apart=far), NotUnderstood)
+
+
+def test_another_word_in_place_of_a_whole_number_says_much() -> None:
+    look = ("pressure good", "pressure eighty")
+    near, far = SECOND.strange - 0.1, SECOND.strange + 0.1
+    assert isinstance(heard("pressure eighty", second_look=look, apart=near), Understood)
+    assert isinstance(heard("pressure eighty", second_look=look, apart=far), NotUnderstood)
+
+
+def test_what_says_the_same_in_words_that_are_not_permitted_is_no_veto() -> None:
+    look = ("irrigation line and the firm", "bottle")
+    assert isinstance(heard("irrigation line firm", second_look=look), Understood)
+
+
+def test_a_denial_a_little_nearer_is_outweighed_by_a_first_look_that_is_sure() -> None:
+    said, turned = "bottle full", "bottle not full"
+    second = ranked((turned, said), SECOND_TURNED_NEARER - 0.1)
+    enough = BOTH_TURNED + SECOND_TURNED_NEARER
+    for apart, taken in ((enough, True), (enough - 0.3, False)):
+        first = ranked((said, turned), apart)
+        assert isinstance(understand(first, second, context()), Understood) is taken
+    second = ranked((turned, said), SECOND_TURNED_NEARER + 0.1)
+    assert isinstance(understand(ranked((said,), 1.0), second, context()), NotUnderstood)
 
 
 def test_the_second_look_never_makes_an_answer() -> None:

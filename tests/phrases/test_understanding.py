@@ -21,12 +21,7 @@ from voicelist.phrases.room import Room
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Place, Reference
 from voicelist.phrases.understanding import (
-    CLOSE,
     EDGE_NOISE_AT_MOST_S,
-    MISPLACED,
-    NO_NUMBER,
-    STRANGE,
-    UNLIKELY,
     Context,
     Denied,
     Hypothesis,
@@ -36,6 +31,7 @@ from voicelist.phrases.understanding import (
     understand,
     without_edge_noise,
 )
+from voicelist.phrases.weighing import CLOSE, FIRST, UNLIKELY
 
 # A permitted sentence
 
@@ -166,22 +162,40 @@ def test_a_denial_that_is_hardly_less_near_stands_in_the_way() -> None:
 
 
 def test_an_answer_hardly_less_near_than_something_strange_is_taken() -> None:
-    assert isinstance(heard("bottle fool", "bottle full", apart=STRANGE - 0.1), Understood)
-    assert isinstance(heard("bottle fool", "bottle full", apart=STRANGE + 0.1), NotUnderstood)
+    assert isinstance(heard("bottle fool", "bottle full", apart=FIRST.strange - 0.1), Understood)
+    assert isinstance(heard("bottle fool", "bottle full", apart=FIRST.strange + 0.1), NotUnderstood)
     assert isinstance(heard("bottle not full", "bottle full", apart=0.0), NotUnderstood)
 
 
 def test_the_words_of_an_answer_in_another_order_say_little_against_it() -> None:
-    assert isinstance(heard("full bottle", "bottle full", apart=MISPLACED - 0.1), Understood)
-    assert isinstance(heard("full bottle", "bottle full", apart=MISPLACED + 0.1), NotUnderstood)
+    assert isinstance(heard("full bottle", "bottle full", apart=FIRST.misplaced - 0.1), Understood)
+    assert isinstance(
+        heard("full bottle", "bottle full", apart=FIRST.misplaced + 0.1), NotUnderstood
+    )
 
 
 def test_other_words_in_a_number_that_leave_no_number_say_little_against_it() -> None:
-    left, apart = "pressure eye", NO_NUMBER - 0.1
-    assert isinstance(heard(left, "pressure eighty", apart=apart), Understood)
-    assert isinstance(heard(left, "pressure eighty", apart=NO_NUMBER + 0.1), NotUnderstood)
-    assert isinstance(heard("bottle eighty", "pressure eighty", apart=apart), NotUnderstood)
-    assert isinstance(heard("pressure not", "pressure eighty", apart=apart), NotUnderstood)
+    left, said = "pressure one eye five", "pressure one twenty five"
+    assert isinstance(heard(left, said, apart=FIRST.no_number - 0.1), Understood)
+    assert isinstance(heard(left, said, apart=FIRST.no_number + 0.1), NotUnderstood)
+
+
+def test_other_words_in_place_of_the_whole_number_say_much() -> None:
+    assert isinstance(heard("pressure good", "pressure fifty", apart=1.0), NotUnderstood)
+
+
+def test_one_or_two_other_words_in_a_long_sentence_say_little() -> None:
+    said = "pressure one twenty five pulses at two"
+    other = said.replace("pulses", "pencils")
+    assert isinstance(heard(other, said, apart=FIRST.in_long - 0.1), Understood)
+    assert isinstance(heard(other, said, apart=FIRST.in_long + 0.1), NotUnderstood)
+    assert isinstance(heard(other.replace("one", "what"), said, apart=1.0), NotUnderstood)
+
+
+def test_a_word_more_at_an_edge_stands_in_the_way_unless_the_answer_is_as_near() -> None:
+    for other in ("get bottle full", "bottle full there"):
+        assert isinstance(heard("bottle full", other), Understood)
+        assert isinstance(heard(other, "bottle full", apart=0.1), NotUnderstood)
 
 
 def test_of_two_numbers_that_sound_alike_the_likely_one_was_said() -> None:

@@ -11,6 +11,7 @@ import numpy as np
 from voicelist.hearing.endpoint import CHUNK_SAMPLES, Began, Ended, Endpointer, EndpointRules
 from voicelist.hearing.recogniser import HearingGrammar, Look, Recogniser
 from voicelist.hearing.sources import Samples, quiet
+from voicelist.hearing.unheard import with_unheard
 from voicelist.hearing.utterance import Utterance
 from voicelist.hearing.voice_activity import VoiceActivity
 
@@ -154,16 +155,20 @@ class ChannelEar:
         if self._open is None:
             raise AssertionError("speech ended that had not begun")
         done, self._open = self._open, None
-        alternatives, second_look, decode_s = done.look.finish(done.first_sample)
+        *looks, decode_s = done.look.finish(done.first_sample)
+        speech = (done.speech_sample, min(self._sample(ended.end), decided_sample))
+        held = np.concatenate(done.held)
+        alternatives, second_look = (
+            with_unheard(one, held, done.first_sample, speech) for one in looks
+        )
         return Utterance(
-            channel=self._channel,
-            grammar_no=self._grammar_no,
-            start_sample=done.speech_sample,
-            end_sample=min(self._sample(ended.end), decided_sample),
-            decided_sample=decided_sample,
-            alternatives=alternatives,
-            second_look=second_look,
-            decode_s=decode_s,
+            self._channel,
+            self._grammar_no,
+            *speech,
+            decided_sample,
+            alternatives,
+            second_look,
+            decode_s,
         )
 
     def _gap_to(self, sample: int) -> list[Told]:

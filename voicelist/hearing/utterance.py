@@ -19,10 +19,13 @@ class Word:
 @dataclass(frozen=True, slots=True)
 class Alternative:
     """One hypothesis; `score` is the recogniser's (higher is better), comparable within one
-    utterance only."""
+    utterance only. `before_s` and `behind_s` are seconds of speech before its first and behind its
+    last word."""
 
     words: tuple[Word, ...]
     score: float
+    before_s: float = 0.0
+    behind_s: float = 0.0
 
     @property
     def text(self) -> str:

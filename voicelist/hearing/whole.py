@@ -10,6 +10,7 @@ from voicelist.hearing.channel import ChannelEar
 from voicelist.hearing.endpoint import CHUNK_SAMPLES, EndpointRules
 from voicelist.hearing.recogniser import HearingGrammar, Recogniser
 from voicelist.hearing.sources import Samples, quiet
+from voicelist.hearing.unheard import with_unheard
 from voicelist.hearing.utterance import Utterance
 from voicelist.hearing.voice_activity import VoiceActivity
 
@@ -27,8 +28,11 @@ def decode_whole(recogniser: Recogniser, samples: Samples, grammar: HearingGramm
     for at in range(0, len(padded), _PIECE_SAMPLES):
         look.feed(padded[at : at + _PIECE_SAMPLES])
     alternatives, second_look, decode_s = look.finish(-PADDING_SAMPLES)
-    start, end = _speech_in(samples)
-    return Utterance(0, 0, start, end, len(samples), alternatives, second_look, decode_s)
+    speech = _speech_in(samples)
+    first, second = (
+        with_unheard(one, padded, -PADDING_SAMPLES, speech) for one in (alternatives, second_look)
+    )
+    return Utterance(0, 0, *speech, len(samples), first, second, decode_s)
 
 
 def decode_stream(

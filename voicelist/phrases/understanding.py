@@ -8,8 +8,6 @@ questions, does not find one of these nearer.
 
 from __future__ import annotations
 
-import itertools
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -18,6 +16,7 @@ from rapidfuzz import fuzz, process
 from voicelist.phrases.grammar import UNKNOWN, Grammar
 from voicelist.phrases.match import Match
 from voicelist.phrases.room import Room
+from voicelist.phrases.weighing import Reading, gist, in_the_way, rival, veto
 
 # Edge noise is tolerated only if short; design rule, measured on clicks before answers.
 EDGE_NOISE_AT_MOST_S = 0.25
@@ -27,25 +26,6 @@ _OFFERS_AT_MOST = 2
 # Sentences said in one breath: how many more, and what may stand between them.
 _TOGETHER_AT_MOST = 3
 _LINKS = ("and",)
-
-# Differences of score, in the recogniser's own measure; own measurements, see
-# tests/benchmarks/understanding.py.
-# An answer with an unlikely number must be this much nearer than one without.
-UNLIKELY = 2.5
-# Two answers within this of each other are not told apart.
-CLOSE = 0.5
-# What is not permitted stands in the way of an answer unless the answer is at most so far behind:
-# words of the answers themselves in another order, or other words within a number that leave no
-# number ("point seventy eye"), say little against it, others much, and denials, doubts and
-# questions stand in the way even from behind.
-MISPLACED = 2.5
-NO_NUMBER = 3.5
-STRANGE = 0.3
-TURNED = -0.3
-# So far behind anything else may the second look find the answer; a denial, a doubt or a question
-# stands in the way even from behind.
-SECOND_LOOK_BEHIND = 1.0
-SECOND_LOOK_TURNED = -0.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,22 +141,6 @@ def _is_command(root: str) -> bool:
     return root.startswith("command.")
 
 
-@dataclass(frozen=True, slots=True)
-class _Reading:
-    """A hypothesis without noise at its edges, its permitted matches, and how far it is behind the
-    best (0 or more)."""
-
-    words: tuple[str, ...]
-    matches: tuple[Match, ...]
-    behind: float
-
-    @property
-    def cost(self) -> float:
-        """How far behind, an unlikely number counted."""
-        likely = not self.matches or any(one.is_likely() for one in self.matches)
-        return self.behind + (0.0 if likely else UNLIKELY)
-
-
 def understand(
     hypotheses: Sequence[Hypothesis], second_look: Sequence[Hypothesis], context: Context
 ) -> Understanding:
@@ -194,10 +158,10 @@ def understand(
     return _denied(words, context) or _unpermitted(words, second_look, context)
 
 
-def _readings(hypotheses: Sequence[Hypothesis], context: Context) -> list[_Reading]:
+def _readings(hypotheses: Sequence[Hypothesis], context: Context) -> list[Reading]:
     best = max((one.score for one in hypotheses), default=0.0)
     return [
-        _Reading(words, context.permitted(words), best - one.score)
+        Reading(words, context.permitted(words), best - one.score)
         for one in hypotheses
         if (words := without_edge_noise(one))
     ]
@@ -214,8 +178,8 @@ def without_edge_noise(hypothesis: Hypothesis) -> tuple[str, ...]:
 
 
 def _weigh(
-    taken: _Reading,
-    readings: Sequence[_Reading],
+    taken: Reading,
+    readings: Sequence[Reading],
     second_look: Sequence[Hypothesis],
     context: Context,
 ) -> Understanding:
@@ -223,18 +187,20 @@ def _weigh(
     words = taken.words
     if len({_meaning_of(match) for match in taken.matches}) > 1:
         return NotUnderstood(words, "it can be read in two ways", context.offers(words))
-    rival = _permitted_rival(taken, readings)
-    if rival is not None:
-        offers = (" ".join(words), " ".join(rival.words))
+    other = rival(taken, readings)
+    if other is not None:
+        offers = (" ".join(words), " ".join(other.words))
         return NotUnderstood(words, f"it may also have been '{offers[1]}'", offers)
-    nearer = _in_the_way(taken, readings, context)
+    room, answers = context.room, context.words()
+    nearer = in_the_way(taken, readings, room, answers)
     if nearer is not None:
         why = "it was nearer to something that is not permitted"
         return NotUnderstood(nearer.words, why, context.offers(nearer.words))
-    harmless = taken.matches[0].rule in context.harmless
-    veto = "" if harmless else _veto(taken, second_look, context)
-    if veto:
-        return NotUnderstood(words, f"the second look heard '{veto}'", (" ".join(words),))
+    rule = taken.matches[0].rule
+    second = () if rule in context.harmless else _readings(second_look, context)
+    vetoed = veto(taken, readings, second, room, answers, command=_is_command(rule))
+    if vetoed:
+        return NotUnderstood(words, f"the second look heard '{vetoed}'", (" ".join(words),))
     return Understood(taken.matches[0], words)
 
 
@@ -248,81 +214,9 @@ def _weigh_several(
     reading nearest to the sound, and the second look, if there is one, says the same."""
     if second_look:
         looked = without_edge_noise(second_look[0])
-        if list(map(_gist, context.permitted_together(looked))) != list(map(_gist, matches)):
+        if list(map(gist, context.permitted_together(looked))) != list(map(gist, matches)):
             return NotUnderstood(words, f"the second look heard '{' '.join(looked)}'")
     return Understood(matches[0], words, matches[1:])
-
-
-def _permitted_rival(taken: _Reading, readings: Sequence[_Reading]) -> _Reading | None:
-    """Another permitted reading that says something else and is about as near."""
-    said = set(map(_gist, taken.matches))
-    for one in readings:
-        another = one.matches and said.isdisjoint(map(_gist, one.matches))
-        if another and one.cost - taken.cost < CLOSE:
-            return one
-    return None
-
-
-def _in_the_way(taken: _Reading, readings: Sequence[_Reading], context: Context) -> _Reading | None:
-    """A reading that is not permitted, has another meaning and is nearer."""
-    room, answers = context.room, context.words()
-    meaning = room.meaning(taken.words)
-    for one in readings:
-        if one.matches:
-            continue
-        if room.turns(one.words, taken.words):
-            slack = TURNED
-        elif room.meaning(one.words) == meaning:
-            continue
-        elif _leaves_no_number(taken, one.words):
-            slack = NO_NUMBER
-        else:
-            slack = MISPLACED if answers.issuperset(one.words) else STRANGE
-        if one.behind + slack < taken.cost:
-            return one
-    return None
-
-
-def _veto(taken: _Reading, second_look: Sequence[Hypothesis], context: Context) -> str:
-    """What the second look finds nearer than the answer, or "". Against a command only denials,
-    doubts and questions count."""
-    said = set(map(_gist, taken.matches))
-    command = _is_command(taken.matches[0].rule)
-    readings = _readings(second_look, context)
-    if not readings:
-        return ""
-    ours = [one for one in readings if not said.isdisjoint(map(_gist, one.matches))]
-    found_at = min((one.cost for one in ours), default=math.inf)
-    for one in readings:
-        if one in ours:
-            continue
-        if context.room.turns(one.words, taken.words):
-            slack = SECOND_LOOK_TURNED
-        elif command:
-            continue
-        elif not one.matches and _leaves_no_number(taken, one.words):
-            slack = NO_NUMBER
-        else:
-            slack = SECOND_LOOK_BEHIND
-        if one.cost + slack < found_at:
-            return " ".join(one.words)
-    return ""
-
-
-def _leaves_no_number(taken: _Reading, words: tuple[str, ...]) -> bool:
-    """Whether the words are those of the answer, save that part of a number is something else."""
-    ours = taken.words
-    before = _alike(ours, words)
-    behind = _alike(ours[before:][::-1], words[before:][::-1])
-    other = set(ours[before : len(ours) - behind])
-    numbers = (one for match in taken.matches for one in match.walk() if one.value is not None)
-    return bool(other) and other <= {word for one in numbers for word in one.words}
-
-
-def _alike(ours: Sequence[str], others: Sequence[str]) -> int:
-    """With how many same words both begin."""
-    pairs = itertools.takewhile(lambda pair: pair[0] == pair[1], zip(ours, others, strict=False))
-    return sum(1 for _ in pairs)
 
 
 def _meaning_of(match: Match) -> tuple[str, str, str, tuple[tuple[str, ...], ...]]:
@@ -332,21 +226,9 @@ def _meaning_of(match: Match) -> tuple[str, str, str, tuple[tuple[str, ...], ...
     return match.rule, repr(match.slots()), repr(match.values()), tags
 
 
-def _gist(match: Match) -> tuple[object, ...]:
-    """What a reading says, however it is worded: its phrase, and of the rules inside their tags,
-    values, or words where these are all that they have."""
-    inside = [one for one in match.walk() if one is not match]
-    return match.rule, *(
-        (one.rule, one.tags, one.value)
-        if one.tags or one.inside or one.value is not None
-        else (one.rule, one.words)
-        for one in inside
-    )
-
-
 def same_meaning(one: Understood, other: Understood) -> bool:
     """Whether two utterances say the same things, however they are worded."""
-    return list(map(_gist, one.matches)) == list(map(_gist, other.matches))
+    return list(map(gist, one.matches)) == list(map(gist, other.matches))
 
 
 def _denied(words: tuple[str, ...], context: Context) -> Denied | None:

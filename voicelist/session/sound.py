@@ -9,7 +9,6 @@ from __future__ import annotations
 import threading
 import time
 from collections import deque
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -20,8 +19,15 @@ from voicelist.hearing.levels import Levels
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import SAMPLE_RATE_HZ, Alternative
 from voicelist.hearing.utterance import Utterance as HeardSound
+from voicelist.phrases.grammar import UNKNOWN
 from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
-from voicelist.phrases.understanding import Context, Hypothesis, Understanding, understand
+from voicelist.phrases.understanding import (
+    EDGE_NOISE_AT_MOST_S,
+    Context,
+    Hypothesis,
+    Understanding,
+    understand,
+)
 from voicelist.session.case import Case, is_harmless
 from voicelist.session.crosstalk import Crosstalk, Standing
 from voicelist.session.events import Equipment, Event, Silence, Stop, Voice
@@ -246,16 +252,24 @@ class SoundHearer:
 
 def understand_sound(sound: HeardSound, context: Context) -> Understanding:
     """What an utterance amounts to, by both looks at it."""
-    return understand(hypotheses_of(sound.alternatives), hypotheses_of(sound.second_look), context)
+    return understand(*looks_at(sound), context)
 
 
-def hypotheses_of(alternatives: Sequence[Alternative]) -> list[Hypothesis]:
-    """The recogniser's alternatives as word hypotheses, best first."""
-    return [
-        Hypothesis(
-            tuple(word.text for word in one.words),
-            tuple(word.end_s - word.start_s for word in one.words),
-            one.score,
-        )
-        for one in alternatives
-    ]
+def looks_at(sound: HeardSound) -> tuple[list[Hypothesis], list[Hypothesis]]:
+    """The recogniser's alternatives of the first and of the second look as word hypotheses, best
+    first."""
+    return (
+        [hypothesis_of(one) for one in sound.alternatives],
+        [hypothesis_of(one) for one in sound.second_look],
+    )
+
+
+def hypothesis_of(one: Alternative) -> Hypothesis:
+    """Speech before the first or behind the last word is an unknown word."""
+    words = [(word.text, word.end_s - word.start_s) for word in one.words]
+    if one.before_s > EDGE_NOISE_AT_MOST_S:
+        words.insert(0, (UNKNOWN, one.before_s))
+    if one.behind_s > EDGE_NOISE_AT_MOST_S:
+        words.append((UNKNOWN, one.behind_s))
+    texts, seconds = zip(*words, strict=True) if words else ((), ())
+    return Hypothesis(texts, seconds, one.score)
