@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import pytest
+
 from tests.session.talk import LINES, SIGN_OUT, Talk
-from voicelist.session.events import Begin, Equipment, Stop
+from voicelist.phrases.understanding import NotUnderstood
+from voicelist.session.events import Begin, Equipment, Stop, Utterance, Voice
 from voicelist.session.records import Closed, Heard, Noticed, Prompted, Undone
 
 NOT_UNDERSTOOD = "what about the irrigation line"
@@ -37,6 +40,16 @@ def test_a_near_answer_is_offered_by_its_telling_word_and_not_taken() -> None:
     reply = talk.says("irrigation line firms")
     assert reply == ["Did you mean firm? Please say it in full."]
     assert talk.status("irrigation-line") == "called"
+
+
+@pytest.mark.parametrize("turned", ["isn't firm", "not firm", "maybe firm", "firm later"])
+def test_an_answer_that_was_denied_or_doubted_is_not_offered(turned: str) -> None:
+    talk = Talk()
+    words = tuple(f"irrigation line {turned}".split())
+    doubt = NotUnderstood(words, "it was nearer to something else", ("irrigation line firm",))
+    assert talk.take(Utterance(doubt, Voice("voice"))) == [
+        "Once more, please. Firm or loose: the irrigation line?"
+    ]
 
 
 def test_silence_prompts_at_8_20_and_60_seconds_and_then_no_more() -> None:

@@ -210,8 +210,8 @@ def main() -> int:
     used = (resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
     cpu_s = sum(one.ru_utime + one.ru_stime for one in used)
     print(
-        f"{seconds / 3600:.2f} h heard in {took_s / 60:.1f} min, {cpu_s / 60:.1f} min of computing, "
-        f"{figures.put} grammars"
+        f"{seconds / 3600:.2f} h heard in {took_s / 60:.1f} min, "
+        f"{cpu_s / 60:.1f} min of computing, {figures.put} grammars"
     )
     print(f"memory MB: {warm[0]:.1f} warm, {min(warm):.1f} to {max(warm):.1f}, {warm[-1]:.1f} last")
     print(

@@ -42,7 +42,7 @@ def ask_again(turn: Turn, heard: NotUnderstood) -> None:
         leave_to_display(turn, item_id)
         return
     elsewhere = answered_elsewhere(turn.case, turn.state, heard.words)
-    offer = "" if elsewhere else _telling_words(turn, item_id, heard.offers)
+    offer = "" if elsewhere else _telling_words(turn, item_id, heard)
     text = _question_again(turn, item_id, offer, several=len(elsewhere) > 1)
     turn.keep(AskedAgain(item_id, standing.times_asked_again + 1, heard.why, text))
     _tell_later(turn, elsewhere)
@@ -90,15 +90,16 @@ def _question_again(turn: Turn, item_id: str, offer: str, *, several: bool) -> s
     return turn.case.text("asked-again", call=asked)
 
 
-def _telling_words(turn: Turn, item_id: str, offers: tuple[str, ...]) -> str:
+def _telling_words(turn: Turn, item_id: str, heard: NotUnderstood) -> str:
     """The words by which the nearest permitted answer differs from the item's other answers:
-    never a whole answer, so that the assistant's own voice cannot be one."""
+    never a whole answer, so that the assistant's own voice cannot be one. Who denied or doubted it
+    did not mean it."""
     grammar = turn.case.grammar
     names = [f"{item_id}.{kind}" for kind in ("done", "fault") if getattr(turn.item(item_id), kind)]
     answers = [text.split() for name in names for text in grammar.examples(name)]
-    for offer in offers:
+    for offer in heard.offers:
         words = offer.split()
-        if words in answers:
+        if words in answers and not turn.case.room.turns(heard.words, words):
             common = set(words).intersection(*map(set, answers))
             telling = [word for word in words if word not in common]
             return "" if grammar.graph.accepts(telling) else " ".join(telling)
