@@ -26,8 +26,9 @@ BEAT_S = 0.1
 SILENT_AFTER_S = 0.45
 STUCK_AFTER_S = 2.5
 # A busy machine may keep a sound process from its turn for longer than a stopped one may stay
-# unnoticed; where the system tells the two apart, the first is given this long.
+# unnoticed; where the system tells the two apart, the first is given the longer of these times.
 STARVED_AFTER_S = 3.0
+STOPPED_AFTER_S = 0.15
 START_ALLOWANCE_S = 20.0
 QUEUED_AT_MOST = 512
 
@@ -198,7 +199,13 @@ class Child:
     def _patience_s(self) -> float:
         if not self._seen:
             return START_ALLOWANCE_S
-        return STARVED_AFTER_S if _can_run(self.pid) else SILENT_AFTER_S
+        match _can_run(self.pid):
+            case True:
+                return STARVED_AFTER_S
+            case False:
+                return STOPPED_AFTER_S
+            case None:
+                return SILENT_AFTER_S
 
     @property
     def waitable(self) -> Connection | None:
@@ -263,13 +270,13 @@ def ask_once(
         child.kill()
 
 
-def _can_run(pid: int | None) -> bool:
-    """Whether the system says that a process is neither stopped nor dead; False if it does not
+def _can_run(pid: int | None) -> bool | None:
+    """Whether the system says that a process is neither stopped nor dead; None if it does not
     say (outside Linux)."""
     try:
         status = Path(f"/proc/{pid}/stat").read_text(encoding="ascii", errors="replace")
     except OSError:
-        return False
+        return None
     return status.rpartition(")")[2].split()[0] not in "TtZX"
 
 

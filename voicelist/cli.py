@@ -166,6 +166,8 @@ def _ended(outcome: Any) -> None:
     print()
     print(f"Case {outcome.case}: {outcome.state.closed or 'open'}. Record: {outcome.where}")
     print(f"Head {outcome.head}")
+    if outcome.state.closed == "stopped":
+        print(f"Go on with: voicelist resume {outcome.case} (the same options, or --typed)")
     print(CAUTION)
 
 

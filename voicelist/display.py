@@ -36,7 +36,7 @@ class TerminalDisplay:
                 if voice.by == "voice" or self._echo_typed:
                     self._line(who, Text(" ".join(one.text for one in understanding.matches)))
             case NotForUs():
-                self._line("room", Text("(talk, not for us)", style="dim"))
+                pass  # shown as ignored, with the reason
             case NotUnderstood():
                 self._line(who, Text.assemble(words, (f"  · {understanding.why}", "dim")))
             case Denied():
@@ -50,6 +50,13 @@ class TerminalDisplay:
             self._line("", Text(f"(read it from: {text})", style="dim"))
         elif kind == "remedy":
             self._line("", Text(f"({text})", style="dim"))
+        elif kind == "section":
+            self._line("", Text(f"\N{EM DASH} {text} \N{EM DASH}", style="bold"))
+        elif kind == "ignored":
+            why = f"(not asked now: {text})" if text else "(talk, not for us)"
+            self._line("room", Text(why, style="dim"))
+        elif kind == "permitted":
+            self._line("", Text(f"(say: {text})", style="dim"))
         elif kind == "read-back":
             self._line("on display", Text(text, style="bold"))
         elif kind == "waiting":

@@ -42,6 +42,11 @@ from voicelist.speaking.speaker import Mouth
 
 # Two channels are two close microphones, in this order.
 CHANNEL_ROLES = ("circulating-nurse", "surgeon")
+# What a newcomer has to know, shown as a case begins.
+_OPENINGS = {
+    "typed": "Type what would be said; help lists it, Ctrl-D leaves the case unfinished.",
+    "live": "Any key silences the assistant; Ctrl-C leaves the case unfinished.",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,9 +227,13 @@ class Room:
         display = TerminalDisplay(console)
         for note in self.mouth.notes:
             display.show("notice", note)
+        if self.how.source in _OPENINGS:
+            opening = _OPENINGS[self.how.source]
+            display.show("notice", f"{writer.case}: {case.bundle.checklist.title}. {opening}")
         speaker = GatedMouth(self.mouth, self.gate, self.keys)
         self._prepare_calls(case)
-        return Session(case, state, JournalKeeper(writer), speaker, self._hearer(case), display)
+        hearer = self._hearer(case, display)
+        return Session(case, state, JournalKeeper(writer), speaker, hearer, display)
 
     def _prepare_calls(self, case: Case) -> None:
         """Has the calls rendered in the background, as they will be spoken."""
@@ -233,9 +242,9 @@ class Room:
             spoken(sentences, lexicon, case.call_text(one)) for one in case.items.values()
         )
 
-    def _hearer(self, case: Case) -> Hearer:
+    def _hearer(self, case: Case, display: TerminalDisplay) -> Hearer:
         if self.ears is None or self.source is None or self.model is None:
-            return TypedHearer(case, sys.stdin)
+            return TypedHearer(case, sys.stdin, lambda text: display.show("notice", text))
         known = vocabulary(self.model.path)
         return SoundHearer(case, self.ears, self.source, self.roles, known)
 

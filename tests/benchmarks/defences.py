@@ -46,7 +46,9 @@ _ANY = weighing.Slack(*[math.inf] * len(fields(weighing.Slack)))
 
 # Constants replaced: (module, name, value).
 Limit = tuple[ModuleType, str, object]
-_RIVALS: tuple[Limit, ...] = ((weighing, "CLOSE", -math.inf),)
+_RIVALS: tuple[Limit, ...] = tuple(
+    (weighing, name, -math.inf) for name in ("CLOSE", "CLOSE_NUMBERS", "LOST")
+)
 _MARGINS: tuple[Limit, ...] = ((weighing, "FIRST", _ANY), (weighing, "TURNED", -math.inf))
 _LIKELY: tuple[Limit, ...] = ((weighing, "UNLIKELY", 0.0),)
 _EDGES: tuple[Limit, ...] = (

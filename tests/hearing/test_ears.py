@@ -146,6 +146,22 @@ def test_a_lost_recogniser_is_replaced_and_hearing_goes_on(ears: Ears, blow: str
     assert utterance.start_sample / 16_000 == pytest.approx(half / 16_000 + 0.6, abs=0.15)
 
 
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="the state is read from /proc")
+def test_a_stopped_recogniser_is_noticed_by_its_state_and_not_by_waiting(
+    ears: Ears, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("voicelist.child.SILENT_AFTER_S", 1e9)
+    monkeypatch.setattr("voicelist.child.STARVED_AFTER_S", 1e9)
+    ears.listen(Sentences())
+    feed(ears, silence(0.5))
+    taken_in(ears)
+    assert ears.pid is not None
+    os.kill(ears.pid, signal.SIGSTOP)
+    lost, back = told_until(ears, a_last(EarsBack))
+    assert isinstance(lost, EarsLost)
+    assert isinstance(back, EarsBack)
+
+
 @pytest.mark.skipif(os.name != "posix", reason="needs signals")
 def test_sound_fed_while_the_recogniser_loads_is_heard(ears: Ears) -> None:
     ears.listen(Sentences())

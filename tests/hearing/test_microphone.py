@@ -311,7 +311,18 @@ def test_a_dead_channel_beside_a_live_one_is_told_once(value: int) -> None:
     told = [watch.feed(np.stack([live, dead])) for _ in range(5)]
     assert told == [(), (), (1,), (), ()]
     assert watch.feed(np.stack([live, live])) == ()
-    assert [watch.feed(np.stack([live, dead])) for _ in range(3)] == [(), (), (1,)]
+
+
+def test_a_microphone_that_gives_nothing_between_words_is_told_ever_more_rarely() -> None:
+    watch = SignalWatch(1)
+    word, nothing = np.arange(RATE_HZ, dtype=np.int16), np.zeros(RATE_HZ, np.int16)
+    told_at_s = []
+    for second in range(3_600):
+        speaks = second % 130 == 0
+        if watch.feed(np.stack([word if speaks else nothing])):
+            told_at_s.append(second % 130)
+    assert told_at_s[:4] == [3, 9, 33, 121]
+    assert set(told_at_s[4:]) == {121}, "and a muted one is still told within two minutes"
 
 
 def test_steps_between_constants_are_a_signal() -> None:

@@ -85,6 +85,10 @@ def beginnings(sentences: Iterable[Sentence]) -> set[Sentence]:
     return {one[:end] for one in sentences for end in range(len(one) + 1)}
 
 
+def words_of(sentences: Iterable[str]) -> list[Sentence]:
+    return [tuple(one.split()) for one in sentences]
+
+
 def word_pairs(sentences: Iterable[Sentence]) -> set[tuple[str, str]]:
     """Neighbouring words; "" stands before the first and behind the last."""
     return {pair for one in sentences if one for pair in zip(("", *one), (*one, ""), strict=True)}

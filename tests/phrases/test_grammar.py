@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-import random
-import re
-from functools import cache
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.phrases.regular import expression, matches
 from tests.phrases.small_grammars import (
     PHRASES,
     UTTERANCES,
@@ -19,16 +15,14 @@ from tests.phrases.small_grammars import (
     Sentence,
     beginnings,
     word_pairs,
+    words_of,
 )
-from voicelist.documents.bundle import load_bundle
 from voicelist.phrases.abnf import parse_expansion, parse_rules
 from voicelist.phrases.grammar import UNKNOWN, Grammar
 from voicelist.phrases.hearing import hearing_grammar
 from voicelist.phrases.match import Match
 from voicelist.phrases.room import Room
 from voicelist.phrases.ruleset import RuleSet
-from voicelist.places import shipped
-from voicelist.session.case import ANSWER_KINDS, COMMANDS, Case, compile_case
 
 HEADER = "#ABNF 1.0 UTF-8;\n"
 
@@ -36,10 +30,6 @@ HEADER = "#ABNF 1.0 UTF-8;\n"
 def small(respellings: dict[str, list[list[str]]] | None = None, **phrases: str) -> Grammar:
     nodes = {name: parse_expansion(text, name) for name, text in phrases.items()}
     return Grammar(nodes, RuleSet(), respellings)
-
-
-def words_of(sentences: tuple[str, ...]) -> list[Sentence]:
-    return [tuple(one.split()) for one in sentences]
 
 
 # Every question about a small grammar, against the list of its sentences
@@ -157,93 +147,6 @@ def test_a_grammar_that_permits_nothing_is_one() -> None:
     assert grammar.vocabulary() == frozenset()
     assert grammar.graph.samples(seed=1, count=3) == []
     assert not grammar.graph.is_prefix(["a"])
-
-
-# The shipped grammar
-
-
-@cache
-def case() -> Case:
-    return compile_case(load_bundle(shipped("grammars") / "plans" / "practice-007.yaml"))
-
-
-SHIPPED_ROOTS = [
-    *(
-        f"{item.id}.{kind}"
-        for _, item in case().bundle.checklist.all_items()
-        for kind in ANSWER_KINDS
-        if getattr(item, kind) is not None
-    ),
-    *(f"command.{name}" for name in COMMANDS),
-]
-
-
-def shipped_expression(root: str) -> re.Pattern[str]:
-    rules = RuleSet.from_texts(case().bundle.rules.items())
-    name, _, kind = root.rpartition(".")
-    phrase = f"${kind}" if name == "command" else getattr(case().items[name], kind)
-    return expression(parse_expansion(phrase, root), rules, case().bundle.lexicon.respellings())
-
-
-@cache
-def respelt_words() -> frozenset[str]:
-    ways = case().bundle.lexicon.respellings().values()
-    return frozenset(word for heard in ways for way in heard for word in way)
-
-
-def one_word_changed(words: Sentence, others: list[str], chance: random.Random) -> list[Sentence]:
-    """A word dropped, doubled, replaced or exchanged with its neighbour, each at a random place."""
-    at = chance.randrange(len(words))
-    before, word, after = words[:at], words[at], words[at + 1 :]
-    return [
-        before + after,
-        (*before, word, word, *after),
-        (*before, chance.choice(others), *after),
-        (*before, *after[:1], word, *after[1:]),
-    ]
-
-
-@pytest.mark.parametrize("root", SHIPPED_ROOTS)
-def test_a_shipped_phrase_permits_its_own_sentences_under_its_own_name(root: str) -> None:
-    part = case().grammar.only(root)
-    pattern = shipped_expression(root)
-    for sentence in part.graph.samples(seed=1, count=60):
-        assert matches(pattern, sentence)
-        assert root in {match.rule for match in case().grammar.parses(sentence)}
-
-
-@pytest.mark.parametrize("root", SHIPPED_ROOTS)
-def test_a_changed_sentence_is_permitted_only_if_the_phrase_says_so_elsewhere(root: str) -> None:
-    """The judge of "says so" is the written phrase turned into a regular expression: a sentence
-    with a word dropped, doubled, replaced or exchanged parses if, and only if, that matches it; and
-    no parse mends it."""
-    part = case().grammar.only(root)
-    pattern = shipped_expression(root)
-    others = sorted(case().grammar.vocabulary() | set(case().room.fillers))
-    chance = random.Random(root)
-    for sentence in part.graph.samples(seed=2, count=60):
-        for changed in one_word_changed(sentence, others, chance):
-            readings = part.parses(changed)
-            assert bool(readings) == matches(pattern, changed), changed
-            if not respelt_words().intersection(changed):
-                assert {reading.words for reading in readings} <= {changed}
-
-
-def test_the_shipped_phrase_list_is_made_of_permitted_sentences() -> None:
-    listed = case().grammar.phrase_list()
-    assert len(listed) == len(set(listed))
-    assert all(case().grammar.parses(one.split()) for one in listed)
-
-
-@given(st.integers(0, 10_000))
-@settings(max_examples=20)
-def test_every_word_pair_of_a_shipped_sentence_is_in_the_phrase_list(seed: int) -> None:
-    assert word_pairs(case().grammar.graph.samples(seed, count=50)) <= shipped_pairs()
-
-
-@cache
-def shipped_pairs() -> set[tuple[str, str]]:
-    return word_pairs(words_of(case().grammar.phrase_list()))
 
 
 # Words that the speech model lacks

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import pytest
+
 from tests.session.talk import LINES, SIGN_OUT, Talk
-from voicelist.session.events import Begin, Equipment, Stop
+from voicelist.phrases.understanding import NotUnderstood
+from voicelist.session.events import Begin, Equipment, Stop, Utterance, Voice
 from voicelist.session.records import Closed, Heard, Noticed, Prompted, Undone
 
 NOT_UNDERSTOOD = "what about the irrigation line"
@@ -25,7 +28,8 @@ def test_an_answer_is_asked_again_twice_and_then_waits_on_the_display() -> None:
     assert talk.says(NOT_UNDERSTOOD) != []
     assert talk.says(NOT_UNDERSTOOD) == []
     assert talk.status("irrigation-line") == "waiting"
-    assert talk.shown[-1].kind == "waiting"
+    assert [one.kind for one in talk.shown[-2:]] == ["waiting", "permitted"]
+    assert talk.shown[-1].text.startswith("irrigation line (firm | on and firm)")
     assert talk.says(NOT_UNDERSTOOD) == []
     talk.says("irrigation line firm")
     assert talk.status("irrigation-line") == "said-done"
@@ -36,6 +40,16 @@ def test_a_near_answer_is_offered_by_its_telling_word_and_not_taken() -> None:
     reply = talk.says("irrigation line firms")
     assert reply == ["Did you mean firm? Please say it in full."]
     assert talk.status("irrigation-line") == "called"
+
+
+@pytest.mark.parametrize("turned", ["isn't firm", "not firm", "maybe firm", "firm later"])
+def test_an_answer_that_was_denied_or_doubted_is_not_offered(turned: str) -> None:
+    talk = Talk()
+    words = tuple(f"irrigation line {turned}".split())
+    doubt = NotUnderstood(words, "it was nearer to something else", ("irrigation line firm",))
+    assert talk.take(Utterance(doubt, Voice("voice"))) == [
+        "Once more, please. Firm or loose: the irrigation line?"
+    ]
 
 
 def test_silence_prompts_at_8_20_and_60_seconds_and_then_no_more() -> None:
@@ -66,7 +80,7 @@ def test_where_are_we_and_what_is_open() -> None:
     talk = Talk("pedal")
     talk.says("reflux control found")
     reply = talk.says("where are we")[0]
-    assert reply == "In the pedal, 12 open. Now: the pedal."
+    assert reply == "The pedal. Open in all: 12. Now: the pedal."
     assert talk.says("what is still open")[0].startswith("Still open: the pedal,")
     assert talk.status("pedal-reach") == "called"
 

@@ -23,6 +23,10 @@ from voicelist.hearing.utterance import SAMPLE_RATE_HZ
 
 LOST_AFTER_S = 0.25
 DEAD_AFTER_S = 2.0
+# Some microphones give plain zeros between words: each time the signal came back of itself, its
+# absence is borne longer before it is told again.
+DEAD_AFTER_AT_MOST_S = 120.0
+DEAD_AFTER_TIMES = 4.0
 OPEN_DEADLINE_S = 10.0
 FIRST_BLOCK_DEADLINE_S = 5.0
 FIRST_PAUSE_S = 0.5
@@ -74,10 +78,11 @@ Told = Block | MicrophoneLost | MicrophoneBack | MicrophoneSilent
 
 
 class SignalWatch:
-    """Notices a channel without any signal; a live microphone always has some noise."""
+    """Notices a channel without any signal. A live microphone has some noise, unless it or its
+    driver cuts that off: what was told dead and is heard again is given longer the next time."""
 
     def __init__(self, channels: int, dead_after_s: float = DEAD_AFTER_S) -> None:
-        self._limit = round(dead_after_s * SAMPLE_RATE_HZ)
+        self._limit_s = [dead_after_s] * channels
         self._value = [0] * channels
         self._run = [0] * channels
         self._said = [False] * channels
@@ -91,15 +96,22 @@ class SignalWatch:
     def _newly_dead(self, channel: int, heard: npt.NDArray[np.int16]) -> bool:
         value = int(heard[0])
         if not bool((heard == value).all()):
-            self._run[channel], self._said[channel] = 0, False
+            self._is_alive(channel)
             return False
         if value != self._value[channel]:
-            self._run[channel], self._said[channel] = 0, False
+            self._is_alive(channel)
         self._value[channel] = value
         self._run[channel] += len(heard)
-        newly = self._run[channel] > self._limit and not self._said[channel]
+        limit = self._limit_s[channel] * SAMPLE_RATE_HZ
+        newly = self._run[channel] > limit and not self._said[channel]
         self._said[channel] = self._said[channel] or newly
         return newly
+
+    def _is_alive(self, channel: int) -> None:
+        if self._said[channel]:
+            longer_s = self._limit_s[channel] * DEAD_AFTER_TIMES
+            self._limit_s[channel] = min(DEAD_AFTER_AT_MOST_S, longer_s)
+        self._run[channel], self._said[channel] = 0, False
 
 
 class SampleClock:

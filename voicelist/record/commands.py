@@ -20,6 +20,8 @@ from voicelist.session.team_records import Amended
 
 # The keys of `record list --json`, a contract.
 _LISTED = ("case", "checklist", "source", "started_at", "state", "items", "mismatches", "head")
+_TABLE = ("case", "checklist", "source", "started_at", "state", "items", "mismatches", "problem")
+_TABLE_HEAD = ["case", "checklist", "source", "started", "state", "items", "mismatches", ""]
 _LONGEST_TEXT = 500
 
 
@@ -33,15 +35,12 @@ def list_cases(url: str | None, *, practice: bool, as_json: bool, oldest: int | 
         return json.dumps([{key: line[key] for key in _LISTED} for line in lines])
     if not lines:
         return f"No cases in {reader.where}."
-    head = (
-        f"{'case':20} {'checklist':12} {'source':10} {'started':24} {'state':10} items mismatches"
+    return "\n".join(
+        (
+            *_columns([_TABLE_HEAD, *([str(line[key]) for key in _TABLE] for line in lines)]),
+            *_one_hash(lines),
+        )
     )
-    rows = (
-        f"{line['case']:20} {line['checklist']:12} {line['source']:10} {line['started_at']:24} "
-        f"{line['state']:10} {line['items']:5} {line['mismatches']:10}  {line['problem']}".rstrip()
-        for line in lines
-    )
-    return "\n".join((head, *rows, *_one_hash(lines)))
 
 
 def _one_hash(lines: Sequence[Mapping[str, Any]]) -> Iterator[str]:
@@ -52,6 +51,14 @@ def _one_hash(lines: Sequence[Mapping[str, Any]]) -> Iterator[str]:
     root = root_of_heads([str(line["head"]) for line in reversed(lines)])
     yield f"One hash for these {len(lines)}: {hash_words(root)}"
     yield f"Kept elsewhere, it shows any later change: voicelist record list --oldest {len(lines)}"
+
+
+def _columns(rows: list[list[str]]) -> Iterator[str]:
+    """Each column as wide as its widest cell."""
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    for row in rows:
+        cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
+        yield "  ".join(cells).rstrip()
 
 
 def export_case(

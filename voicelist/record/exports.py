@@ -140,7 +140,7 @@ def _row(view: CaseView, section: str, item: ItemView) -> dict[str, str]:
         "call_to_answer_s": "" if seconds is None else f"{seconds:.3f}",
         "time_base": item.answered.base if item.answered else "",
         "asked_again": str(item.times_asked_again),
-        "mismatches": _cell(mismatch_words(one) for one in item.mismatches),
+        "mismatches": _cell(mismatch_words(one, one.quantity) for one in item.mismatches),
         "corrections": _cell(
             f"{one.quantity}: {value_words(one.quantity, one.old)} to "
             f"{value_words(one.quantity, one.new)}"
@@ -180,10 +180,11 @@ def _cell(parts: Iterator[str]) -> str:
     return "; ".join(parts)
 
 
-def mismatch_words(one: Mismatch) -> str:
-    """What was heard, what was expected and what became of it, in one line of plain text."""
+def mismatch_words(one: Mismatch, name: str) -> str:
+    """What was heard, what was expected and what became of it, in one line of plain text; `name`
+    is the quantity's."""
     text = (
-        f"{one.quantity}: heard {value_words(one.quantity, one.heard)}, "
+        f"{name}: heard {value_words(one.quantity, one.heard)}, "
         f"expected {value_words(one.quantity, one.expected)}: {one.outcome}"
     )
     if one.outcome == "accepted":

@@ -15,6 +15,7 @@ from voicelist.record.words import (
     STATUS,
     clock_words,
     hash_words,
+    named,
     quantities_words,
     role_words,
     value_words,
@@ -67,7 +68,9 @@ def _head(view: CaseView) -> Iterator[str]:
 
 
 def _first(view: CaseView) -> Iterator[str]:
-    lines = [f"{one.name}: {mismatch_words(one)}" for one in view.mismatches]
+    lines = [
+        f"{one.name}: {mismatch_words(one, named(one.quantity)[0])}" for one in view.mismatches
+    ]
     for item in view.items:
         for one in item.faults:
             became = f" (later {one.ended})" if one.ended else ""

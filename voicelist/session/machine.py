@@ -184,7 +184,7 @@ def _take(turn: Turn, understanding: Understanding, voice: Voice) -> None:
         case NotUnderstood():
             manners.ask_again(turn, understanding)
         case NotForUs():
-            turn.show("ignored", "")
+            manners.not_for_us(turn, understanding)
 
 
 def _answers_in_one_breath(turn: Turn, matches: tuple[Match, ...], voice: Voice) -> None:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from voicelist.phrases.match import Match
-from voicelist.phrases.understanding import NotUnderstood
+from voicelist.phrases.understanding import NotForUs, NotUnderstood
 from voicelist.session import state as st
+from voicelist.session.elsewhere import answered_elsewhere, comes_later
 from voicelist.session.events import Voice
 from voicelist.session.order import open_items
+from voicelist.session.permitted import answers_written
 from voicelist.session.records import (
     Asked,
     AskedAgain,
@@ -37,12 +39,40 @@ def ask_again(turn: Turn, heard: NotUnderstood) -> None:
         return
     if standing.times_asked_again >= ASKED_AGAIN_AT_MOST:
         turn.keep(Waiting(item_id, heard.why))
-        turn.show("waiting", turn.item(item_id).call)
+        leave_to_display(turn, item_id)
         return
-    offer = _telling_words(turn, item_id, heard.offers)
-    text = _question_again(turn, item_id, offer)
+    elsewhere = answered_elsewhere(turn.case, turn.state, heard.words)
+    offer = "" if elsewhere else _telling_words(turn, item_id, heard)
+    text = _question_again(turn, item_id, offer, several=len(elsewhere) > 1)
     turn.keep(AskedAgain(item_id, standing.times_asked_again + 1, heard.why, text))
+    _tell_later(turn, elsewhere)
     turn.speak(text, back=bool(offer))
+
+
+def leave_to_display(turn: Turn, item_id: str) -> None:
+    """The item waits on the display, with what may be said to it."""
+    turn.show("waiting", turn.item(item_id).call)
+    turn.show("permitted", answers_written(turn.case, item_id))
+
+
+def not_for_us(turn: Turn, heard: NotForUs) -> None:
+    """Talk is left alone; of an answer to an item that comes later the display says so."""
+    elsewhere = () if turn.state.held else answered_elsewhere(turn.case, turn.state, heard.words)
+    later = [one for one in elsewhere if comes_later(turn.case, turn.state, one)]
+    turn.show("ignored", ", ".join(turn.item(one).name for one in later))
+
+
+def _tell_later(turn: Turn, elsewhere: tuple[str, ...]) -> None:
+    """One item was answered that comes later: its name is said."""
+    if len(elsewhere) != 1 or turn.state.pending is not None or not _knows(turn, "comes-later"):
+        return
+    if comes_later(turn.case, turn.state, elsewhere[0]):
+        turn.say("comes-later", name=turn.item(elsewhere[0]).name)
+
+
+def _knows(turn: Turn, key: str) -> bool:
+    """Whether the catalogue has a sentence; that of an older record may not."""
+    return key in turn.case.bundle.sentences.sentences
 
 
 def _asked_item(turn: Turn) -> str:
@@ -50,23 +80,26 @@ def _asked_item(turn: Turn) -> str:
     return (pending.item if pending is not None else "") or turn.state.current
 
 
-def _question_again(turn: Turn, item_id: str, offer: str) -> str:
+def _question_again(turn: Turn, item_id: str, offer: str, *, several: bool) -> str:
     if offer:
         return turn.case.text("did-you-mean", offer=offer)
     pending = turn.state.pending
     asked = pending.text if pending is not None else turn.item(item_id).call
+    if several and pending is None and _knows(turn, "one-at-a-time"):
+        return turn.case.text("one-at-a-time", call=asked)
     return turn.case.text("asked-again", call=asked)
 
 
-def _telling_words(turn: Turn, item_id: str, offers: tuple[str, ...]) -> str:
+def _telling_words(turn: Turn, item_id: str, heard: NotUnderstood) -> str:
     """The words by which the nearest permitted answer differs from the item's other answers:
-    never a whole answer, so that the assistant's own voice cannot be one."""
+    never a whole answer, so that the assistant's own voice cannot be one. Who denied or doubted it
+    did not mean it."""
     grammar = turn.case.grammar
     names = [f"{item_id}.{kind}" for kind in ("done", "fault") if getattr(turn.item(item_id), kind)]
     answers = [text.split() for name in names for text in grammar.examples(name)]
-    for offer in offers:
+    for offer in heard.offers:
         words = offer.split()
-        if words in answers:
+        if words in answers and not turn.case.room.turns(heard.words, words):
             common = set(words).intersection(*map(set, answers))
             telling = [word for word in words if word not in common]
             return "" if grammar.graph.accepts(telling) else " ".join(telling)
@@ -91,7 +124,7 @@ def prompt(turn: Turn, seconds: float) -> None:
     turn.speak(text)
     if turn.state.prompts == len(PROMPTS_S):
         turn.keep(Waiting(item_id, "nobody answered"))
-        turn.show("waiting", item.call)
+        leave_to_display(turn, item_id)
 
 
 def prompt_due_s(state: st.State) -> float | None:

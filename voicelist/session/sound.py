@@ -149,6 +149,8 @@ class SoundHearer:
 
     def _feed(self, piece: Piece) -> None:
         gap = piece.first_sample - self._fed
+        # While nothing was to be heard nobody was silent either: the assistant spoke.
+        self._quiet_from += max(0, gap)
         for channel in range(piece.samples.shape[0]):
             if gap > 0:
                 self._ears.skip(channel, gap)

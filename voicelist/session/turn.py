@@ -76,6 +76,7 @@ class Turn:
         section = self.case.section_of[item_id].id
         if self.state.section != section or section in self.state.closed_sections:
             self.keep(SectionOpened(section))
+            self.show("section", self.case.section_of[item_id].name)
         item = self.item(item_id)
         text = self.case.call_text(item)
         self.keep(Called(item_id, text))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import select
 import time
+from collections.abc import Callable
 from typing import TextIO
 
 from num2words import num2words
@@ -15,9 +16,11 @@ from voicelist.session.case import Case
 from voicelist.session.events import Event, Silence, Stop, Utterance, Voice
 from voicelist.session.machine import context_of
 from voicelist.session.manners import prompt_due_s
+from voicelist.session.permitted import help_lines
 from voicelist.session.state import State
 
 _NUMBER = re.compile(r"([+-]?)(\d+(?:\.\d+)?)(%?)")
+_HELP = ("help", "?")
 _BETWEEN_WORDS = re.compile(r"[^\w']+")
 
 
@@ -43,11 +46,13 @@ def role_and_text(line: str) -> tuple[str, str]:
 
 
 class TypedHearer:
-    """Reads lines from a stream. On a terminal silence prompts; a pipe never waits."""
+    """Reads lines from a stream. On a terminal silence prompts; a pipe never waits. The line `help`
+    is no speech: what may be said is told, and nothing has happened."""
 
-    def __init__(self, case: Case, lines: TextIO) -> None:
+    def __init__(self, case: Case, lines: TextIO, tell: Callable[[str], None]) -> None:
         self._case = case
         self._lines = lines
+        self._tell = tell
 
     @property
     def heard_s(self) -> float:
@@ -61,6 +66,10 @@ class TypedHearer:
             if not ready:
                 return Silence(time.monotonic() - began_s)
         line = self._lines.readline()
+        if line.strip().lower() in _HELP:
+            for told in help_lines(self._case, state):
+                self._tell(told)
+            return self.next_event(state)
         return self._utterance(line, state) if line else Stop("the typed input ended")
 
     def _utterance(self, line: str, state: State) -> Event:

@@ -1,0 +1,69 @@
+"""Typed lines in place of speech, and the help that only they have."""
+
+from __future__ import annotations
+
+import io
+
+from tests.session.talk import TO_TIME_OUT, Talk
+from voicelist.phrases.understanding import NotForUs, Understood
+from voicelist.session.events import Event, Stop, Utterance
+from voicelist.session.permitted import answers_written
+from voicelist.session.typed import TypedHearer
+
+
+def heard(talk: Talk, lines: str) -> tuple[list[Event], list[str]]:
+    """The events of these lines, and what was told besides."""
+    told: list[str] = []
+    hearer = TypedHearer(talk.case, io.StringIO(lines), told.append)
+    events = []
+    while not events or not isinstance(events[-1], Stop):
+        events.append(hearer.next_event(talk.state))
+    return events, told
+
+
+def test_a_line_is_understood_and_its_speaker_known() -> None:
+    (first, _), told = heard(Talk(), "scrub nurse: irrigation line firm\n")
+    assert isinstance(first, Utterance)
+    assert isinstance(first.understanding, Understood)
+    assert (first.voice.by, first.voice.role) == ("typed", "scrub-nurse")
+    assert told == []
+
+
+def test_help_tells_what_may_be_said_and_nothing_has_happened() -> None:
+    events, told = heard(Talk(), "help\n ? \n")
+    assert events == [Stop("the typed input ended")]
+    assert told[:2] == told[2:]
+    assert told[0].startswith("May be said now: irrigation line (firm | on and firm)")
+    assert told[1].startswith("At any time: say (that | it) again")
+    assert "hold on please" in told[1]
+
+
+def test_help_within_a_sentence_is_no_help() -> None:
+    (first, _), told = heard(Talk(), "please help me\n")
+    assert isinstance(first, Utterance)
+    assert isinstance(first.understanding, NotForUs)
+    assert told == []
+
+
+def test_on_hold_help_says_how_to_go_on_and_nothing_else() -> None:
+    talk = Talk()
+    talk.says("hold on please")
+    _, told = heard(talk, "help\n")
+    assert told == ["At any time: carry on please"]
+
+
+def test_while_a_read_back_waits_help_says_what_answers_it() -> None:
+    talk = Talk()
+    talk.says("irrigation line not firm")
+    _, told = heard(talk, "help\n")
+    assert "yes report it" in told[0]
+
+
+def test_help_gives_no_expected_value_away() -> None:
+    talk = Talk()
+    talk.says(*TO_TIME_OUT)
+    assert talk.state.current == "eye"
+    _, told = heard(talk, "help\n")
+    assert "marked eye [is] (left | right)" in told[0]
+    assert answers_written(talk.case, "lens-power") == "lens power ((plus | minus) NUMBER | NUMBER)"
+    assert "power [at] NUMBER" in answers_written(talk.case, "quadrant-profile")

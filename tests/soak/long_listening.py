@@ -1,0 +1,227 @@
+"""Hours of listening with a new grammar every few seconds: memory stays flat, positions stay true.
+
+    python tests/soak/long_listening.py [--reduced] [--hours H] [--seed N]
+
+The shipped spoken answers stand in a quiet room, some seconds apart, and are fed as fast as they
+are heard; after each the grammar of another section of the full checklist is listened for. Told at
+the end: memory (proportional set size of this process and the recogniser's) after a warm-up, how
+far the beginnings of speech lie from where they were put, at first and at last, and how far the
+sample numbers of a simulated microphone are from its clock after the same hours, with jitter,
+overflows and restarts. Exit code 1 where memory grows by more than 20 MB, where a beginning moves
+by more than two pieces of sound, or where the clock is off by more than 50 ms.
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+import resource
+import statistics
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from itertools import cycle
+from pathlib import Path
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from voicelist.documents.bundle import load_bundle
+from voicelist.hearing.capture import Captured
+from voicelist.hearing.ears import Ears, EarsLost
+from voicelist.hearing.endpoint import CHUNK_SAMPLES
+from voicelist.hearing.microphone import SampleClock
+from voicelist.hearing.model import ModelPlace, find_model
+from voicelist.hearing.sources import Samples, read_sound
+from voicelist.hearing.utterance import SAMPLE_RATE_HZ, Utterance
+from voicelist.hearing.vocabulary import vocabulary
+from voicelist.hearing.wide import wide_search_model
+from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
+from voicelist.places import shipped
+from voicelist.session.case import compile_case, is_harmless
+from voicelist.session.order import heard_here
+from voicelist.session.state import State
+
+MEMORY_MB = 20.0
+MOVED_SAMPLES = 2 * CHUNK_SAMPLES
+CLOCK_OFF_S = 0.05
+# Warm-up: every grammar and most clips have been used.
+WARM_UP_S = 600.0
+REDUCED_S = 150.0
+PIECE_SAMPLES = 1_600
+AHEAD_SAMPLES = 2 * SAMPLE_RATE_HZ
+_NS = 1_000_000_000
+
+
+@dataclass(slots=True)
+class Figures:
+    """What was measured. `offsets` are samples between where speech was put and where it was
+    found, in order; `memory_mb` pairs the audio's seconds with megabytes."""
+
+    offsets: list[int] = field(default_factory=list)
+    memory_mb: list[tuple[float, float]] = field(default_factory=list)
+    put: int = 0
+    lost: int = 0
+
+
+def grammars(model: ModelPlace) -> list[HearingGrammar]:
+    """What is listened for in each section of the full checklist."""
+    bundle = load_bundle(shipped("grammars") / "plans" / "practice-101.yaml")
+    case, known = compile_case(bundle), vocabulary(model.path)
+    made = []
+    for section in case.sections():
+        state = State(section=section.id, current=section.items[0].id)
+        roots = heard_here(case, state)
+        made.append(hearing_grammar(case.grammar, case.room, known, roots, is_harmless))
+    return made
+
+
+def clips() -> list[Samples]:
+    """The clean spoken answers."""
+    folder = shipped("audio_fixtures_synthetic") / "answers"
+    files = [file for file in sorted(folder.glob("*.flac")) if not file.stem.endswith("dB")]
+    return [read_sound(file).samples[0] for file in files]
+
+
+def proportional_mb(pid: int | str | None) -> float:
+    """Proportional set size of one process."""
+    rollup = Path(f"/proc/{pid}/smaps_rollup").read_text(encoding="ascii")
+    return int(rollup.split("\nPss:")[1].split()[0]) / 1024
+
+
+def first_loud(clip: Samples) -> int:
+    """The sample at which the speech of a clean clip begins."""
+    return int(np.flatnonzero(np.abs(clip.astype(np.int32)) > 600)[0])
+
+
+def quiet_then_speech(clip: Samples, chance: random.Random, room: Samples) -> tuple[Samples, int]:
+    """Some seconds of a quiet room, then the clip, then a second; and where speech begins."""
+    before = chance.randrange(SAMPLE_RATE_HZ, 6 * SAMPLE_RATE_HZ)
+    sound = np.concatenate([room[:before], clip, room[:SAMPLE_RATE_HZ]])
+    return sound, before + first_loud(clip)
+
+
+def listen(seconds: float, seed: int) -> Figures:
+    """Hear so much sound; the figures."""
+    model = find_model()
+    listened = cycle(grammars(model))
+    chance = random.Random(seed)
+    room = np.random.default_rng(seed).normal(0, 8, 10 * SAMPLE_RATE_HZ).astype(np.int16)
+    every, figures, position, measure_at = clips(), Figures(), 0, 0
+    ears = Ears(wide_search_model(model))
+    ears.listen(next(listened))
+    while position < seconds * SAMPLE_RATE_HZ:
+        sound, begins = quiet_then_speech(chance.choice(every), chance, room)
+        heard_at = _first_heard(_fed(ears, sound, position, figures))
+        figures.put += 1
+        if heard_at is not None:
+            figures.offsets.append(heard_at - position - begins)
+        position += len(sound)
+        ears.listen(next(listened))
+        if position >= measure_at:
+            memory = proportional_mb("self") + proportional_mb(ears.pid)
+            figures.memory_mb.append((position / SAMPLE_RATE_HZ, memory))
+            measure_at = position + 60 * SAMPLE_RATE_HZ
+    ears.close()
+    return figures
+
+
+def _first_heard(told: Iterator[Utterance]) -> int | None:
+    every = list(told)
+    return every[0].start_sample if every else None
+
+
+def _fed(ears: Ears, sound: Samples, position: int, figures: Figures) -> Iterator[Utterance]:
+    """Feed the sound and wait until it was taken in; the utterances in it."""
+    for at in range(0, len(sound), PIECE_SAMPLES):
+        ears.feed(0, sound[at : at + PIECE_SAMPLES], position + at)
+        last = at + PIECE_SAMPLES >= len(sound)
+        while ears.behind_samples > (0 if last else AHEAD_SAMPLES):
+            ears.wait(0.05)
+        while (told := ears.poll()) is not None:
+            figures.lost += isinstance(told, EarsLost)
+            if isinstance(told, Utterance):
+                yield told
+
+
+def clock_off_s(seconds: float, seed: int) -> tuple[float, int]:
+    """The greatest distance between the sample numbers and the clock of a simulated microphone,
+    and how often it was interrupted: blocks of 20 ms, stamped up to 3 ms late, an overflow about
+    every ten minutes and a restart about every hour."""
+    chance, clock = random.Random(seed), SampleClock()
+    block = np.zeros((1, SAMPLE_RATE_HZ // 50), np.int16)
+    worst_s, interrupted, device_sample, began_s, at_s = 0.0, 0, 0, 100.0, 100.0
+    for _ in range(round(seconds * 50)):
+        fate = chance.random()
+        overflowed = fate < 1 / 30_000
+        if overflowed or fate > 1 - 1 / 180_000:
+            interrupted += 1
+            at_s += chance.uniform(0.1, 3.0)
+        if fate > 1 - 1 / 180_000:
+            clock.restart()
+            device_sample = 0
+        stamp_ns = round((at_s + chance.uniform(0.0, 0.003)) * _NS)
+        first = clock.place(Captured(device_sample, block, stamp_ns, overflowed, 0))
+        worst_s = max(worst_s, abs(first / SAMPLE_RATE_HZ - (at_s - began_s)))
+        device_sample += block.shape[1]
+        at_s += 0.02
+    return worst_s, interrupted
+
+
+def wrong_with(figures: Figures, clock_s: float, warm_up_s: float) -> list[str]:
+    """What does not hold."""
+    wrong = []
+    warm = [mb for at_s, mb in figures.memory_mb if at_s >= warm_up_s]
+    if max(warm) - warm[0] > MEMORY_MB:
+        wrong.append(f"memory grew by {max(warm) - warm[0]:.0f} MB")
+    if abs(moved(figures)) > MOVED_SAMPLES:
+        wrong.append(f"the beginnings moved by {moved(figures)} samples")
+    if clock_s > CLOCK_OFF_S:
+        wrong.append(f"the clock is off by {1000 * clock_s:.0f} ms")
+    if figures.lost:
+        wrong.append(f"hearing was lost {figures.lost} times")
+    if len(figures.offsets) < 0.95 * figures.put:
+        wrong.append(f"only {len(figures.offsets)} of {figures.put} answers were heard")
+    return wrong
+
+
+def moved(figures: Figures) -> int:
+    """By how much the beginnings of speech lie elsewhere at the end than at first, in samples."""
+    part = max(1, len(figures.offsets) // 10)
+    last, first = figures.offsets[-part:], figures.offsets[:part]
+    return round(statistics.median(last) - statistics.median(first))
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--reduced", action="store_true", help="two and a half minutes, for CI")
+    parser.add_argument("--hours", type=float, default=8.0)
+    parser.add_argument("--seed", type=int, default=7)
+    asked = parser.parse_args()
+    seconds = REDUCED_S if asked.reduced else asked.hours * 3600
+    warm_up_s = seconds / 3 if asked.reduced else min(WARM_UP_S, seconds / 3)
+    began_s = time.monotonic()
+    figures = listen(seconds, asked.seed)
+    took_s = time.monotonic() - began_s
+    clock_s, interrupted = clock_off_s(seconds, asked.seed)
+    warm = [mb for at_s, mb in figures.memory_mb if at_s >= warm_up_s]
+    used = (resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+    cpu_s = sum(one.ru_utime + one.ru_stime for one in used)
+    print(
+        f"{seconds / 3600:.2f} h heard in {took_s / 60:.1f} min, "
+        f"{cpu_s / 60:.1f} min of computing, {figures.put} grammars"
+    )
+    print(f"memory MB: {warm[0]:.1f} warm, {min(warm):.1f} to {max(warm):.1f}, {warm[-1]:.1f} last")
+    print(
+        f"answers heard: {len(figures.offsets)} of {figures.put}; moved by {moved(figures)} samples"
+    )
+    print(f"clock off by at most {1000 * clock_s:.1f} ms, {interrupted} interruptions")
+    wrong = wrong_with(figures, clock_s, warm_up_s)
+    print("; ".join(wrong) or "good")
+    return 1 if wrong else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
