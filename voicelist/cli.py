@@ -188,9 +188,10 @@ def hear(
 ) -> None:
     """What would be understood: one line or JSON object a file."""
     from voicelist import hear as hearing
+    from voicelist import hit_rates
 
-    expected = hearing.expectations(expect) if expect is not None else {}
-    if by_phrase and not expected:
+    said = hit_rates.read_table(expect) if expect is not None else {}
+    if by_phrase and not said:
         raise UsageError("--by-phrase needs --expect with the table of what was said.")
     listening = hearing.prepare(grammar, item)
     every: list[hearing.Heard] = []
@@ -204,9 +205,13 @@ def hear(
             failed = True
             print(error, file=sys.stderr)
     if by_phrase:
-        print("right  asked again  wrong  phrase (speaker)")
-        for (phrase, speaker), one in hearing.tally(every, expected).items():
-            print(f"{one.right:5}  {one.asked_again:11}  {one.wrong:5}  {phrase} ({speaker})")
+        rates = hit_rates.hit_rates(every, said, listening.context)
+        for sentence in hit_rates.left_out(every, said):
+            print(sentence, file=sys.stderr)
+        if as_json:
+            print(json.dumps({"by_phrase": [one.as_json() for one in rates]}))
+        else:
+            print("\n".join(hit_rates.rows_of(rates)))
     sys.exit(1 if failed else 0)
 
 
