@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from tests.phrases.small_room import (
@@ -31,7 +31,15 @@ from voicelist.phrases.understanding import (
     understand,
     without_edge_noise,
 )
-from voicelist.phrases.weighing import CLOSE, CLOSE_NUMBERS, FIRST, FULLER, LOST, UNLIKELY
+from voicelist.phrases.weighing import (
+    CLOSE,
+    CLOSE_NUMBERS,
+    CLOSE_ONE_WORD,
+    FIRST,
+    FULLER,
+    LOST,
+    UNLIKELY,
+)
 
 # A permitted sentence
 
@@ -213,6 +221,20 @@ def test_a_teen_and_its_ten_are_told_apart_by_more() -> None:
     assert isinstance(heard("pressure fifty", "pressure eighty", apart=near), Understood)
 
 
+def test_answers_of_one_word_are_told_apart_by_much_more() -> None:
+    near, far = CLOSE_ONE_WORD - 0.1, CLOSE_ONE_WORD + 0.1
+    only = ("digit.value",)
+    assert isinstance(heard("six", "eight", apart=near, active=only), NotUnderstood)
+    assert isinstance(heard("six", "eight", apart=far, active=only), Understood)
+
+
+def test_another_word_of_the_room_says_less_against_an_answer_of_one_word() -> None:
+    only = ("digit.value",)
+    assert isinstance(heard("good", "six", apart=FIRST.one_word - 0.1, active=only), Understood)
+    assert isinstance(heard("good", "six", apart=FIRST.one_word + 0.1, active=only), NotUnderstood)
+    assert isinstance(heard("good morning", "six", apart=1.0, active=only), NotUnderstood)
+
+
 @pytest.mark.parametrize(
     ("spoken", "meant"),
     [
@@ -371,7 +393,8 @@ def test_commands_are_not_offered() -> None:
 def test_a_sentence_with_one_letter_wrong_is_never_taken(name: str, data: st.DataObject) -> None:
     sentence = data.draw(st.sampled_from(context().grammar.examples(name)))
     at = data.draw(st.integers(0, len(sentence) - 1))
-    wrong = sentence[:at] + "x" + sentence[at + 1 :]
+    wrong = sentence[:at] + "q" + sentence[at + 1 :]
+    assume(wrong != sentence)
     assert not isinstance(heard(wrong), Understood)
 
 

@@ -16,10 +16,11 @@ from voicelist.phrases.room import Room
 
 # An answer with an unlikely number must be this much nearer than one without.
 UNLIKELY = 2.5
-# Two answers within this of each other are not told apart; with numbers that sound alike within
-# that.
+# Two answers within this of each other are not told apart: any two, a teen and its ten, two of one
+# word each.
 CLOSE = 0.5
 CLOSE_NUMBERS = 1.0
+CLOSE_ONE_WORD = 3.0
 # Words get lost more easily than they are made up: a rival with words more must be farther than
 # this, one with words less need not; of two as near as that the fuller one is meant.
 LOST = 2.0
@@ -33,19 +34,22 @@ _FEW = 3
 class Slack:
     """How far an answer may be behind what is not permitted and still be taken: `misplaced` words
     of the answers themselves in another order, `no_number` other words in a part of a number that
-    leave none ("point seventy eye"), `in_long` a few other words in a long sentence, `beside` words
-    more before or behind the answer, `strange` anything else."""
+    leave none ("point seventy eye"), `in_long` a few other words in a long sentence, `one_word`
+    another word for an answer of one word (much of what is said in a room sounds like "two" or
+    "six"; such answers pass no stop item), `beside` words more before or behind the answer,
+    `strange` anything else."""
 
     misplaced: float
     no_number: float
     in_long: float
+    one_word: float
     beside: float
     strange: float
 
 
-FIRST = Slack(misplaced=2.5, no_number=3.5, in_long=4.0, beside=0.0, strange=0.3)
+FIRST = Slack(misplaced=2.5, no_number=3.5, in_long=4.0, one_word=3.5, beside=0.0, strange=0.3)
 # In the second look what is no answer has more ways to be found.
-SECOND = Slack(misplaced=1.7, no_number=3.5, in_long=4.0, beside=1.0, strange=1.0)
+SECOND = Slack(misplaced=1.7, no_number=3.5, in_long=4.0, one_word=3.5, beside=1.0, strange=1.0)
 # Denials, doubts and questions stand in the way even from behind, in the first look from so far,
 TURNED = 0.3
 # in the second from so far; of a long sentence, which small sounds bend more easily, not if they
@@ -97,6 +101,8 @@ def rival(taken: Reading, readings: Sequence[Reading]) -> Reading | None:
 
 
 def _apart_at_least(taken: Sequence[str], other: Sequence[str]) -> float:
+    if len(taken) == len(other) == 1:
+        return CLOSE_ONE_WORD
     if _holds(taken, other):
         return -FULLER
     if _holds(other, taken):
@@ -218,6 +224,8 @@ def _slack(
         return slack.no_number
     if not ours and not inside:
         return slack.beside
+    if len(taken.words) == len(words) == 1:
+        return slack.one_word
     replaced = ours or answers.isdisjoint(theirs)
     if len(taken.words) >= LONG and max(len(ours), len(theirs)) <= _FEW and replaced:
         return slack.in_long
