@@ -49,6 +49,7 @@ class Slack:
 
 FIRST = Slack(misplaced=2.5, no_number=3.5, in_long=4.0, one_word=3.5, beside=0.0, strange=0.3)
 # In the second look what is no answer has more ways to be found.
+SECOND_RIVAL = 1.0
 SECOND = Slack(misplaced=1.7, no_number=3.5, in_long=4.0, one_word=3.5, beside=1.0, strange=1.0)
 # Denials, doubts and questions stand in the way even from behind, in the first look from so far,
 TURNED = 0.3
@@ -63,12 +64,14 @@ _FAR = 6.0
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """A hypothesis without noise at its edges, its permitted matches, and how far it is behind the
-    best (0 or more)."""
+    """A hypothesis without noise at its edges, its permitted matches (the ways to read it), and how
+    far it is behind the best (0 or more). Several sentences in one breath have no match as a whole;
+    theirs are in `together`."""
 
     words: tuple[str, ...]
     matches: tuple[Match, ...]
     behind: float
+    together: tuple[Match, ...] = ()
 
     @property
     def cost(self) -> float:
@@ -77,8 +80,12 @@ class Reading:
         return self.behind + (0.0 if likely else UNLIKELY)
 
     def gists(self) -> set[tuple[object, ...]]:
-        """What it says, by each of its matches."""
-        return set(map(gist, self.matches))
+        """What it says, by each way to read it."""
+        return {tuple(map(gist, self.together))} if self.together else set(map(gist, self.matches))
+
+    @property
+    def permitted(self) -> bool:
+        return bool(self.matches or self.together)
 
 
 def nearest(permitted: Sequence[Reading]) -> Reading:
@@ -94,7 +101,7 @@ def rival(taken: Reading, readings: Sequence[Reading]) -> Reading | None:
     """Another permitted reading that says something else and is about as near."""
     said = taken.gists()
     for one in readings:
-        another = one.matches and said.isdisjoint(one.gists())
+        another = one.permitted and said.isdisjoint(one.gists())
         if another and one.cost - taken.cost < _apart_at_least(taken.words, one.words):
             return one
     return None
@@ -130,7 +137,7 @@ def in_the_way(
     """A reading of the first look that is not permitted, has another meaning and is nearer;
     `answers` are the words of what is asked."""
     for one in readings:
-        if one.matches:
+        if one.permitted:
             continue
         if _is_turned(taken, one, room):
             slack = -TURNED
@@ -153,7 +160,7 @@ def veto(
     command: bool,
 ) -> str:
     """What the second look finds nearer than the answer, or "". Against a command only denials,
-    doubts and questions count."""
+    doubts and questions count, and other permitted sentences."""
     if not second:
         return ""
     ours = [one for one in second if _says(taken, one, room)]
@@ -164,10 +171,10 @@ def veto(
         if _is_turned(taken, one, room):
             behind_first = _turned_behind(taken, first, room)
             slack = _slack_of_turned(one.cost - found_at, behind_first, taken)
+        elif one.permitted:
+            slack = SECOND_RIVAL
         elif command:
             continue
-        elif one.matches:
-            slack = SECOND.strange
         else:
             slack = _slack(SECOND, taken, one.words, room, answers)
         if one.cost + slack < found_at:
@@ -185,7 +192,7 @@ def _is_turned(taken: Reading, one: Reading, room: Room) -> bool:
 
 def _says(taken: Reading, one: Reading, room: Room) -> bool:
     """Whether a reading says what the taken one says, be it in words that are not permitted."""
-    if one.matches:
+    if one.permitted:
         return not taken.gists().isdisjoint(one.gists())
     return _same_words(taken, one, room) and not room.turns(one.words, taken.words)
 
