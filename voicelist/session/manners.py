@@ -92,8 +92,8 @@ def _question_again(turn: Turn, item_id: str, offer: str, *, several: bool) -> s
 
 def _telling_words(turn: Turn, item_id: str, heard: NotUnderstood) -> str:
     """The words by which the nearest permitted answer differs from the item's other answers:
-    never a whole answer, so that the assistant's own voice cannot be one. Who denied or doubted that
-    it is so did not mean it."""
+    never a whole answer, so that the assistant's own voice cannot be one. Who denied or doubted
+    that it is so did not mean it."""
     grammar = turn.case.grammar
     done, fault = (
         [text.split() for text in grammar.examples(f"{item_id}.{kind}")]
