@@ -53,8 +53,8 @@ def edge_misses(bundle: Bundle) -> list[Text]:
         for said in _broken_off(own):
             texts.append(_miss(item_id, "broken-off", said))
     for item in items:
-        own = parts.get(item.id)
-        texts += (_miss(item.id, "own-message", said) for said in _own_messages(bundle, item, own))
+        messages = _own_messages(bundle, item, parts.get(item.id))
+        texts += (_miss(item.id, "own-message", said) for said in messages)
     return texts
 
 

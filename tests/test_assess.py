@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from voicelist.assessing import assess_words, setting_words
+from voicelist.assessing import assess_words, for_programs, setting_words
 from voicelist.clinical.profile import Grade
 from voicelist.clinical.rules import findings
 from voicelist.documents.loading import load_card, load_sentences
@@ -33,7 +33,7 @@ COMMON_WORDS = (
 def assessed(
     words: str, card: Path = COMMON, grade: str = "clinical 2", phase: str = "quadrant"
 ) -> dict[str, Any]:
-    return assess_words(words, card, grade, phase)
+    return for_programs(assess_words(words, card, grade, phase))
 
 
 def test_the_settings_of_common_practice_fit_their_card_and_the_count_is_said_to_be_read() -> None:
@@ -147,6 +147,86 @@ def test_a_read_back_in_words(words: str, rule: str, sentence: str) -> None:
     assert findings[rule]["sentence"] == sentence
     assert list(findings[rule]) == KEYS
     assert len(sentence.split()) <= 12
+
+
+# Details instead of settings, by the demo surgeon's card: 90 degrees, tolerance 15.
+DETAILS = [
+    (
+        "main incision at 180 and side port at 140",
+        {"main_deg": 180, "side_port_deg": 140},
+        ["Incisions are 40 degrees apart; the card says 90."],
+    ),
+    ("main incision at 65 side port at 155", {"main_deg": 65, "side_port_deg": 155}, []),
+    (
+        "left eye main incision temporal and side port at six o'clock and seat superior",
+        {"main_deg": 0, "side_port_deg": 270, "seat": "superior"},
+        ["The seat is superior; this incision faces temporal. Please check."],
+    ),
+    (
+        "right eye main incision temporal side port at 12 o'clock",
+        {"main_deg": 180, "side_port_deg": 90},
+        [],
+    ),
+    ("main incision temporal", {"main_deg": "temporal"}, []),
+    ("knees at 90 degrees", {"knee_deg": 90}, ["Knees are at 90 degrees; expected above 90."]),
+    (
+        "pedal walk three two three two one zero",
+        {"walk": [3, 2, 3, 2, 1, 0]},
+        [],
+    ),
+    (
+        "printout lens power plus 21.5 box lens power minus 11.5",
+        {"printout_power_D": 21.5, "box_power_D": -11.5},
+        ["Lens power is -11.5 on the box, +21.5 elsewhere. Please check."],
+    ),
+    (
+        "lens axis at 190 target plus 3",
+        {"axis_deg": 190, "target_D": 3},
+        [
+            "Axis cannot be 190, at most 180. Please correct it.",
+            "Target is +3; usual ends at +2. Please confirm.",
+        ],
+    ),
+    (
+        "ultrasound time 60 seconds mean power 20 percent effective time 12 seconds",
+        {"ultrasound_s": 60, "mean_power_percent": 20, "effective_s": 12},
+        [],
+    ),
+    (
+        "total time 90 mean duty 50 mean power 25 effective time 12.5",
+        {"total_s": 90, "duty_percent": 50, "mean_power_percent": 25, "effective_s": 12.5},
+        ["Effective time is 12.5; the others give 11.25. Please check."],
+    ),
+    (
+        "mean power 55",
+        {"mean_power_percent": 55},
+        ["Mean power is 55; expected at most 50. Please check."],
+    ),
+]
+
+
+@pytest.mark.parametrize(("words", "understood", "sentences"), DETAILS)
+def test_details_are_assessed_as_settings_are(
+    words: str, understood: dict[str, Any], sentences: list[str]
+) -> None:
+    told = assessed(words, DEMO)
+    assert {name: one["value"] for name, one in told["understood"].items()} == understood
+    assert [one["sentence"] for one in told["findings"]] == sentences
+    assert all(len(one.split()) <= 12 for one in sentences)
+
+
+def test_the_walk_is_shown_on_one_line() -> None:
+    understood = assessed("pedal walk three two one", DEMO)["understood"]
+    assert setting_words(understood["walk"]) == "3 2 1"
+
+
+def test_every_rule_that_reads_back_says_what_to_do_and_how_far_it_may_be_trusted() -> None:
+    told = assess_words("vacuum 500 flow 55", COMMON, "clinical 2", "quadrant")
+    assert [(one["remedy"], one["source"].partition(":")[0]) for one in told["findings"]] == [
+        ("Say the value again, or let the surgeon accept it with a reason.", "project choice"),
+        ("Say the value again, or let the surgeon accept it with a reason.", "project choice"),
+        ("A lower flow gives more time to react.", "published"),
+    ]
 
 
 def test_the_other_phases_are_those_of_the_card() -> None:

@@ -74,21 +74,48 @@ def test_hear_reads_abnf_and_finds_utterances_in_a_stream(
     assert all(one["decided_at_s"] > one["speech_end_s"] for one in heard)
 
 
-def test_hear_gives_hit_rates_by_phrase(
-    voicelist: Command, speech_model: ModelPlace, tmp_path: Path
-) -> None:
+@pytest.fixture
+def said(tmp_path: Path) -> Path:
+    """A table of two recordings, the second not of what was said, and of one that is not there."""
     table = tmp_path / "said.tsv"
     table.write_text(
-        f"file\ttext\tspeaker\n{FIRM.name}\tirrigation line firm\ta\n"
-        f"{SETTINGS.name}\tvacuum three hundred\tb\n",
+        f"file\ttext\tspeaker\n{FIRM.name}\tIrrigation line on and firm\ta\n"
+        f"{SETTINGS.name}\tvacuum three hundred\tb\nother.flac\tvacuum three hundred\ta\n",
         encoding="utf-8",
     )
-    answer = voicelist("hear", CHECKLIST, FIRM, SETTINGS, "--expect", table, "--by-phrase")
+    return table
+
+
+def test_hear_gives_hit_rates_by_phrase_the_worst_first(
+    voicelist: Command, speech_model: ModelPlace, said: Path
+) -> None:
+    answer = voicelist("hear", CHECKLIST, FIRM, SETTINGS, "--expect", said, "--by-phrase")
     rows = [line.split() for line in answer.out.splitlines() if line.startswith(" ")]
-    assert rows == [
-        ["0", "0", "1", "vacuum", "three", "hundred", "(b)"],
-        ["1", "0", "0", "irrigation", "line", "firm", "(a)"],
+    assert rows[1:] == [
+        ["0", "%", "0", "0", "1", "vacuum", "three", "hundred", "(all)"],
+        ["100", "%", "1", "0", "0", "irrigation", "line", "on", "and", "firm", "(all)"],
     ]
+    assert answer.err == "1 in the table but not heard: other.flac.\n"
+
+
+def test_hit_rates_for_programs_are_one_more_object(
+    voicelist: Command, speech_model: ModelPlace, said: Path, tmp_path: Path
+) -> None:
+    again = tmp_path / "other.flac"
+    again.write_bytes(SETTINGS.read_bytes())
+    answer = voicelist(
+        "hear", CHECKLIST, SETTINGS, again, "--expect", said, "--by-phrase", "--json"
+    )
+    *_, last = map(json.loads, answer.out.splitlines())
+    counts = [(one["speaker"], one["wrong"], one["rate_percent"]) for one in last["by_phrase"]]
+    assert counts == [("all", 2, 0.0), ("a", 1, 0.0), ("b", 1, 0.0)]
+
+
+def test_a_table_with_a_name_twice_is_refused(voicelist: Command, said: Path) -> None:
+    said.write_text("file\ttext\na/x.flac\tone\nb/x.flac\ttwo\n", encoding="utf-8")
+    refused = voicelist("hear", CHECKLIST, FIRM, "--expect", said, "--by-phrase")
+    assert refused.code == 2
+    assert "x.flac twice" in refused.err
 
 
 @pytest.mark.parametrize("rate", [8_000, 44_100])

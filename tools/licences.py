@@ -20,6 +20,8 @@ from packaging.utils import canonicalize_name
 
 PROJECT = "voicelist"
 EXTRAS = ("", "test", "dev")
+# Looked at where they are installed.
+OTHER_EXTRAS = ("bench",)
 GPL_EXTRAS = ("sound",)
 
 # By SPDX identifier. The weak-copyleft ones stand for libraries that are used unchanged and can be
@@ -144,9 +146,10 @@ def main() -> int:
     """Prints the verdict; the exit code is 1 if a package is refused."""
     amiss = refused(EXTRAS, ALLOWED)
     count = len(list(needed(PROJECT, EXTRAS)))
-    for extra in GPL_EXTRAS:
+    for extra in (*OTHER_EXTRAS, *GPL_EXTRAS):
+        allowed = ALLOWED_IN_GPL_EXTRAS if extra in GPL_EXTRAS else ALLOWED
         try:
-            amiss += refused([extra], ALLOWED_IN_GPL_EXTRAS)
+            amiss += refused([extra], allowed)
         except metadata.PackageNotFoundError as error:
             print(f"Extra {extra}: not installed here ({error.name}), so not looked at.")
     for package in amiss:

@@ -2,24 +2,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from voicelist.clinical.limits import DEFAULT, Limits
-from voicelist.clinical.profile import Grade
+from voicelist.clinical.profile import Grade, Profile, Situation
 from voicelist.clinical.rules import findings
+from voicelist.documents.card import Card
 from voicelist.documents.finding import Shelves, load_rules
 from voicelist.documents.loading import load_card, load_limits, load_sentences
 from voicelist.documents.names import PHASES, SCALE_LIMITS
 from voicelist.errors import DocumentError, MissingPart, Problem, UsageError
 from voicelist.phrases.grammar import Grammar
+from voicelist.phrases.match import Match
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Place, Reference
-from voicelist.session.checked import situation_of
-from voicelist.session.profile import as_mapping, settings_said
+from voicelist.session.checked import other_phases, situation_of
+from voicelist.session.details_said import Planned, details_said, eye_said, with_details
+from voicelist.session.profile import settings_said
+from voicelist.session.rule_sentences import as_mapping
 from voicelist.session.typed import typed_words
 
-_WHOLE, _SETTINGS = "profile", "settings"
+# The keys of a finding in `--json`, a contract.
+_TOLD = ("rule", "severity", "quantity", "heard", "expected", "unit", "sentence")
+_WHOLE, _SETTINGS, _DETAILS = "profile", "settings", "details"
 
 
 def assess_words(text: str, card_file: Path, grade: str, phase: str) -> dict[str, Any]:
@@ -27,7 +34,9 @@ def assess_words(text: str, card_file: Path, grade: str, phase: str) -> dict[str
 
     A setting has `minimum` as well where linear control was said to begin somewhere, and `counted`
     where a pulse rate was called a count. Checked are the card, at the given grade, and the limits
-    beside it; what the card has for the other phases stands for them."""
+    beside it; what the card has for the other phases stands for them. Instead of settings, details
+    may be said: where the incisions are, the knees, the pedal, the lens, the figures at the end.
+    """
     scale, value = grade_said(grade)
     if phase not in PHASES:
         raise UsageError(f"There is no phase {phase}: choose one of {', '.join(PHASES)}.")
@@ -39,14 +48,20 @@ def assess_words(text: str, card_file: Path, grade: str, phase: str) -> dict[str
         raise DocumentError((Problem(place.file, place.line, place.column, "none", expected),))
     shelves = Shelves.beside(card_file)
     language = card.document.language.partition("-")[0]
-    said = _said(text, shelves, language)
-    situation = situation_of(card.document, Grade(scale, value), phase, said)
+    match = _understood(text, shelves, language)
+    said, situation = _situation(match, card.document, Grade(scale, value), phase)
     found = findings(situation, _limits(shelves)) if said else ()
     sentences = shelves.find(f"sentences.{language}.yaml")
     if sentences is None:
         raise MissingPart(f"There is no sentence catalogue for the language {language}.")
     catalogue = load_sentences(sentences).document
     return {"understood": said, "findings": [as_mapping(catalogue, one) for one in found]}
+
+
+def for_programs(told: Mapping[str, Any]) -> dict[str, Any]:
+    """What `--json` shows: of each finding the keys that programs rely on."""
+    findings = [{key: one[key] for key in _TOLD} for one in told["findings"]]
+    return {**told, "findings": findings}
 
 
 def _limits(shelves: Shelves) -> Limits:
@@ -68,19 +83,36 @@ def grade_said(text: str) -> tuple[str, float]:
     return scale, value
 
 
-def _said(text: str, shelves: Shelves, language: str) -> dict[str, dict[str, Any]]:
+def _situation(
+    match: Match | None, card: Card, grade: Grade, phase: str
+) -> tuple[dict[str, dict[str, Any]], Situation]:
+    """What was understood, by quantity, and what the rules look at."""
+    if match is None or match.rule != _DETAILS:
+        said = {} if match is None else settings_said(match)
+        return said, situation_of(card, grade, phase, said)
+    eye = eye_said(match)
+    told = details_said(match, eye)
+    around = Situation(Profile(""), others=other_phases(card, grade))
+    situation = with_details(around, told, Planned(eye, card))
+    return {name: {"value": one, "control": ""} for name, one in told.items()}, situation
+
+
+def _understood(text: str, shelves: Shelves, language: str) -> Match | None:
     rules = RuleSet.from_texts(load_rules(shelves)[0].items())
     # A site with rules of its own may have nothing but the settings.
-    root = _WHOLE if rules.find(_WHOLE, None) is not None else _SETTINGS
-    grammar = Grammar({root: Reference(root, Place(root, 1, 1))}, rules)
+    whole = _WHOLE if rules.find(_WHOLE, None) is not None else _SETTINGS
+    roots = [root for root in (whole, _DETAILS) if rules.find(root, None) is not None]
+    grammar = Grammar({root: Reference(root, Place(root, 1, 1)) for root in roots}, rules)
     matches = grammar.parses(typed_words(text, language))
-    return settings_said(matches[0]) if len(matches) == 1 else {}
+    return matches[0] if len(matches) == 1 else None
 
 
 def setting_words(setting: dict[str, Any]) -> str:
     """One understood setting on a line: `0 to 20 linear`, `short-pulses`, `40 (a count)`."""
     value = setting["value"]
     parts = [f"{value:g}" if isinstance(value, int | float) else str(value)]
+    if isinstance(value, list):
+        parts = [" ".join(map(str, value))]
     if "minimum" in setting:
         parts.insert(0, f"{setting['minimum']:g} to")
     parts.append(setting["control"])

@@ -188,9 +188,10 @@ def hear(
 ) -> None:
     """What would be understood: one line or JSON object a file."""
     from voicelist import hear as hearing
+    from voicelist import hit_rates
 
-    expected = hearing.expectations(expect) if expect is not None else {}
-    if by_phrase and not expected:
+    said = hit_rates.read_table(expect) if expect is not None else {}
+    if by_phrase and not said:
         raise UsageError("--by-phrase needs --expect with the table of what was said.")
     listening = hearing.prepare(grammar, item)
     every: list[hearing.Heard] = []
@@ -204,9 +205,13 @@ def hear(
             failed = True
             print(error, file=sys.stderr)
     if by_phrase:
-        print("right  asked again  wrong  phrase (speaker)")
-        for (phrase, speaker), one in hearing.tally(every, expected).items():
-            print(f"{one.right:5}  {one.asked_again:11}  {one.wrong:5}  {phrase} ({speaker})")
+        rates = hit_rates.hit_rates(every, said, listening.context)
+        for sentence in hit_rates.left_out(every, said):
+            print(sentence, file=sys.stderr)
+        if as_json:
+            print(json.dumps({"by_phrase": [one.as_json() for one in rates]}))
+        else:
+            print("\n".join(hit_rates.rows_of(rates)))
     sys.exit(1 if failed else 0)
 
 
@@ -219,16 +224,17 @@ def assess(
     as_json: AsJson = False,
 ) -> None:
     """What would be read back for these spoken settings, without a session."""
-    from voicelist.assessing import assess_words, setting_words
+    from voicelist.assessing import assess_words, for_programs, setting_words
 
     told = assess_words(" ".join(words), card, grade, phase)
     if as_json:
-        print(json.dumps(told))
+        print(json.dumps(for_programs(told)))
         return
     for quantity, one in told["understood"].items():
         print(f"heard  {quantity} {setting_words(one)}")
     for finding in told["findings"]:
         print(f"{finding['severity']:5}  {finding['sentence']}")
+        print(f"       {finding['remedy']} ({finding['source']})")
     if not told["understood"]:
         print("Not understood as settings.")
     elif not told["findings"]:
@@ -274,8 +280,16 @@ def model() -> None:
 
 
 @app.command()
-def devices() -> None:
+def devices(
+    speech_index: Annotated[
+        float | None,
+        typer.Option(
+            min=0, max=1, help="Speech transmission index of the room, if somebody measured it."
+        ),
+    ] = None,
+) -> None:
     """List microphones, loudspeakers and voices."""
+    from voicelist.clinical.room import NEAR_IS_LOUD, room_words
     from voicelist.devices import list_devices
     from voicelist.speaking.voices import list_voices
 
@@ -286,6 +300,7 @@ def devices() -> None:
     for voice in list_voices():
         if not voice.name.startswith("system:") or "/en" in voice.name:
             print(f"voice   {voice.name}: {voice.about}")
+    print(NEAR_IS_LOUD if speech_index is None else room_words(speech_index))
     if problem:
         print(problem, file=sys.stderr)
         sys.exit(MissingPart.exit_code)
@@ -293,12 +308,17 @@ def devices() -> None:
 
 @record.command("list")
 def record_list(
-    store: StoreUrl = None, practice: Practice = False, as_json: AsJson = False
+    store: StoreUrl = None,
+    practice: Practice = False,
+    as_json: AsJson = False,
+    oldest: Annotated[
+        int | None, typer.Option(min=1, help="Only so many, the oldest, and their one hash.")
+    ] = None,
 ) -> None:
-    """All cases, newest first."""
+    """All cases, newest first, and one hash for the heads of all."""
     from voicelist.record.commands import list_cases
 
-    print(list_cases(store, practice=practice, as_json=as_json))
+    print(list_cases(store, practice=practice, as_json=as_json, oldest=oldest))
 
 
 @record.command("show")

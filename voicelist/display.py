@@ -48,6 +48,8 @@ class TerminalDisplay:
     def show(self, kind: str, text: str) -> None:
         if kind == "source":
             self._line("", Text(f"(read it from: {text})", style="dim"))
+        elif kind == "remedy":
+            self._line("", Text(f"({text})", style="dim"))
         elif kind == "section":
             self._line("", Text(f"\N{EM DASH} {text} \N{EM DASH}", style="bold"))
         elif kind == "ignored":

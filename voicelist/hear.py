@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -181,44 +180,3 @@ class Heard:
         rule = f" {told['rule']}:" if told["rule"] else ""
         why = getattr(self.understanding, "why", "")
         return f"{self.file}: {self.status}{rule} {told['words']}{f' ({why})' if why else ''}"
-
-
-@dataclass(slots=True)
-class Tally:
-    """Hits of one phrase (and speaker)."""
-
-    right: int = 0
-    asked_again: int = 0
-    wrong: int = 0
-
-
-def expectations(path: Path) -> dict[str, tuple[str, str]]:
-    """File name to (expected words, speaker) from a table with the columns `file`, `text` and, if
-    it likes, `speaker`."""
-    with path.open(encoding="utf-8", newline="") as table:
-        rows = list(csv.DictReader(table, delimiter="\t"))
-    if not rows or not {"file", "text"} <= set(rows[0]):
-        raise UsageError(f"{path} needs tab-separated columns named file and text.")
-    return {
-        Path(row["file"]).name: (row["text"].lower().strip(), row.get("speaker") or "-")
-        for row in rows
-    }
-
-
-def tally(heard: list[Heard], expected: dict[str, tuple[str, str]]) -> dict[tuple[str, str], Tally]:
-    """Hits by (phrase, speaker), worst first."""
-    tallies: dict[tuple[str, str], Tally] = {}
-    for one in heard:
-        wanted = expected.get(Path(one.file).name)
-        if wanted is None:
-            continue
-        counted = tallies.setdefault(wanted, Tally())
-        if one.status != "understood":
-            counted.asked_again += 1
-        elif one.as_json()["words"] == wanted[0]:
-            counted.right += 1
-        else:
-            counted.wrong += 1
-    return dict(
-        sorted(tallies.items(), key=lambda pair: (-pair[1].wrong, -pair[1].asked_again, pair[0]))
-    )

@@ -15,7 +15,6 @@ from __future__ import annotations
 
 import argparse
 import os
-import sys
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -23,6 +22,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from fixtures import CLEAN, FIXTURES, Clip, meaning_of, read_manifest, state_at
 from measured import circumstances, print_table, proportion, write_report
 
 from voicelist.documents.bundle import load_bundle
@@ -39,13 +39,6 @@ from voicelist.session.events import Equipment, Event, Utterance
 from voicelist.session.sound import PIECE_SAMPLES, Piece, SoundHearer
 from voicelist.session.state import State
 
-FIXTURES = Path(__file__).resolve().parents[2] / "audio_fixtures_synthetic"
-sys.path.insert(0, str(FIXTURES))
-
-from asked import state_at  # noqa: E402  # lies in the fixtures' folder, put on the path above
-from clips import CLEAN, Clip, read_manifest  # noqa: E402  # the same
-from meanings import meaning_of  # noqa: E402  # the same
-
 REPORT = Path(__file__).with_suffix(".json")
 PLAN = "practice-007"
 ROLES = ("circulating-nurse", "surgeon")
@@ -57,6 +50,7 @@ FARTHER_dB, LATER_SAMPLES = -12.0, 48
 AUDIBLE_dB = -40.0
 FRAME = 160
 IDLE_LOAD = 2.0
+_COSTS_HEAD = ("channels", "share of one core", "memory, MB", "most, MB")
 OVER = Equipment("sound", "the clip is over")
 
 
@@ -189,7 +183,7 @@ def _play(case: Case, hearer: SoundHearer, source: Paced, clip: Clip, kind: str)
     speech = read_sound(FIXTURES / clip.file).samples[0]
     end_s = BEFORE_S + labelled_end(speech) / SAMPLE_RATE_HZ
     state = state_at(case, clip.asked)
-    source.play(_room(speech, source.channels))
+    source.play(room_sound(speech, source.channels))
     by_clock_s = by_sound_s = None
     right = False
     while (event := hearer.next_event(state)) is not OVER:
@@ -203,7 +197,8 @@ def _play(case: Case, hearer: SoundHearer, source: Paced, clip: Clip, kind: str)
     return Timed(clip, kind, by_clock_s, by_sound_s, right)
 
 
-def _room(speech: Samples, channels: int) -> Samples:
+def room_sound(speech: Samples, channels: int) -> Samples:
+    """Speech in a quiet room with what is before and behind it, shape (channels, n)."""
     before, after = (int(one * SAMPLE_RATE_HZ) for one in (BEFORE_S, AFTER_S))
     near = np.pad(speech.astype(np.float64), (before, after))
     far = np.roll(near, LATER_SAMPLES) * 10 ** (FARTHER_dB / 20)
@@ -268,8 +263,7 @@ def _print(report: dict[str, Any]) -> None:
         )
         for channels in (1, 2)
     ]
-    head = ("channels", "share of one core", "memory, MB", "most, MB")
-    print_table("The recogniser's process", head, costs)
+    print_table("The recogniser's process", _COSTS_HEAD, costs)
     for channels in (1, 2):
         for kind in HOW_MANY:
             undecided, before = _odd(report[f"channels_{channels}"][kind])

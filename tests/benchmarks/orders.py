@@ -1,45 +1,51 @@
-"""Real orders by many speakers, clean and in kitchen noise: understood, asked again, taken wrong.
+"""Real orders by many speakers, clean, in noise and through what spoils speech: understood, asked
+again, taken wrong.
 
 `python tests/benchmarks/orders.py` needs the recordings of real people that lie beside the
 checkout; without them it says so and does nothing. Right means that all slots are as labelled and
-no other slot is filled. The noise is scaled so that the largest energy of a 2048-sample frame of
-speech is `snr_dB` above that of the noise; the sum is brought to half of full scale. Three ways are
-measured: of the model as published the first of ten alternatives that parses strictly; the product,
-with its wider search, room words and second look; the product without the second look.
+no other slot is filled. Four ways are measured on the same sound: the product, with its wider
+search, room words and second look; the product without the second look; the speech model as
+published, used plainly; and pocketsphinx, where the extra `bench` is installed. `conditions.py`
+says what is done to the sound. What was heard is kept: `--part 1 --of 4` and so on, then a run
+without.
 """
 
 from __future__ import annotations
 
 import argparse
 import csv
+import importlib.metadata
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
+import conditions
 import numpy as np
-import numpy.typing as npt
-from measured import circumstances, print_table, proportion, shown, write_report
+from baselines import PlainVosk, PocketSphinx
+from fixtures import theatre_noise
+from kept import Kept
+from measured import circumstances, counted, print_proportions, write_report
+from parts import add_part_options, chosen, is_whole
 from product import Heard, Product, understood
 
 from voicelist.hear import context_for
-from voicelist.hearing.recogniser import Recogniser
 from voicelist.hearing.sources import Samples, read_sound
-from voicelist.hearing.whole import decode_whole
-from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
 from voicelist.phrases.match import Match
 from voicelist.phrases.understanding import Context
 
 SPEECH = Path(__file__).resolve().parents[3] / "shared" / "speech"
+GRAMMAR = SPEECH / "coffee.abnf"
 REPORT = Path(__file__).with_suffix(".json")
-SNRS_dB = {"clean": None, "24 dB": 24, "18 dB": 18, "12 dB": 12, "9 dB": 9, "6 dB": 6}
-_FRAME = 2048
-_HALF_OF_FULL_SCALE = 16_384
-_OUTCOMES = ("right", "asked again", "taken wrong")
+NOISES, SNRS_dB = ("kitchen", "babble8"), (24, 18, 12, 9, 6)
+SUCTION_S, SUCTION_SEED = 60, 5
+OUTCOMES = RIGHT, AGAIN, WRONG = ("right", "asked again", "taken wrong")
+PRODUCT, ONE_LOOK = "the product", "the product without the second look"
 
 Slots = dict[str, str]
-Wave = npt.NDArray[np.float64]
+Condition = Callable[[Path], Samples]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,64 +58,104 @@ class Order:
 
 def main() -> None:
     """The command."""
-    parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
-    parser.add_argument("--limit", type=int, help="so many orders; then no report is written")
+    parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n\n")[0])
+    every = every_condition()
     parser.add_argument(
-        "--noise", nargs="+", choices=tuple(SNRS_dB), default=tuple(SNRS_dB), help="in this order"
+        "--only", nargs="+", choices=tuple(every), help="some conditions: no report"
     )
+    add_part_options(parser)
     asked = parser.parse_args()
-    limit: int | None = asked.limit
     if not (SPEECH / "coffee.tsv").is_file():
         print("The recordings of real orders are not beside this checkout: nothing is measured.")
         return
     ways = Ways()
-    orders = list(_orders())[:limit]
-    noise = read_sound(SPEECH / "noise" / "kitchen.flac").samples[0].astype(np.float64)
-    report: dict[str, Any] = {**circumstances(ways.product.place.fingerprint), "ways": {}}
-    for name in asked.noise:
-        measured = _measured(ways, orders, noise, SNRS_dB[name])
-        for way, parts in measured.items():
-            report["ways"].setdefault(way, {})[name] = parts
-        rows = [(way, *(shown(parts[one]) for one in _OUTCOMES)) for way, parts in measured.items()]
-        print_table(f"{len(orders)} orders, kitchen noise: {name}", ("", *_OUTCOMES), rows)
-        if limit is None:
-            write_report(REPORT, report)  # what is measured so far: all of it takes hours
+    orders = chosen(list(_orders()), asked)
+    report: dict[str, Any] = {**circumstances(ways.product.place.fingerprint), "conditions": {}}
+    for name in asked.only or every:
+        measured, wrong = _measured(ways, orders, every[name])
+        print_proportions(f"{len(orders)} orders: {name}", measured)
+        for one in wrong:
+            print(f"  taken wrong: {one}")
+        report["conditions"][name] = {"ways": measured, "product_took_wrong": wrong}
+    if is_whole(asked) and not asked.only:
+        write_report(REPORT, report)
+
+
+def every_condition() -> dict[str, Condition]:
+    """What may be done to an order's sound, by name."""
+    found: dict[str, Condition] = {"clean": clean}
+    for noise in NOISES:
+        for snr_dB in SNRS_dB:
+            found[f"{noise} {snr_dB} dB"] = partial(noisy, noise=noise, snr_dB=snr_dB)
+    return {
+        **found,
+        "telephone band": lambda file: conditions.telephone(clean(file)),
+        "mask -6 dB": lambda file: conditions.masked(clean(file), -6.0),
+        "mask -12 dB": lambda file: conditions.masked(clean(file), -12.0),
+        "far microphone": lambda file: conditions.far(clean(file), file.stem),
+        "suction 12 dB": partial(noisy, noise="suction", snr_dB=12),
+        "suction 6 dB": partial(noisy, noise="suction", snr_dB=6),
+    }
+
+
+def clean(file: Path) -> Samples:
+    """As recorded."""
+    samples: Samples = read_sound(file).samples[0]
+    return samples
+
+
+def noisy(file: Path, noise: str, snr_dB: float) -> Samples:
+    """With a noise of the collection, or the hum and hiss of a theatre."""
+    return conditions.mixed(clean(file), noise_wave(noise), snr_dB, file.stem)
+
+
+@cache
+def noise_wave(name: str) -> conditions.Wave:
+    """A noise of the collection, or the hum and hiss of a theatre ("suction")."""
+    if name == "suction":
+        return np.asarray(theatre_noise(SUCTION_S * conditions.RATE_HZ, SUCTION_SEED), np.float64)
+    return clean(SPEECH / "noise" / f"{name}.flac").astype(np.float64)
 
 
 def _measured(
-    ways: Ways, orders: Sequence[Order], noise: Wave, snr_dB: float | None
-) -> dict[str, dict[str, Any]]:
-    """By way: the proportions of the outcomes in one condition."""
+    ways: Ways, orders: Sequence[Order], condition: Condition
+) -> tuple[dict[str, dict[str, Any]], list[dict[str, Any]]]:
+    """By way: the proportions of the outcomes in one condition; what the product took wrong."""
     met: dict[str, list[str]] = {}
+    wrong = []
     for order in orders:
-        for way, slots in ways.heard(mixed(order.file, noise, snr_dB)):
-            met.setdefault(way, []).append(_outcome(order, slots))
-    return {
-        way: {one: proportion(outcomes.count(one), len(outcomes)) for one in _OUTCOMES}
-        for way, outcomes in met.items()
-    }
+        for way, slots in ways.heard(condition(order.file)):
+            outcome = _outcome(order, slots)
+            met.setdefault(way, []).append(outcome)
+            if way == PRODUCT and outcome == WRONG:
+                wrong.append({"file": order.file.name, "said": order.slots, "taken": slots})
+    return {way: counted(outcomes, OUTCOMES) for way, outcomes in met.items()}, wrong
 
 
 class Ways:
     """The recognisers under comparison, each loaded once."""
 
     def __init__(self) -> None:
-        self.product = Product()
-        self._published = Recogniser(self.product.place.path)
-        self.context: Context = context_for(SPEECH / "coffee.abnf", None)
+        kept = Kept()
+        self.product = Product(kept)
+        self.context: Context = context_for(GRAMMAR, None)
         grammar = self.context.grammar
-        self._bare: HearingGrammar = hearing_grammar(grammar)
         self._with_room = self.product.hearing(grammar, self.context.room)
+        self._others: list[PlainVosk | PocketSphinx] = [
+            PlainVosk(self.product.place, grammar, kept)
+        ]
+        try:
+            self._others.append(PocketSphinx(grammar, kept))
+        except importlib.metadata.PackageNotFoundError:
+            print("pocketsphinx is not installed (pip install '.[bench]'): measured without it.")
 
     def heard(self, samples: Samples) -> Iterator[tuple[str, Slots | None]]:
         """Each way's name and the slots that it takes, None where it takes nothing."""
-        published = decode_whole(self._published, samples, self._bare)
-        texts = [one.text for one in published.alternatives]
-        yield "10 alternatives, model as published", self._first(texts)
         utterance = self.product.utterance(samples, self._with_room)
-        yield "the product", _taken(understood(utterance, self.context))
-        one_look = understood(utterance, self.context, second_look=False)
-        yield "the product without the second look", _taken(one_look)
+        yield PRODUCT, _taken(understood(utterance, self.context))
+        yield ONE_LOOK, _taken(understood(utterance, self.context, second_look=False))
+        for other in self._others:
+            yield other.name, self._first(other.texts(samples))
 
     def _first(self, texts: Sequence[str]) -> Slots | None:
         """The slots of the first text that is a permitted sentence."""
@@ -138,28 +184,8 @@ def _slots_of(match: Match) -> Slots:
 
 def _outcome(order: Order, slots: Slots | None) -> str:
     if slots is None:
-        return "asked again"
-    return "right" if slots == order.slots else "taken wrong"
-
-
-def mixed(file: Path, noise: Wave, snr_dB: float | None) -> Samples:
-    """An order with noise from a place that follows from the file's name."""
-    clean: Samples = read_sound(file).samples[0]
-    if snr_dB is None:
-        return clean
-    speech: Wave = clean.astype(np.float64)
-    offset = int.from_bytes(file.stem[:8].encode(), "big") % (len(noise) - len(speech) + 1)
-    part = noise[offset : offset + len(speech)]
-    gain = np.sqrt(_largest_energy(speech) / (_largest_energy(part) * 10 ** (snr_dB / 10)))
-    mixed = speech + gain * part
-    halved: Samples = (mixed / np.abs(mixed).max() * _HALF_OF_FULL_SCALE).astype(np.int16)
-    return halved
-
-
-def _largest_energy(sound: Wave) -> float:
-    """The largest energy of the whole frames of 2048 samples."""
-    frames = sound[: len(sound) // _FRAME * _FRAME].reshape(-1, _FRAME)
-    return float((frames**2).sum(axis=1).max())
+        return AGAIN
+    return RIGHT if slots == order.slots else WRONG
 
 
 if __name__ == "__main__":

@@ -1,17 +1,24 @@
 """The path that the benchmarks measure: the product's recogniser and its understanding of what was
-heard, one sound file being one utterance.
+heard, one sound file being one utterance. What was decoded once is kept (`kept.py`).
 """
 
 from __future__ import annotations
 
+import importlib.metadata
 from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, cast
 
+from kept import Kept, code_of, key_of, plain, utterance_of
+from kept_looks import KeptRecogniser
+
+from voicelist.hearing import recogniser
 from voicelist.hearing.model import ModelPlace, find_model
 from voicelist.hearing.recogniser import Recogniser
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import Utterance
 from voicelist.hearing.vocabulary import vocabulary
-from voicelist.hearing.whole import decode_whole
+from voicelist.hearing.whole import decode_stream, decode_whole
 from voicelist.hearing.wide import wide_search_model
 from voicelist.phrases.grammar import Grammar
 from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
@@ -27,6 +34,7 @@ from voicelist.phrases.understanding import (
 from voicelist.session.case import is_harmless
 from voicelist.session.sound import looks_at
 
+_SETTINGS = ("conf/model.conf", "conf/mfcc.conf")
 UNDERSTOOD, NOT_UNDERSTOOD = "understood", "not-understood"
 _STATUS = {Understood: UNDERSTOOD, Denied: "denied", NotForUs: "not-for-us"}
 
@@ -44,11 +52,18 @@ class Heard:
 class Product:
     """The shipped model, searched widely, loaded once."""
 
-    def __init__(self) -> None:
+    def __init__(self, kept: Kept | None = None) -> None:
         self.place: ModelPlace = find_model()
         wide = wide_search_model(self.place)
         self._known = vocabulary(wide)
-        self._recogniser = Recogniser(wide)
+        self._wide = wide
+        self._recogniser: Recogniser | None = None
+        self._kept = kept or Kept()
+        settings = [(wide / name).read_text(encoding="utf-8") for name in _SETTINGS]
+        model = key_of(self.place.fingerprint, settings, importlib.metadata.version("vosk"))
+        looking = key_of(model, code_of(recogniser))
+        self._hearing = key_of(model, *(file.read_bytes() for file in _code_of_hearing()))
+        self._remembering = KeptRecogniser(looking, self._kept, self.recogniser)
 
     def hearing(
         self, grammar: Grammar, room: Room, roots: tuple[str, ...] | None = None
@@ -57,8 +72,36 @@ class Product:
         return hearing_grammar(grammar, room, self._known, roots, is_harmless)
 
     def utterance(self, samples: Samples, grammar: HearingGrammar) -> Utterance:
-        """One channel's samples decoded whole."""
-        return decode_whole(self._recogniser, samples, grammar)
+        """One channel's samples decoded whole, or as they were before."""
+        lists = (grammar.phrase_list(), grammar.second_phrase_list())
+        key = key_of(self._hearing, samples.tobytes(), *lists)
+
+        def decoded() -> dict[str, Any]:
+            remembering = cast(Recogniser, self._remembering)
+            return plain(decode_whole(remembering, samples, grammar))
+
+        return utterance_of(self._kept.of(key, decoded))
+
+    def utterances(self, samples: Samples, grammar: HearingGrammar) -> list[Utterance]:
+        """What endpointing finds in one channel's samples, or as it was found before."""
+        lists = (grammar.phrase_list(), grammar.second_phrase_list())
+        key = key_of(self._hearing, "stream", samples.tobytes(), *lists, repr(grammar.graph))
+
+        def decoded() -> list[dict[str, Any]]:
+            return [plain(one) for one in decode_stream(self.recogniser(), samples, grammar)]
+
+        return [utterance_of(one) for one in self._kept.of(key, decoded)]
+
+    def recogniser(self) -> Recogniser:
+        """The recogniser itself, loaded when it is first needed."""
+        if self._recogniser is None:
+            self._recogniser = Recogniser(self._wide)
+        return self._recogniser
+
+
+def _code_of_hearing() -> list[Path]:
+    """All of it: what an utterance holds depends on more than the recogniser."""
+    return sorted(Path(str(recogniser.__file__)).parent.glob("*.py"))
 
 
 def understood(utterance: Utterance, context: Context, *, second_look: bool = True) -> Heard:

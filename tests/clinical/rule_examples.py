@@ -110,6 +110,11 @@ EXAMPLES = {
         Situation(said(vacuum_mmHg=Setting(300, "fixed", 300))),
         *("vacuum_mmHg", 299, 300),
     ),
+    "angle-too-large": Example(  # positions to 360, axes to 180: ISO 8429:1986
+        Situation(said(), lens={"mark": LensSaid(axis_deg=190)}),
+        Situation(said(), lens={"mark": LensSaid(axis_deg=180)}),
+        *("axis_deg", 190, 180),
+    ),
     "unit-missing": Example(
         Situation(said(bare_bottle=60)),
         Situation(said(bottle_cm=60)),
@@ -211,6 +216,11 @@ EXAMPLES = {
         incision(180, 120),
         *("separation_deg", 59, 60),
     ),
+    "planned-place": Example(  # half an hour of the clock is 15 degrees: project choice
+        incision(190, 280, planned_main_deg=174, planned_side_port_deg=270),
+        incision(190, 280, planned_main_deg=175, planned_side_port_deg=270),
+        *("main_deg", 190, 174),
+    ),
     "seat-side": Example(
         incision(180, 90, seat="superior"),
         incision(180, 90, seat="temporal"),
@@ -234,7 +244,7 @@ EXAMPLES = {
     "lens-step": Example(
         Situation(said(), lens={"box": LensSaid(power_D=21.3)}),
         Situation(said(), lens={"box": LensSaid(power_D=21.25)}),
-        *("lens_D", 21.3, 21.25),
+        *("lens_D", 21.3, "0.25"),
     ),
     "lens-target": Example(
         Situation(said(), lens={"printout": LensSaid(target_D=-6.25)}),

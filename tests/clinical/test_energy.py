@@ -150,6 +150,10 @@ def test_numbers_that_go_together_are_not_asked_about() -> None:
         (EndOfCase(ultrasound_s=75.2, pedal_3_s=75), None, "time-above-pedal"),
         (EndOfCase(ultrasound_s=60, effective_s=60.2), None, "effective-above-time"),
         (EndOfCase(60, 20, 12.5), None, "effective-not-product"),
+        (EndOfCase(duty_percent=101), None, "duty-above-100"),
+        (EndOfCase(ultrasound_s=47, pedal_3_s=90, duty_percent=50), None, "time-not-share"),
+        # 90 s in position 3, 25%, duty 50%: 11.25 s, from memory.
+        (EndOfCase(None, 25, 11.7, 90, 50), None, "effective-not-product"),
     ],
 )
 def test_numbers_that_contradict_each_other_are_asked_about(
@@ -166,20 +170,24 @@ def test_numbers_that_contradict_each_other_are_asked_about(
         (EndOfCase(ultrasound_s=75.1, pedal_3_s=75), None),
         (EndOfCase(ultrasound_s=60, effective_s=60.1), None),
         (EndOfCase(60, 20, 12.3), None),
+        (EndOfCase(duty_percent=100), None),
+        (EndOfCase(ultrasound_s=46, pedal_3_s=90, duty_percent=50), None),
+        (EndOfCase(None, 25, 11.5, 90, 50), None),
     ],
 )
 def test_what_rounding_explains_is_not_asked_about(said: EndOfCase, highest: float | None) -> None:
     assert odd_ones(said, highest) == ()
 
 
-@given(ANY, ANY, ANY, ANY, ANY)
+@given(ANY, ANY, ANY, ANY, ANY, ANY)
 def test_no_numbers_at_the_end_make_it_raise(
     time: float | None,
     mean: float | None,
     effective: float | None,
     pedal: float | None,
+    duty: float | None,
     highest: float | None,
 ) -> None:
-    said = EndOfCase(time, mean, effective, pedal)
+    said = EndOfCase(time, mean, effective, pedal, duty)
     for odd in odd_ones(said, highest):
         assert odd.heard is getattr(said, odd.quantity)

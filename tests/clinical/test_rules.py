@@ -37,6 +37,7 @@ from voicelist.clinical.profile import (
     Softer,
 )
 from voicelist.clinical.rules import RULES, findings
+from voicelist.clinical.sources import in_a_word
 from voicelist.documents.names import PHASES
 
 STANDINGS = (
@@ -97,6 +98,24 @@ def test_a_rule_says_where_it_is_from_and_what_to_do(name: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("name", "word"),
+    [
+        ("card-value", "project choice"),
+        ("turnover", "published, in part ours"),
+        ("power-without-flow", "published, in part ours"),
+        ("usual-separation", "published"),
+        ("knee-angle", "common practice, no source"),
+        ("end-of-case", "from memory"),
+        ("card-timing", "project choice"),
+        ("timing-differs", "derived"),
+    ],
+)
+def test_how_far_a_rule_may_be_trusted_is_told_in_a_word(name: str, word: str) -> None:
+    """What is from memory, common practice or our choice is never shown as published."""
+    assert in_a_word(str(RULES[name].source)) == word
+
+
+@pytest.mark.parametrize(
     ("limit", "value", "name", "situation"),
     [
         ("line_resistance_mmHg_min_per_cc", 0.6, "chamber-stability", "just_not"),
@@ -113,6 +132,7 @@ def test_a_rule_says_where_it_is_from_and_what_to_do(name: str) -> None:
         ("most_continuous_power_percent", 60, "continuous-power", "just_not"),
         ("short_pulse_on_time_ms", (2, 6), "short-pulse-time", "just_not"),
         ("usual_separation_deg", (70, 90), "usual-separation", "just_not"),
+        ("planned_place_tolerance_deg", 14, "planned-place", "just_not"),
         ("least_knee_deg", 95, "knee-angle", "just_not"),
         ("usual_target_D", (-3, 1), "lens-target", "just_not"),
         ("usual", {"sculpt": {"vacuum_mmHg": (20, 80)}}, "usual-range", "just_not"),
@@ -306,17 +326,16 @@ SITUATION = st.builds(
     st.none()
     | st.builds(
         Incision,
-        NUMBER,
-        NUMBER,
+        st.none() | NUMBER,
+        st.none() | NUMBER,
         st.sampled_from(["right", "left", ""]),
         st.none() | NUMBER,
         NUMBER,
         st.sampled_from(["", "temporal", "superior"]),
+        st.none() | NUMBER,
+        st.none() | NUMBER,
     ),
-    st.none()
-    | st.builds(
-        EndOfCase, st.none() | NUMBER, st.none() | NUMBER, st.none() | NUMBER, st.none() | NUMBER
-    ),
+    st.none() | st.builds(EndOfCase, *[st.none() | NUMBER] * 5),
     st.dictionaries(st.sampled_from([*SOURCES, "another"]), LENS, max_size=3),
     st.none() | st.lists(st.integers(-1, 4), max_size=7).map(tuple),
     st.none() | NUMBER,

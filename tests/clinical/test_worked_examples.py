@@ -11,9 +11,14 @@ from datetime import datetime
 
 import pytest
 
-from voicelist.clinical import energy, evidence, fluidics, grade, incision, room, stages
+from tests.session.test_checklists_in_full import WHO, checklist
+from voicelist.clinical import energy, evidence, fluidics, grade, incision, room
 from voicelist.clinical.energy import timing_from
+from voicelist.clinical.profile import Profile, Setting, Situation
+from voicelist.clinical.rules import findings
 from voicelist.record.journal import timestamp
+from voicelist.record.times import CLOCK, Moment
+from voicelist.record.tree import root_of
 
 FLUIDICS = "The Basics of Fluidics, Nov/Dec 2012"
 TURNOVER = "Setting your phaco speed limit, 30 August 2020"
@@ -24,6 +29,15 @@ DAILY = "a conference daily's settings symposium (30 pulses a second, 40%); time
 BENCH = "a paper of a congress in 2014 (6 ms on, 10 ms off); share derived"
 MEANS = "a paper of a congress in 2014, 250 operations (time and power); product derived"
 ISO = "ISO 8429:1986; derived"
+STAMPS = "F1000Research 2014;3:197, table 4 (formulas); times invented"
+ORDER = "EyeWorld, August 2014, p. 69 (order); numbers a project choice"
+TREE = "RFC 6962, section 2.1; computed with hashlib"
+LEAF_A = "e6dab7aa5ae4c3e5e45f7e977112a7e63593820dbec1ec738a24f93c"
+LEAF_EMPTY = "ffb37a989ca544e6bb780a2c78901d3fb33738768511a30617afa01d"
+ROOT_AB = "f484fb600db93107c77b0365c80d78f5b429ded0fd97361d077999eb"
+ROOT_ABC = "c2540ab121e3a6bf9545b0a24982cd830eb13d3cd19de3ce6c021ec1"
+ROOT_EMPTY = "98fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855"
+WHO_SOURCE = "Gawande, The Checklist Manifesto, p. 140 (7 and 7); 5 derived from 19"
 SIDE_PORT = "The paracentesis incision, chapter 13: 60 to 90 degrees; derived"
 
 
@@ -45,8 +59,37 @@ def rate(on_time_ms: float, off_time_ms: float) -> float:
     return timing.pulses_per_s
 
 
-STAGES = stages.Stages(480, 492, 506, 511)  # 8:00, 8:12, 8:26, 8:31
-NEXT_STAGES = stages.Stages(523, 530, 540, 545)  # from 8:43
+def minutes(later: str, earlier: str) -> float:
+    """Between two times of day, as a record counts between two moments of one run."""
+    first, last = (
+        Moment(1, "", "one run", (int(hour) * 60 + int(minute)) * 60.0, CLOCK)
+        for hour, _, minute in (text.partition(":") for text in (earlier, later))
+    )
+    seconds = last.seconds_since(first)
+    assert seconds is not None
+    return seconds / 60
+
+
+def order_found(**vacuum_mmHg: float) -> list[str]:
+    """What the rules about the order of the phases find, chopping being said last."""
+    profiles = {
+        phase: Profile(phase, {"vacuum_mmHg": Setting(value)})
+        for phase, value in vacuum_mmHg.items()
+    }
+    found = findings(Situation(profiles["chop"], others=profiles))
+    return [one.rule for one in found if one.rule == "vacuum-order"]
+
+
+def in_usual_separation(main_deg: float, side_port_deg: float) -> bool:
+    low, high = incision.USUAL_SEPARATION_DEG
+    return low <= incision.separation_deg(main_deg, side_port_deg) <= high
+
+
+def who_items() -> list[int]:
+    """How many items of the WHO list stand in the three pauses of the full checklist."""
+    items = {section.id: section.items for section in checklist("phaco-full").sections}
+    return [sum(one.id in WHO[pause].values() for one in items[pause]) for pause in WHO]
+
 
 EXAMPLES: tuple[tuple[str, Callable[[], object], object, float, str], ...] = (
     ("bottle 75 cm", lambda: fluidics.pressure_mmHg(75), 55.2, 0.5, FLUIDICS),
@@ -148,14 +191,43 @@ EXAMPLES: tuple[tuple[str, Callable[[], object], object, float, str], ...] = (
         0,
         "Clinical application of LOCS III, abstract (R squared 0.48); derived",
     ),
-    ("procedure", lambda: STAGES.procedure_min, 14, 0, "F1000Research 2014;3:197, table 4"),
-    ("anaesthetic", lambda: STAGES.anaesthetic_min, 17, 0, "F1000Research 2014;3:197, table 4"),
+    ("procedure", lambda: minutes("8:26", "8:12"), 14, 0, STAMPS),
     (
-        "changeover",
-        lambda: STAGES.changeover_min(NEXT_STAGES),
-        12,
+        "anaesthetic",
+        lambda: minutes("8:12", "8:00") + minutes("8:31", "8:26"),
+        17,
         0,
-        "F1000Research 2014;3:197, table 4",
+        STAMPS,
+    ),
+    ("changeover", lambda: minutes("8:43", "8:31"), 12, 0, STAMPS),
+    (
+        "a time with an offset in UTC",
+        lambda: timestamp(datetime.fromisoformat("1996-12-19T16:39:57-08:00")),
+        "1996-12-20T00:39:57.000Z",
+        0,
+        "RFC 3339, section 5.8",
+    ),
+    ("leaf a", lambda: root_of([b"a"]), f"022a6979{LEAF_A}", 0, TREE),
+    ("leaves a, b", lambda: root_of([b"a", b"b"]), f"b137985f{ROOT_AB}", 0, TREE),
+    ("leaves a, b, c", lambda: root_of([b"a", b"b", b"c"]), f"36642e73{ROOT_ABC}", 0, TREE),
+    ("an empty leaf", lambda: root_of([b""]), f"6e340b9c{LEAF_EMPTY}", 0, TREE),
+    ("no leaf", lambda: root_of([]), f"e3b0c442{ROOT_EMPTY}", 0, TREE),
+    ("items of the WHO list", who_items, [7, 7, 5], 0, WHO_SOURCE),
+    ("180 and 100, usual", lambda: in_usual_separation(180, 100), True, 0, SIDE_PORT),
+    ("180 and 140, asked about", lambda: in_usual_separation(180, 140), False, 0, SIDE_PORT),
+    (
+        "65, 200, 300 mmHg",
+        lambda: order_found(sculpt=65, epinucleus=200, chop=300),
+        [],
+        0,
+        ORDER,
+    ),
+    (
+        "65, 200, 180 mmHg",
+        lambda: order_found(sculpt=65, epinucleus=200, chop=180),
+        ["vacuum-order"],
+        0,
+        ORDER,
     ),
     (
         "index of speech",
@@ -176,7 +248,7 @@ EXAMPLES: tuple[tuple[str, Callable[[], object], object, float, str], ...] = (
 def test_a_worked_example_comes_out(
     compute: Callable[[], object], expected: object, tolerance: float, source: str
 ) -> None:
-    if isinstance(expected, str | list):
+    if isinstance(expected, str | list | bool):
         assert compute() == expected, source
     else:
         assert compute() == pytest.approx(expected, abs=tolerance, rel=0), source
@@ -190,17 +262,6 @@ def test_taking_mmhg_for_cm_is_an_error_of_more_than_a_third() -> None:
 def test_a_shorter_time_is_not_less_energy() -> None:
     """20.42 s at 30% and 13.33 s at 60% (a paper of a congress in 2014)."""
     assert energy.effective_time_s(13.33, 60) > energy.effective_time_s(20.42, 30)
-
-
-def test_the_example_of_a_time_with_an_offset_is_recorded_in_utc() -> None:
-    """1996-12-19T16:39:57-08:00 is 1996-12-20T00:39:57Z: RFC 3339, section 5.8."""
-    moment = datetime.fromisoformat("1996-12-19T16:39:57-08:00")
-    assert timestamp(moment) == "1996-12-20T00:39:57.000Z"
-
-
-def test_stages_out_of_order_are_noticed() -> None:
-    assert STAGES.in_order
-    assert not stages.Stages(480, 506, 492, 511).in_order
 
 
 @pytest.mark.parametrize("index", [-0.01, 1.01, float("nan")])

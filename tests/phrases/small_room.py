@@ -31,8 +31,8 @@ RULES = RuleSet.from_texts(
             "public $model = alpha | bravo;\n"
             "public $pulses = {pulses_per_s} pulses [at] $count;\n"
             "public $count = {number} (one {1} | two {2});\n"
-            "public $pressure = {infusion_mmHg} {likely 20 to 150} pressure $amount;\n"
-            "public $amount = {number} (eight {8} | eighty {80} | fifty {50}\n"
+            "public $pressure = {infusion_mmHg} {likely 10 to 150} pressure $amount;\n"
+            "public $amount = {number} (eight {8} | eighty {80} | fifty {50} | fifteen {15}\n"
             " | one twenty five {125});\n"
             "public $said_before = if | is the;\n"
             "public $said_inside = not | (will | should) be;\n"
@@ -54,6 +54,7 @@ PHRASES = {
     "which.value": "model $model",
     "pulses.value": "$pulses",
     "pressure.value": "$pressure",
+    "count.value": "count (one {1} | one two {12} | one one one {111})",
     "both.value": "$pressure $pulses",
     "unsure.value": "turn (about {left} | about {right})",
 }

@@ -23,7 +23,8 @@ from voicelist.phrases.weighing import (
     BOTH_TURNED,
     SECOND,
     SECOND_TURNED,
-    SECOND_TURNED_NEARER,
+    SECOND_TURNED_IN_LONG,
+    TURNED_NEARER,
 )
 
 
@@ -62,13 +63,18 @@ def test_the_second_look_may_find_the_answer_a_little_behind() -> None:
 @pytest.mark.parametrize(
     "turned", ["bottle not full", "bottle full later", "is bottle full", "almost bottle full"]
 )
-def test_a_denial_doubt_or_question_vetoes_even_from_a_little_behind(turned: str) -> None:
+def test_a_denial_doubt_or_question_vetoes_even_from_behind(turned: str) -> None:
     near, far = SECOND_TURNED - 0.1, SECOND_TURNED + 0.1
-    unsure = ranked(("bottle full", turned), BOTH_TURNED - far)
     for look in ((turned, "bottle full"), ("bottle full", turned)):
-        assert isinstance(understand(unsure, ranked(look, near), context()), NotUnderstood)
-    behind = ranked(("bottle full", turned), far)
-    assert isinstance(understand(unsure, behind, context()), Understood)
+        assert isinstance(heard("bottle full", second_look=look, apart=near), NotUnderstood)
+    behind = ("bottle full", turned)
+    assert isinstance(heard("bottle full", second_look=behind, apart=far), Understood)
+
+
+def test_a_denial_that_does_not_hold_what_was_said_is_only_strange() -> None:
+    look = ("not full later", "bottle full")
+    assert isinstance(heard("bottle full", second_look=look, apart=0.9), Understood)
+    assert isinstance(heard("bottle full", second_look=look, apart=1.1), NotUnderstood)
 
 
 @pytest.mark.parametrize("second_look", [(), ("bottle full",), ("bottle full", "bottle not full")])
@@ -128,15 +134,18 @@ def test_what_says_the_same_in_words_that_are_not_permitted_is_no_veto() -> None
     assert isinstance(heard("irrigation line firm", second_look=look), Understood)
 
 
-def test_a_denial_a_little_nearer_is_outweighed_by_a_first_look_that_is_sure() -> None:
-    said, turned = "bottle full", "bottle not full"
-    second = ranked((turned, said), SECOND_TURNED_NEARER - 0.1)
-    enough = BOTH_TURNED + SECOND_TURNED_NEARER
+def test_of_a_long_sentence_a_denial_a_little_nearer_is_outweighed_by_a_sure_first_look() -> None:
+    said = "pressure one twenty five pulses at two"
+    turned = said.replace("one", "not one")
+    second = ranked((turned, said), TURNED_NEARER - 0.1)
+    enough = BOTH_TURNED + TURNED_NEARER
     for apart, taken in ((enough, True), (enough - 0.3, False)):
         first = ranked((said, turned), apart)
         assert isinstance(understand(first, second, context()), Understood) is taken
-    second = ranked((turned, said), SECOND_TURNED_NEARER + 0.1)
+    second = ranked((turned, said), TURNED_NEARER + 0.1)
     assert isinstance(understand(ranked((said,), 1.0), second, context()), NotUnderstood)
+    behind = ranked((said, turned), SECOND_TURNED_IN_LONG + 0.1)
+    assert isinstance(understand(ranked((said, turned), 0.5), behind, context()), Understood)
 
 
 def test_the_second_look_never_makes_an_answer() -> None:
@@ -200,7 +209,10 @@ def test_without_a_room_there_is_no_second_look() -> None:
 def test_what_passes_nothing_is_not_kept_from_it() -> None:
     ours = context()
     free = dataclasses.replace(ours, harmless=frozenset({"command.hold_on"}))
-    said, look = [Hypothesis(("hold", "on", "please"))], [Hypothesis(("is", "on", "please"))]
+    said, look = (
+        [Hypothesis(("hold", "on", "please"))],
+        [Hypothesis(("is", "hold", "on", "please"))],
+    )
     assert isinstance(understand(said, look, ours), NotUnderstood)
     assert isinstance(understand(said, look, free), Understood)
     bottle, look = [Hypothesis(("bottle", "full"))], [Hypothesis(("bottle", "not", "full"))]

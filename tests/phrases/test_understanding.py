@@ -31,7 +31,7 @@ from voicelist.phrases.understanding import (
     understand,
     without_edge_noise,
 )
-from voicelist.phrases.weighing import CLOSE, FIRST, UNLIKELY
+from voicelist.phrases.weighing import CLOSE, CLOSE_NUMBERS, FIRST, FULLER, LOST, UNLIKELY
 
 # A permitted sentence
 
@@ -190,6 +190,62 @@ def test_one_or_two_other_words_in_a_long_sentence_say_little() -> None:
     assert isinstance(heard(other, said, apart=FIRST.in_long - 0.1), Understood)
     assert isinstance(heard(other, said, apart=FIRST.in_long + 0.1), NotUnderstood)
     assert isinstance(heard(other.replace("one", "what"), said, apart=1.0), NotUnderstood)
+
+
+def test_a_rival_with_words_more_must_be_farther_than_one_with_words_less() -> None:
+    fuller, shorter = "count one two", "count one"
+    assert isinstance(heard(fuller, shorter, apart=0.1), Understood)
+    assert isinstance(heard(shorter, fuller, apart=LOST - 0.1), NotUnderstood)
+    assert isinstance(heard(shorter, fuller, apart=LOST + 0.1), Understood)
+
+
+def test_of_two_as_near_as_that_the_fuller_is_meant() -> None:
+    result = heard("count one", "count one two", apart=FULLER - 0.1)
+    assert isinstance(result, Understood)
+    assert result.words == ("count", "one", "two")
+
+
+def test_a_teen_and_its_ten_are_told_apart_by_more() -> None:
+    near, far = CLOSE_NUMBERS - 0.1, CLOSE_NUMBERS + 0.1
+    assert near > CLOSE
+    assert isinstance(heard("pressure fifty", "pressure fifteen", apart=near), NotUnderstood)
+    assert isinstance(heard("pressure fifty", "pressure fifteen", apart=far), Understood)
+    assert isinstance(heard("pressure fifty", "pressure eighty", apart=near), Understood)
+
+
+@pytest.mark.parametrize(
+    ("spoken", "meant"),
+    [
+        ("identity consent confirmed", "identity and consent confirmed"),
+        ("identity the consent confirmed", "identity and consent confirmed"),
+        ("identity good consent confirmed", "identity and consent confirmed"),
+    ],
+)
+def test_small_words_that_are_missing_or_blurred_are_repaired(spoken: str, meant: str) -> None:
+    result = heard(spoken)
+    assert isinstance(result, Understood)
+    assert " ".join(result.words) == meant
+
+
+@pytest.mark.parametrize(
+    "spoken",
+    [
+        "identity not consent confirmed",
+        "identity later consent confirmed",
+        "identity and confirmed",
+        "identity and and consent confirmed",
+        "the identity and consent confirmed",
+        "identity and consent confirmed please",
+        "irrigation line and the firm",
+        "pressure good pulses two",
+    ],
+)
+def test_what_carries_meaning_or_stands_at_an_edge_is_never_repaired(spoken: str) -> None:
+    assert not isinstance(heard(spoken), Understood)
+
+
+def test_a_word_said_twice_and_heard_once_does_not_stand_in_the_way() -> None:
+    assert isinstance(heard("count one", "count one one", apart=3.0), Understood)
 
 
 def test_a_word_more_at_an_edge_stands_in_the_way_unless_the_answer_is_as_near() -> None:

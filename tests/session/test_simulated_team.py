@@ -41,6 +41,7 @@ def test_the_team_does_all_that_teams_do() -> None:
         "undo",
         "correction",
         "breath",
+        "detail",
         "change",
     }
 

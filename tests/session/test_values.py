@@ -62,7 +62,7 @@ def test_a_lens_power_without_its_sign_is_asked_for_it() -> None:
 
 @pytest.mark.parametrize(
     "line",
-    ["lens power minus twenty one point five", "lens power plus twenty one", "lens power plus two"],
+    ["lens power minus nineteen point five", "lens power plus twenty one", "lens power plus two"],
 )
 def test_another_power_or_sign_is_read_back_and_stays_open(line: str) -> None:
     talk = at("lens-power")

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.session.talk import Talk
+from voicelist.clinical.profile import UNITS
 from voicelist.documents.bundle import load_bundle
 from voicelist.session.case import Case, compile_case
 from voicelist.session.lint import lint_case
@@ -254,6 +255,48 @@ def test_more_vacuum_with_a_lower_bottle_than_in_the_step_before_is_asked_about(
     assert tells(talk, "vacuum three hundred bottle ninety centimeters") == [
         "Vacuum rises from 80 to 300 with a lower bottle. Intended?"
     ]
+
+
+@pytest.mark.parametrize(
+    ("said", "name", "quantity", "heard", "expected"),
+    [
+        ("venturi pump", "pump", "pump", "venturi", "peristaltic"),
+        ("pulsed power", "modulation", "modulation", "pulse", "short pulse"),
+        ("short pulses at any time", "trigger", "trigger", "none", "occlusion"),
+        ("on time eight milliseconds", "on time", "on_time_ms", 8, 6),
+        ("off time eight milliseconds", "off time", "off_time_ms", 8, 19),
+    ],
+)
+def test_the_surgeon_accepts_each_mismatch_by_its_name(
+    quadrants: Talk, said: str, name: str, quantity: str, heard: object, expected: object
+) -> None:
+    """The card has 6 ms at 40 a second, so 19 ms of pause: derived."""
+    tells(quadrants, said)
+    reply = tells(quadrants, f"surgeon accepts the {name} because of my preference")
+    assert reply[0] == f"Accepted by the surgeon: {name} is {heard}."
+    (accepted,) = [one for one in quadrants.records if isinstance(one, Accepted)]
+    assert (accepted.quantity, accepted.heard, accepted.expected) == (quantity, heard, expected)
+
+
+@pytest.mark.parametrize("name", ["pump", "modulation", "trigger", "on time", "off time"])
+def test_another_name_than_what_was_read_back_accepts_nothing(quadrants: Talk, name: str) -> None:
+    question = "Vacuum is 600; the card says 300."
+    assert tells(quadrants, "vacuum six hundred") == [question]
+    reply = tells(quadrants, f"surgeon accepts the {name} because of my preference")
+    assert reply == ["This one has to be answered.", question]
+    assert not any(isinstance(one, Accepted) for one in quadrants.records)
+
+
+def test_whatever_a_profile_may_be_asked_about_has_a_name_to_accept_it_by(case: Case) -> None:
+    """All but the bottle's number without a unit, which is no mismatch but half an answer."""
+    accept = case.grammar.only("command.accept")
+    named = {
+        found.tags[0]
+        for text in accept.phrase_list()
+        for match in accept.parses(text.split())
+        if (found := match.first("quantity_name")) is not None
+    }
+    assert {*UNITS, "pump", "modulation", "trigger", "grade"} <= named
 
 
 def test_a_contradiction_cannot_be_accepted(quadrants: Talk) -> None:

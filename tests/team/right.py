@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from voicelist.documents.checklist import Item
 from voicelist.session.case import Case
+from voicelist.session.records import ReadBack
 from voicelist.session.state import State
 from voicelist.session.statements import role_said
 from voicelist.session.typed import typed_words
@@ -38,6 +39,8 @@ def right_line(case: Case, state: State) -> str:
 def _to_read_back(case: Case, state: State) -> str:
     assert state.pending is not None
     match state.pending.about:
+        case "mismatch" if case.items[state.pending.item].details is not None:
+            return _to_details(case, state.pending)
         case "echo":
             return "surgeon confirms the profile"
         case "digits" | "choice":
@@ -51,6 +54,23 @@ def _to_read_back(case: Case, state: State) -> str:
             role = next(one for one in ("surgeon", "nurse") if _SPOKEN[one] not in agreed)
             return f"{role} agrees to the change"
     return ""
+
+
+def _to_details(case: Case, pending: ReadBack) -> str:
+    """A detail that does not fit is accepted where it may be, said as it is planned, or the item is
+    reported."""
+    finding = pending.findings[0]
+    if finding["severity"] == "ask":
+        name = _typed(case.quantity_name(finding["quantity"]))
+        return f"surgeon accepts the {name} because of my preference"
+    if finding["quantity"] in ("lens_D", "printout_power_D"):
+        return _typed(f"printout lens power {case.bundle.plan.lens.power_D:+g}")
+    places = {"main_deg": "main incision", "side_port_deg": "side port"}
+    if finding["quantity"] in places:
+        return f"{places[finding['quantity']]} at ninety"
+    if finding["quantity"] in ("mean_power_percent", "duty_percent"):
+        return "mean power ten percent mean duty fifty"
+    return case.grammar.examples(f"{pending.item}.fault")[0]
 
 
 _SPOKEN = {"surgeon": "surgeon", "nurse": "circulating-nurse"}

@@ -86,6 +86,7 @@ class Simulation:
             (0.02, "undo", self._undo),
             (0.02, "correction", self._correction),
             (0.03, "breath", self._breath),
+            (0.03, "detail", self._detail),
             (0.01, "change", self._change),
         )
         weights = [weight for weight, _, _ in kinds]
@@ -180,6 +181,13 @@ class Simulation:
         line = self.chance.choice(case.grammar.examples(f"{item_id}.value"))
         fits = says_what_is_planned(case, case.items[item_id], line)
         self._say(line, {item_id} if fits else set())
+
+    def _detail(self) -> None:
+        """A detail of the item that is asked, of whatever value: it passes nothing."""
+        item_id = self._asked()
+        if item_id and f"{item_id}.details" in self.room.case.grammar.names:
+            lines = self.room.case.grammar.examples(f"{item_id}.details")
+            self._say(self.chance.choice(lines), set())
 
     def _later(self) -> None:
         may_pass = set()

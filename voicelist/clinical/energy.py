@@ -143,12 +143,21 @@ def effective_time_of_pedal_s(
 
 @dataclass(frozen=True, slots=True)
 class EndOfCase:
-    """What the screen shows at the end of a case; None is what nobody said."""
+    """What the screen shows at the end of a case; None is what nobody said. `ultrasound_s` is the
+    time with power on, `pedal_3_s` the whole time in position 3, `duty_percent` the share of it
+    with power on."""
 
     ultrasound_s: float | None = None
     mean_power_percent: float | None = None
     effective_s: float | None = None
     pedal_3_s: float | None = None
+    duty_percent: float | None = None
+
+    def power_on_s(self) -> float | None:
+        """The time with power on: as said, or by duty of the whole time. Source: derived."""
+        if self.ultrasound_s is not None or self.pedal_3_s is None or self.duty_percent is None:
+            return self.ultrasound_s
+        return self.pedal_3_s * self.duty_percent / 100.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,18 +185,36 @@ def odd_ones(said: EndOfCase, highest_power_percent: float | None = None) -> tup
 
 
 def _odd_ones(said: EndOfCase, highest_percent: float | None) -> Iterator[Odd]:
-    time, mean, effective = said.ultrasound_s, said.mean_power_percent, said.effective_s
+    time, mean, effective = said.power_on_s(), said.mean_power_percent, said.effective_s
+    if said.duty_percent is not None and said.duty_percent > 100:
+        yield Odd("duty-above-100", "duty_percent", said.duty_percent, 100.0)
     if mean is not None and mean > 100:
         yield Odd("mean-above-100", "mean_power_percent", mean, 100.0)
     elif mean is not None and highest_percent is not None and mean > highest_percent:
         yield Odd("mean-above-highest", "mean_power_percent", mean, highest_percent)
-    if time is not None and said.pedal_3_s is not None and time > said.pedal_3_s + ROUNDING_S:
-        yield Odd("time-above-pedal", "ultrasound_s", time, said.pedal_3_s)
+    yield from _odd_times(said)
     if effective is None or time is None:
         return
     if effective > time + ROUNDING_S:
         yield Odd("effective-above-time", "effective_s", effective, time)
     elif mean is not None and 0 <= mean <= 100 and time >= 0:
         expected = time * mean / 100.0
-        if abs(effective - expected) > max(ROUNDING_S, expected * ROUNDING_SHARE):
+        if _differ(effective, expected):
             yield Odd("effective-not-product", "effective_s", effective, expected)
+
+
+def _odd_times(said: EndOfCase) -> Iterator[Odd]:
+    """The time with power on against the whole time in position 3 and the duty."""
+    time, whole, duty = said.ultrasound_s, said.pedal_3_s, said.duty_percent
+    if time is None or whole is None:
+        return
+    if time > whole + ROUNDING_S:
+        yield Odd("time-above-pedal", "ultrasound_s", time, whole)
+    elif duty is not None and 0 <= duty <= 100 and whole >= 0:
+        expected = whole * duty / 100.0
+        if _differ(time, expected):
+            yield Odd("time-not-share", "ultrasound_s", time, expected)
+
+
+def _differ(said: float, expected: float) -> bool:
+    return abs(said - expected) > max(ROUNDING_S, expected * ROUNDING_SHARE)

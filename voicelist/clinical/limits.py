@@ -92,6 +92,8 @@ class Limits:
     # Times that were tested (J Cataract Refract Surg 2014;40:1545-8).
     short_pulse_on_time_ms: Range = (2.0, 10.0)
     usual_separation_deg: Range = USUAL_SEPARATION_DEG
+    # An incision this far from the planned place is asked about; half a clock hour: project choice.
+    planned_place_tolerance_deg: float = 15.0
     least_knee_deg: float = 90.0  # knees above 90 degrees: common practice, no source
     usual_target_D: Range = TARGET_LIMITS_D  # project choice
 

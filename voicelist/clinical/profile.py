@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 
 from voicelist.clinical.energy import EndOfCase, Timing, timing_from
+from voicelist.clinical.incision import FULL_CIRCLE_DEG, separation_deg
 from voicelist.clinical.lens import LensSaid
 
 UNITS: Mapping[str, str] = MappingProxyType(
@@ -35,10 +36,13 @@ OTHER_UNITS: Mapping[str, str] = MappingProxyType(
         "bottle": "",
         "grade": "",
         "separation_deg": "deg",
+        "main_deg": "deg",
+        "side_port_deg": "deg",
         "seat": "",
         "ultrasound_s": "s",
         "mean_power_percent": "%",
         "effective_s": "s",
+        "total_s": "s",
         "knee_deg": "deg",
         "pedal": "",
         "eye": "",
@@ -46,6 +50,8 @@ OTHER_UNITS: Mapping[str, str] = MappingProxyType(
         "lens_D": "D",
         "axis_deg": "deg",
         "target_D": "D",
+        "printout_power_D": "D",
+        "box_power_D": "D",
     }
 )
 TIMING = ("pulses_per_s", "on_time_ms", "off_time_ms", "duty_percent")
@@ -146,15 +152,26 @@ class Softer:
 
 @dataclass(frozen=True, slots=True)
 class Incision:
-    """Incisions as said, ISO 8429 positions in degrees. `separation_deg` and `tolerance_deg` are
-    the card's, None without one; `seat` is where the surgeon sits, "" if nobody said."""
+    """Incisions as said, ISO 8429 positions in degrees, None for what nobody said. `separation_deg`
+    and `tolerance_deg` are the card's, None without one; `seat` is where the surgeon sits, "" if
+    nobody said; the planned places are the plan's, None without one."""
 
-    main_deg: float
-    side_port_deg: float
+    main_deg: float | None
+    side_port_deg: float | None
     eye: str
     separation_deg: float | None = None
     tolerance_deg: float = 0.0
     seat: str = ""
+    planned_main_deg: float | None = None
+    planned_side_port_deg: float | None = None
+
+    def apart_deg(self) -> float | None:
+        """The angle between the two as said; None until both are, and for what is no place."""
+        if self.main_deg is None or self.side_port_deg is None:
+            return None
+        if not all(0 <= one <= FULL_CIRCLE_DEG for one in (self.main_deg, self.side_port_deg)):
+            return None
+        return separation_deg(self.main_deg, self.side_port_deg)
 
 
 @dataclass(frozen=True, slots=True)

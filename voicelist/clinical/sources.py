@@ -20,7 +20,14 @@ class Source:
     text: str
 
     def __str__(self) -> str:
-        return self.text if self.standing == "published" else f"{self.standing}: {self.text}"
+        return f"{self.standing}: {self.text}"
+
+
+def in_a_word(source: str) -> str:
+    """How far a source, as written, may be trusted: its standing, and whether a part of the rule
+    (most often its limit) is our own choice all the same."""
+    standing, _, text = source.partition(":")
+    return f"{standing}, in part ours" if "ours" in text.split() else standing
 
 
 def require(name: str, value: float, low: float = 0.0, *, above: bool = False) -> float:

@@ -22,7 +22,7 @@ from voicelist.documents.names import PHASES, Compare, Order, Phase, PlanField, 
 from voicelist.documents.raw_parts import entries, repeated
 from voicelist.documents.wording import described, one_of, quoted
 
-_SAID = ("done", "fault", "stated", "choice")
+_SAID = ("done", "fault", "stated", "choice", "details")
 _VALUED = ("value", "compare", "phase", "planned")
 _SHAPES = 'expected either "done" (and perhaps "fault") or "value" with "compare"'
 _SHAPE_SCHEMA = {
@@ -56,7 +56,8 @@ def _without_default(schema: dict[str, Any]) -> None:
 
 class Item(StrictModel):
     """One thing to check. It is answered by saying that it is so (`done`, `fault`; `stated` for
-    what is said aloud and not recorded, `choice` for entries of a closed list) or by a value that
+    what is said aloud and not recorded, `choice` for entries of a closed list; `details` may be
+    said besides and pass nothing) or by a value that
     is compared with the plan or the card (`value`, `compare`)."""
 
     model_config = ConfigDict(json_schema_extra=_add_shapes)
@@ -104,6 +105,10 @@ class Item(StrictModel):
     )
     choice: Phrase | None = Field(
         default=None, description="a phrase with entries of a closed list, by their tags"
+    )
+    details: Phrase | None = Field(
+        default=None,
+        description="a phrase with details that are checked and read back, and pass nothing",
     )
     value: Phrase | None = Field(default=None, description="a phrase with the value")
     compare: Compare | None = Field(default=None, description="what the value is compared with")

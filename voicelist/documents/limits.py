@@ -126,6 +126,9 @@ class Figures(StrictModel):
     usual_separation_deg: Span = Field(
         default=_span(DEFAULT.usual_separation_deg), description="from and to"
     )
+    planned_place_tolerance_deg: float = Field(
+        default=DEFAULT.planned_place_tolerance_deg, ge=0, le=180, description="a number, 0 to 180"
+    )
     least_knee_deg: float = Field(
         default=DEFAULT.least_knee_deg, ge=0, le=180, description="a number, 0 to 180"
     )

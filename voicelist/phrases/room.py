@@ -44,6 +44,10 @@ class Room:
         turns = (*self.before, *self.inside, *self.behind)
         return frozenset(self.fillers).union(*(turn.split() for turn in turns))
 
+    def small_talk(self) -> frozenset[str]:
+        """The words that neither deny, doubt nor ask."""
+        return frozenset(self.fillers) - self.negations - self.questions - self.doubts
+
     def turns(self, words: Sequence[str], beside: Sequence[str]) -> tuple[str, ...]:
         """The denials and doubts among `words`, and a question that opens them, that `beside` has
         not."""

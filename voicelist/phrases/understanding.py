@@ -15,14 +15,19 @@ from rapidfuzz import fuzz, process
 
 from voicelist.phrases.grammar import UNKNOWN, Grammar
 from voicelist.phrases.match import Match
+from voicelist.phrases.repair import repaired
 from voicelist.phrases.room import Room
-from voicelist.phrases.weighing import Reading, gist, in_the_way, rival, veto
+from voicelist.phrases.weighing import Reading, gist, in_the_way, nearest, rival, veto
 
 # Edge noise is tolerated only if short; design rule, measured on clicks before answers.
 EDGE_NOISE_AT_MOST_S = 0.25
 # Below this similarity (0 to 100) a sentence is not offered as "did you mean"; project choice.
 OFFER_FROM = 70.0
 _OFFERS_AT_MOST = 2
+# What each small word put in or exchanged costs, as a difference of score, and how far behind the
+# best a hypothesis may be to be repaired; project choice, measured on orders in noise.
+REPAIR = 1.0
+_REPAIRED_FROM = 2.0
 # Sentences said in one breath: how many more, and what may stand between them.
 _TOGETHER_AT_MOST = 3
 _LINKS = ("and",)
@@ -150,7 +155,7 @@ def understand(
         return NotForUs(())
     permitted = [one for one in readings if one.matches]
     if permitted:
-        return _weigh(min(permitted, key=lambda one: one.cost), readings, second_look, context)
+        return _weigh(nearest(permitted), readings, second_look, context)
     words = readings[0].words
     several = context.permitted_together(words)
     if several:
@@ -159,12 +164,19 @@ def understand(
 
 
 def _readings(hypotheses: Sequence[Hypothesis], context: Context) -> list[Reading]:
+    """Each as it was heard, or repaired where that makes it permitted."""
     best = max((one.score for one in hypotheses), default=0.0)
-    return [
-        Reading(words, context.permitted(words), best - one.score)
-        for one in hypotheses
-        if (words := without_edge_noise(one))
-    ]
+    heard = ((without_edge_noise(one), best - one.score) for one in hypotheses)
+    return [_reading(words, behind, context) for words, behind in heard if words]
+
+
+def _reading(words: tuple[str, ...], behind: float, context: Context) -> Reading:
+    matches = context.permitted(words)
+    if not matches and behind <= _REPAIRED_FROM:
+        mended = repaired(words, context.grammar.graph, context.room)
+        if mended is not None and (permitted := context.permitted(mended[0])):
+            return Reading(mended[0], permitted, behind + mended[1] * REPAIR)
+    return Reading(words, matches, behind)
 
 
 def without_edge_noise(hypothesis: Hypothesis) -> tuple[str, ...]:

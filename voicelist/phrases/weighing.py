@@ -16,19 +16,25 @@ from voicelist.phrases.room import Room
 
 # An answer with an unlikely number must be this much nearer than one without.
 UNLIKELY = 2.5
-# Two answers within this of each other are not told apart.
+# Two answers within this of each other are not told apart; with numbers that sound alike within
+# that.
 CLOSE = 0.5
+CLOSE_NUMBERS = 1.0
+# Words get lost more easily than they are made up: a rival with words more must be farther than
+# this, one with words less need not; of two as near as that the fuller one is meant.
+LOST = 2.0
+FULLER = 0.3
 # From so many words on a sentence is long, and so many other words in it are few.
-_LONG = 6
-_FEW = 2
+LONG = 6
+_FEW = 3
 
 
 @dataclass(frozen=True, slots=True)
 class Slack:
     """How far an answer may be behind what is not permitted and still be taken: `misplaced` words
     of the answers themselves in another order, `no_number` other words in a part of a number that
-    leave none ("point seventy eye"), `in_long` one or two other words in a long sentence, `beside`
-    words more before or behind the answer, `strange` anything else."""
+    leave none ("point seventy eye"), `in_long` a few other words in a long sentence, `beside` words
+    more before or behind the answer, `strange` anything else."""
 
     misplaced: float
     no_number: float
@@ -40,12 +46,13 @@ class Slack:
 FIRST = Slack(misplaced=2.5, no_number=3.5, in_long=4.0, beside=0.0, strange=0.3)
 # In the second look what is no answer has more ways to be found.
 SECOND = Slack(misplaced=1.7, no_number=3.5, in_long=4.0, beside=1.0, strange=1.0)
-# Denials, doubts and questions stand in the way even from behind: in the first look from so far,
+# Denials, doubts and questions stand in the way even from behind, in the first look from so far,
 TURNED = 0.3
-# in the second from so far; unless they are not much nearer there and so far behind in the first
-# that both together make up for it.
-SECOND_TURNED = 0.3
-SECOND_TURNED_NEARER = 1.0
+# in the second from so far; of a long sentence, which small sounds bend more easily, not if they
+# are not much nearer there and so far behind in the first that both looks make up for it.
+SECOND_TURNED = 1.2
+SECOND_TURNED_IN_LONG = 0.3
+TURNED_NEARER = 1.0
 BOTH_TURNED = 1.5
 _FAR = 6.0
 
@@ -70,14 +77,45 @@ class Reading:
         return set(map(gist, self.matches))
 
 
+def nearest(permitted: Sequence[Reading]) -> Reading:
+    """The nearest of some readings, or of those about as near one that holds its words and more."""
+    best = min(permitted, key=lambda one: one.cost)
+    fuller = (
+        one for one in permitted if one.cost - best.cost < FULLER and _holds(one.words, best.words)
+    )
+    return min(fuller, key=lambda one: one.cost, default=best)
+
+
 def rival(taken: Reading, readings: Sequence[Reading]) -> Reading | None:
     """Another permitted reading that says something else and is about as near."""
     said = taken.gists()
     for one in readings:
         another = one.matches and said.isdisjoint(one.gists())
-        if another and one.cost - taken.cost < CLOSE:
+        if another and one.cost - taken.cost < _apart_at_least(taken.words, one.words):
             return one
     return None
+
+
+def _apart_at_least(taken: Sequence[str], other: Sequence[str]) -> float:
+    if _holds(taken, other):
+        return -FULLER
+    if _holds(other, taken):
+        return LOST
+    return CLOSE_NUMBERS if _sound_alike(taken, other) else CLOSE
+
+
+def _holds(words: Sequence[str], fewer: Sequence[str]) -> bool:
+    """Whether `fewer` are some of the words, in their order."""
+    left = iter(words)
+    return len(fewer) < len(words) and all(word in left for word in fewer)
+
+
+def _sound_alike(ours: Sequence[str], theirs: Sequence[str]) -> bool:
+    """Whether the first words in which two sentences differ are a teen and its ten."""
+    pairs = zip(ours, theirs, strict=False)
+    one, other = next((pair for pair in pairs if pair[0] != pair[1]), ("", ""))
+    ends = {one[-4:] == "teen", other[-4:] == "teen"}, {one[-2:] == "ty", other[-2:] == "ty"}
+    return one[:2] == other[:2] and ends == ({True, False}, {True, False})
 
 
 def in_the_way(
@@ -88,12 +126,12 @@ def in_the_way(
     for one in readings:
         if one.matches:
             continue
-        if room.turns(one.words, taken.words):
+        if _is_turned(taken, one, room):
             slack = -TURNED
-        elif room.meaning(one.words) == room.meaning(taken.words):
+        elif _same_words(taken, one, room):
             continue
         else:
-            slack = _slack(FIRST, taken, one.words, answers)
+            slack = _slack(FIRST, taken, one.words, room, answers)
         if one.behind + slack < taken.cost:
             return one
     return None
@@ -117,57 +155,73 @@ def veto(
     for one in second:
         if one in ours:
             continue
-        if room.turns(one.words, taken.words):
-            slack = _slack_of_turned(one.cost - found_at, _turned_behind(taken, first, room))
+        if _is_turned(taken, one, room):
+            behind_first = _turned_behind(taken, first, room)
+            slack = _slack_of_turned(one.cost - found_at, behind_first, taken)
         elif command:
             continue
         elif one.matches:
             slack = SECOND.strange
         else:
-            slack = _slack(SECOND, taken, one.words, answers)
+            slack = _slack(SECOND, taken, one.words, room, answers)
         if one.cost + slack < found_at:
             return " ".join(one.words)
     return ""
+
+
+def _is_turned(taken: Reading, one: Reading, room: Room) -> bool:
+    """Whether a reading holds all that is taken, denied, doubted or asked."""
+    if not room.turns(one.words, taken.words):
+        return False
+    turning = room.negations | room.questions | room.doubts
+    return set(room.meaning(taken.words)).difference(turning).issubset(one.words)
 
 
 def _says(taken: Reading, one: Reading, room: Room) -> bool:
     """Whether a reading says what the taken one says, be it in words that are not permitted."""
     if one.matches:
         return not taken.gists().isdisjoint(one.gists())
-    same_words = room.meaning(one.words) == room.meaning(taken.words)
-    return same_words and not room.turns(one.words, taken.words)
+    return _same_words(taken, one, room) and not room.turns(one.words, taken.words)
+
+
+def _same_words(taken: Reading, one: Reading, room: Room) -> bool:
+    """Whether only small words set the two apart, or a word said twice that is heard once ("five
+    oh oh", "five oh")."""
+    ours, theirs = room.meaning(taken.words), room.meaning(one.words)
+    return theirs in (ours, [word for word, _ in itertools.groupby(ours)])
 
 
 def _turned_behind(taken: Reading, first: Sequence[Reading], room: Room) -> float:
     """How far behind the answer the first look found a denial, a doubt or a question."""
-    turned = (one.behind for one in first if room.turns(one.words, taken.words))
+    turned = (one.behind for one in first if _is_turned(taken, one, room))
     return min((*turned, taken.cost + _FAR)) - taken.cost
 
 
-def _slack_of_turned(behind_second: float, behind_first: float) -> float:
-    if behind_second >= -SECOND_TURNED_NEARER and behind_second + behind_first >= BOTH_TURNED:
+def _slack_of_turned(behind_second: float, behind_first: float, taken: Reading) -> float:
+    if len(taken.words) < LONG:
+        return -SECOND_TURNED
+    if behind_second >= -TURNED_NEARER and behind_second + behind_first >= BOTH_TURNED:
         return math.inf
-    return -SECOND_TURNED
+    return -SECOND_TURNED_IN_LONG
 
 
-def _slack(slack: Slack, taken: Reading, words: Sequence[str], answers: frozenset[str]) -> float:
-    """By what sets the words apart from the taken reading."""
-    ours, theirs = _apart(taken.words, words)
-    if _leaves_no_number(taken, ours):
+def _slack(
+    slack: Slack, taken: Reading, words: Sequence[str], room: Room, answers: frozenset[str]
+) -> float:
+    """By what sets the words apart from the taken reading, small words aside."""
+    ours, theirs = room.meaning(taken.words), room.meaning(words)
+    before = _alike(ours, theirs)
+    behind = _alike(ours[before:][::-1], theirs[before:][::-1])
+    ours, theirs = ours[before : len(ours) - behind], theirs[before : len(theirs) - behind]
+    inside = before and behind
+    if (inside or not theirs) and _leaves_no_number(taken, ours):
         return slack.no_number
-    if not ours and (theirs[0] is words[0] or theirs[-1] is words[-1]):
+    if not ours and not inside:
         return slack.beside
-    if len(taken.words) >= _LONG and max(len(ours), len(theirs)) <= _FEW:
+    replaced = ours or answers.isdisjoint(theirs)
+    if len(taken.words) >= LONG and max(len(ours), len(theirs)) <= _FEW and replaced:
         return slack.in_long
     return slack.misplaced if answers.issuperset(words) else slack.strange
-
-
-def _apart(ours: Sequence[str], theirs: Sequence[str]) -> tuple[Sequence[str], Sequence[str]]:
-    """The middle of both, without the words with which both begin and end."""
-    before = _alike(ours, theirs)
-    ours, theirs = ours[before:], theirs[before:]
-    behind = _alike(ours[::-1], theirs[::-1])
-    return ours[: len(ours) - behind], theirs[: len(theirs) - behind]
 
 
 def _alike(ours: Sequence[str], theirs: Sequence[str]) -> int:
@@ -186,12 +240,16 @@ def _leaves_no_number(taken: Reading, other: Sequence[str]) -> bool:
 
 
 def gist(match: Match) -> tuple[object, ...]:
-    """What a reading says, however it is worded: its phrase, and of the rules inside their tags,
-    values, or words where these are all that they have."""
+    """What a reading says, however it is worded: its phrase with its tags, and of the rules inside
+    their tags, values, or words where these are all that they have."""
     inside = [one for one in match.walk() if one is not match]
-    return match.rule, *(
-        (one.rule, one.tags, one.value)
-        if one.tags or one.inside or one.value is not None
-        else (one.rule, one.words)
-        for one in inside
+    return (
+        match.rule,
+        match.tags,
+        *(
+            (one.rule, one.tags, one.value)
+            if one.tags or one.inside or one.value is not None
+            else (one.rule, one.words)
+            for one in inside
+        ),
     )

@@ -5,14 +5,17 @@ from __future__ import annotations
 import contextlib
 import dataclasses
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 from voicelist.errors import UsageError
 from voicelist.record.exports import FiguresOf, export
 from voicelist.record.store import Reader, Store
+from voicelist.record.tree import root_of_heads
 from voicelist.record.verify import Verdict, verify_file
 from voicelist.record.view import case_view
+from voicelist.record.words import hash_words
 from voicelist.session.team_records import Amended
 
 # The keys of `record list --json`, a contract.
@@ -22,17 +25,32 @@ _TABLE_HEAD = ["case", "checklist", "source", "started", "state", "items", "mism
 _LONGEST_TEXT = 500
 
 
-def list_cases(url: str | None, *, practice: bool, as_json: bool) -> str:
-    """All cases, newest first, as a table or as JSON."""
+def list_cases(url: str | None, *, practice: bool, as_json: bool, oldest: int | None = None) -> str:
+    """All cases or the oldest so many, newest first, as a table or as JSON. Under the table stands
+    one hash for the heads of all that are in it."""
     reader = Reader(url, practice=practice)
     lines = [dataclasses.asdict(line) for line in reader.cases()]
+    lines = lines if oldest is None else lines[max(len(lines) - oldest, 0) :]
     if as_json:
         return json.dumps([{key: line[key] for key in _LISTED} for line in lines])
     if not lines:
         return f"No cases in {reader.where}."
     return "\n".join(
-        _columns([_TABLE_HEAD, *([str(line[key]) for key in _TABLE] for line in lines)])
+        (
+            *_columns([_TABLE_HEAD, *([str(line[key]) for key in _TABLE] for line in lines)]),
+            *_one_hash(lines),
+        )
     )
+
+
+def _one_hash(lines: Sequence[Mapping[str, Any]]) -> Iterator[str]:
+    """One hash to be kept elsewhere instead of many; none where a case cannot be read."""
+    if any(line["problem"] for line in lines):
+        yield "No one hash for all of them: a case cannot be read."
+        return
+    root = root_of_heads([str(line["head"]) for line in reversed(lines)])
+    yield f"One hash for these {len(lines)}: {hash_words(root)}"
+    yield f"Kept elsewhere, it shows any later change: voicelist record list --oldest {len(lines)}"
 
 
 def _columns(rows: list[list[str]]) -> Iterator[str]:

@@ -190,7 +190,7 @@ def mismatch_words(one: Mismatch, name: str) -> str:
     if one.outcome == "accepted":
         known = f", {one.role_known_by}" if one.role_known_by else ""
         text += f" by {one.role}{known}, reason: {one.reason or 'none said'}"
-    return text
+    return f"{text} (rule: {one.source})" if one.source else text
 
 
 def _as_html(entries: Sequence[Entry]) -> bytes:

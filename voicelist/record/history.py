@@ -37,7 +37,8 @@ class Answer:
 class Mismatch:
     """Something heard that did not fit and was read back, and what became of it.
 
-    `outcome` is open, accepted, corrected, settled (answered later without more ado) or undone.
+    `outcome` is open, accepted, corrected, settled (answered later without more ado) or undone;
+    `source` is where the rule is from and how far it may be trusted, "" where none was kept.
     """
 
     item: str
@@ -56,6 +57,7 @@ class Mismatch:
     reason: str = ""
     role: str = ""
     role_known_by: str = ""
+    source: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +142,7 @@ class ItemHistory:
             str(finding.get("unit", "")),
             str(finding.get("sentence") or text),
             at,
+            source=str(finding.get("source", "")),
         )
         for place, known in enumerate(self.mismatches):
             if _same(known, found):

@@ -55,8 +55,8 @@ _UNITS = {
     "cm": " cm",
     "ms": " ms",
     "D": " D",
+    "s": " s",
 }
-_SIGNED = ("power_D",)
 
 
 def named(quantity: str) -> tuple[str, str]:
@@ -81,7 +81,7 @@ def value_words(quantity: str, value: Any) -> str:
 
 
 def _number_words(quantity: str, value: float) -> str:
-    return f"{value:{'+' if quantity in _SIGNED else '-'}.12g}"
+    return f"{value:{'+' if quantity.endswith('_D') else '-'}.12g}"
 
 
 def _setting_words(quantity: str, setting: Mapping[str, Any]) -> str:

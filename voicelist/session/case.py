@@ -72,7 +72,7 @@ PLAN_SOURCE = "plan_source"
 # "correction for" and an item's name: `correct:` and its id.
 CORRECT = "correct:"
 CORRECTION = "correction"
-ANSWER_KINDS = ("done", "fault", "value", "stated", "choice")
+ANSWER_KINDS = ("done", "fault", "value", "stated", "choice", "details")
 
 _IN_RULES = PhrasePlace("rules", 1, 1)
 

@@ -22,6 +22,7 @@ _SENTENCES: Mapping[str, tuple[str, ...]] = {
     "change-noted": (),
     "comes-later": ("name",),
     "deferred": (),
+    "details": ("parts",),
     "did-you-mean": ("offer",),
     "echo": ("parts",),
     "echo-part": ("quantity", "heard"),
@@ -81,6 +82,7 @@ REQUIRED: Mapping[str, tuple[str, ...]] = MappingProxyType(
 # long as the profile.
 READ_BACKS = (
     *rule_sentences.SENTENCES,
+    "details",
     "did-you-mean",
     "end-unfinished",
     "plan-change",

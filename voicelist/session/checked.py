@@ -96,10 +96,7 @@ def situation_of(
 ) -> Situation:
     """The situation of one phase's values. `heard` has what was said for other phases of this case;
     the card speaks for the rest."""
-    band = next((one for one in card.grades if one.holds(grade.scale, grade.value)), None)
-    others = {
-        name: card_profile(settings).as_said(name) for name, settings in _phases(band).items()
-    }
+    others = other_phases(card, grade)
     others |= {name: as_profile(name, said) for name, said in (heard or {}).items()}
     others.pop(phase, None)
     of_scale = sorted(
@@ -111,8 +108,19 @@ def situation_of(
         if one.to_value < grade.value and (settings := _phases(one).get(phase)) is not None
     )
     edges = tuple(one.from_value for one in of_scale[1:])
+    band = _band(card, grade)
     own = card_profile(_phases(band).get(phase))
     return Situation(as_profile(phase, values), own, others, None, softer, grade, edges)
+
+
+def other_phases(card: Card, grade: Grade) -> dict[str, Profile]:
+    """What the card has for this grade in each phase, as if it had been said."""
+    phases = _phases(_band(card, grade))
+    return {name: card_profile(settings).as_said(name) for name, settings in phases.items()}
+
+
+def _band(card: Card, grade: Grade) -> GradeBand | None:
+    return next((one for one in card.grades if one.holds(grade.scale, grade.value)), None)
 
 
 def _phases(band: GradeBand | None) -> dict[str, Settings]:

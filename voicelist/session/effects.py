@@ -28,7 +28,7 @@ class Tone:
 
 @dataclass(frozen=True, slots=True)
 class Show:
-    """Show a line without speaking. `kind` is ignored, waiting, source, read-back or
+    """Show a line without speaking. `kind` is ignored, waiting, source, remedy, read-back or
     notice."""
 
     kind: str

@@ -154,7 +154,11 @@ def compile_material(material: Material) -> tuple[Compiled | None, list[Problem]
 def _has_readings(item: Item, name: str) -> bool:
     """Whether more than that it was said is taken from the answer."""
     kind = name.rpartition(".")[2]
-    return item.compare is not None or kind == "choice" or (kind == "done" and item.each_role)
+    return (
+        item.compare is not None
+        or kind in ("choice", "details")
+        or (kind == "done" and item.each_role)
+    )
 
 
 def _readings(part: Grammar) -> tuple[Match, ...]:

@@ -1,7 +1,8 @@
 """Numbers that are easily heard for one another where nobody would notice.
 
-A lens power or an axis that has a sound-alike is read back digit by digit; a profile, a choice and
-a change of plan are read back and confirmed. Any other phrase with a number is taken as heard.
+A lens power or an axis that has a sound-alike is read back digit by digit; a profile, a choice,
+details and a change of plan are read back and confirmed. Any other phrase with a number is taken as
+heard.
 """
 
 from __future__ import annotations
@@ -41,7 +42,7 @@ def lint_numbers(compiled: Compiled) -> Iterator[Problem]:
 def _is_read_back(answer: Answer) -> bool:
     if answer.item is None:
         return answer.name == "command.change_plan"
-    return answer.item.compare in READ_BACK or answer.name.endswith(".choice")
+    return answer.item.compare in READ_BACK or answer.name.endswith((".choice", ".details"))
 
 
 def _colliding(answer: Answer, part: Grammar) -> tuple[Match, Match] | None:

@@ -13,6 +13,7 @@ from voicelist.errors import Problem
 from voicelist.phrases.match import Match
 from voicelist.phrases.wordgraph import START, WordGraph
 from voicelist.session.case import ANYTIME, CORRECT, LATER_ANYTIME
+from voicelist.session.details_said import details_said
 from voicelist.session.lint_material import Answer, Compiled
 from voicelist.session.profile import settings_said
 from voicelist.session.statements import SPEAKER, role_said
@@ -117,7 +118,7 @@ def _without_value(answer: Answer, readings: tuple[Match, ...]) -> Iterator[Prob
 def _wanted(answer: Answer) -> str:
     """What has to be told by every sentence of the answer."""
     kind = answer.name.rpartition(".")[2]
-    if kind == "choice":
+    if kind in ("choice", "details"):
         return kind
     return SPEAKER if kind == "done" else str(answer.item.compare if answer.item else "")
 
@@ -135,6 +136,7 @@ def _roles_nobody_can_say(
 _VALUE_RULES = {
     SPEAKER: "$speaker with a role as its tag",
     "choice": "an entry of a closed list as a tag",
+    "details": "a quantity as a tag and its value",
     "planned": "a $rule whose words are the value",
     "eye": "$side with the tag {left} or {right}",
     "grade": "$grade, in it a scale as the tag and $grade_number or $decimal",
@@ -149,6 +151,8 @@ def _told(compare: str, match: Match) -> bool:
     """Whether the session gets a value out of the sentence."""
     if compare == "profile":
         return bool(settings_said(match))
+    if compare == "details":
+        return bool(details_said(match, ""))
     if compare == SPEAKER:
         return role_said(match) in ROLES
     if compare == "choice":

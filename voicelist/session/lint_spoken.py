@@ -24,6 +24,8 @@ from voicelist.session.catalogue import (
     REQUIRED,
     ROLE_KEYS,
 )
+from voicelist.session.details import parts_of
+from voicelist.session.details_said import details_said
 from voicelist.session.lint_material import Compiled, Material
 from voicelist.session.rule_sentences import PHASE_KEYS, QUANTITY_KEYS, SOURCE_KEYS
 from voicelist.session.statements import entries_chosen
@@ -143,6 +145,7 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
         "offer": _offers(compiled),
         **_rule_samples(catalogue),
         "parts": parts,
+        "details parts": _details(compiled),
         "quantity": quantities,
         "role": [catalogue[key] for key in ROLE_KEYS if key in catalogue],
         "section": sections,
@@ -178,7 +181,7 @@ def _values(compiled: Compiled, *, sound_alikes: bool, of_plan_fields: bool = Fa
     shown: dict[str, None] = dict.fromkeys(_SOUND_ALIKES if sound_alikes else _NUMBERS)
     for answer in compiled.answers:
         compare = str(answer.item.compare) if answer.item is not None else ""
-        if answer.name not in compiled.readings or compare == "profile":
+        if answer.name not in compiled.readings or compare in ("profile", "None"):
             continue
         readings = compiled.readings[answer.name]
         if of_plan_fields:
@@ -202,6 +205,18 @@ def _choices(compiled: Compiled) -> list[str]:
         for match in matches
     )
     return [", ".join(entries_chosen(match)) for match in readings]
+
+
+def _details(compiled: Compiled) -> list[str]:
+    """Details as they are echoed."""
+    readings = (
+        match
+        for name, matches in compiled.readings.items()
+        if name.endswith(".details")
+        for match in matches
+    )
+    said = (details_said(match, "left") for match in readings)
+    return [parts_of(compiled.material.sentences, one) for one in said]
 
 
 def _offers(compiled: Compiled) -> list[str]:

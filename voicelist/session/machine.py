@@ -18,7 +18,15 @@ from voicelist.phrases.understanding import (
     Understanding,
     Understood,
 )
-from voicelist.session import conversation, manners, planning, profile, statements, values
+from voicelist.session import (
+    conversation,
+    details,
+    manners,
+    planning,
+    profile,
+    statements,
+    values,
+)
 from voicelist.session import state as st
 from voicelist.session.case import CORRECT, Case, is_harmless
 from voicelist.session.effects import Effect, Finish
@@ -187,10 +195,16 @@ def _answers_in_one_breath(turn: Turn, matches: tuple[Match, ...], voice: Voice)
         if not statements.may_speak_for(voice, roles):
             statements.ask_role(turn, roles[0])
             continue
-        speaker = statements.as_one_of(voice, roles)
-        turn.answer(item_id, st.SAID_DONE, match.text, speaker)
-        turn.tone()
+        if details.holds(turn, item_id):
+            return
+        _say_done(turn, item_id, match, statements.as_one_of(voice, roles))
     _advance(turn)
+
+
+def _say_done(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
+    said = details.noted(turn, item_id)
+    turn.answer(item_id, st.SAID_DONE, match.text, voice, values=said)
+    turn.tone()
 
 
 def _answer(turn: Turn, item_id: str, kind: str, match: Match, voice: Voice) -> None:
@@ -198,15 +212,18 @@ def _answer(turn: Turn, item_id: str, kind: str, match: Match, voice: Voice) -> 
     if not statements.may_speak_for(voice, item.answered_by):
         statements.ask_role(turn, item.answered_by[0])
         return
+    if kind == "done" and details.holds(turn, item_id):
+        return
     if kind == "done" and item.each_role:
         statements.take_role_answer(turn, item_id, match, voice)
         _advance_if_answered(turn, item_id)
         return
     voice = statements.as_one_of(voice, item.answered_by)
     if kind == "done":
-        turn.answer(item_id, st.SAID_DONE, match.text, voice)
-        turn.tone()
+        _say_done(turn, item_id, match, voice)
         _advance(turn)
+    elif kind == "details":
+        details.take_details(turn, item_id, match, voice)
     elif kind == "stated":
         statements.take_stated(turn, item_id, match, voice)
         _advance_if_answered(turn, item_id)
@@ -293,8 +310,11 @@ def _accept(turn: Turn, match: Match, voice: Voice, pending: ReadBack) -> None:
     reason = match.first("accept_reason")
     wanted = quantity.tags[0] if quantity else ""
     said = reason.text if reason else ""
-    if turn.item(pending.item).compare == "profile":
-        taken = profile.accept_setting(turn, wanted, said, voice)
+    item = turn.item(pending.item)
+    if item.compare == "profile" or item.details is not None:
+        taken = profile.accept_finding(turn, wanted, said, voice)
+        if taken:
+            (details if item.details else profile).go_on(turn, pending.item)
     else:
         matches = bool(pending.findings) and pending.findings[0]["quantity"] == wanted
         taken = matches and values.accept_value(turn, said, match.text, voice)

@@ -11,7 +11,6 @@ from voicelist.clinical.profile import KINDS, UNITS, CardProfile, Finding, Grade
 from voicelist.clinical.rules import findings as all_findings
 from voicelist.clinical.rules.card import in_words
 from voicelist.clinical.settings import missing
-from voicelist.documents.sentences import Sentences
 from voicelist.phrases.match import Match
 from voicelist.session import state as st
 from voicelist.session.case import Case
@@ -25,7 +24,7 @@ from voicelist.session.checked import (
 )
 from voicelist.session.events import Voice
 from voicelist.session.records import Accepted, Corrected, Noted, ReadBack
-from voicelist.session.rule_sentences import sentence_for
+from voicelist.session.rule_sentences import as_mapping, sentence_for
 from voicelist.session.turn import Turn
 from voicelist.session.wording import listed, shown
 
@@ -83,7 +82,7 @@ def take_settings(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
         if old != one:
             turn.keep(Corrected(item_id, quantity, dict(old), dict(one)))
     turn.keep(Noted(item_id, said, match.text))
-    _go_on(turn, item_id)
+    go_on(turn, item_id)
 
 
 def _replaced(before: Values, said: Values) -> tuple[str, ...]:
@@ -102,11 +101,11 @@ def _keep_what_was_not_said_again(old: Values, one: dict[str, Any]) -> None:
         one.setdefault("minimum", old["minimum"])
 
 
-def _go_on(turn: Turn, item_id: str) -> None:
+def go_on(turn: Turn, item_id: str) -> None:
     """Read back the first thing that does not fit, ask for what is missing, or echo the whole."""
     values = turn.standing(item_id).values
     situation = _situation(turn, item_id)
-    findings = _open_findings(turn, item_id, situation)
+    findings = open_findings(turn, item_id, situation)
     notes = tuple(one for one in findings if one.severity == "note")
     lacking = [*missing(as_settings(values), situation.card.settings)]
     lacking += [name for name in words_of_card(situation.card) if name not in values]
@@ -147,25 +146,12 @@ def _situation(turn: Turn, item_id: str) -> Situation:
     return replace(situation, before=before)
 
 
-def _open_findings(turn: Turn, item_id: str, situation: Situation) -> tuple[Finding, ...]:
+def open_findings(turn: Turn, item_id: str, situation: Situation) -> tuple[Finding, ...]:
     """The findings that nobody has accepted. What was accepted is one question, not a quantity: a
     second question about the same number is asked for itself."""
     accepted = {(one.quantity, one.heard, one.expected) for one in turn.standing(item_id).accepted}
     found = all_findings(situation, turn.case.bundle.limits.for_rules())
     return tuple(one for one in found if (one.quantity, one.heard, one.expected) not in accepted)
-
-
-def as_mapping(sentences: Sentences, finding: Finding) -> dict[str, Any]:
-    """A finding as the journal and `--json` show it."""
-    return {
-        "rule": finding.rule,
-        "severity": finding.severity,
-        "quantity": finding.quantity,
-        "heard": finding.heard,
-        "expected": finding.expected,
-        "unit": finding.unit,
-        "sentence": sentence_for(sentences, finding),
-    }
 
 
 def _echo(case: Case, values: Values) -> str:
@@ -207,7 +193,7 @@ def _expected(card: CardProfile) -> dict[str, object]:
     return {**settings, **words}
 
 
-def accept_setting(turn: Turn, quantity: str, reason: str, voice: Voice) -> bool:
+def accept_finding(turn: Turn, quantity: str, reason: str, voice: Voice) -> bool:
     """The surgeon accepts one mismatch; False if none of that quantity may be accepted."""
     pending = turn.state.pending
     if pending is None:
@@ -232,6 +218,5 @@ def accept_setting(turn: Turn, quantity: str, reason: str, voice: Voice) -> bool
             quantity=turn.case.quantity_name(quantity),
             heard=shown(finding["heard"]),
         )
-        _go_on(turn, pending.item)
         return True
     return False

@@ -128,9 +128,9 @@ class Noted(Record):
 class ReadBack(Record):
     """The assistant repeats what it heard and waits.
 
-    `about` is mismatch, echo, digits, choice, sign, missing, negation, plan, plan-part or
-    abandon. Each
-    finding is a mapping with rule, severity, quantity, heard, expected, unit, sentence.
+    `about` is mismatch, echo, details, digits, choice, sign, missing, negation, plan, plan-part
+    or abandon. Each finding is a mapping with rule, severity, quantity, heard, expected, unit,
+    sentence; where it is a clinical rule's also with remedy and source.
     """
 
     kind: ClassVar[str] = "read-back"

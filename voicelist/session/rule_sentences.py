@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from types import MappingProxyType
+from typing import Any
 
 from voicelist.clinical.lens import SOURCES
 from voicelist.clinical.profile import OTHER_UNITS, UNITS, Finding
@@ -16,6 +17,7 @@ from voicelist.session.wording import shown
 _HEARD = ("quantity", "heard", "expected")
 SENTENCES: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
+        "at-most": _HEARD,
         "cannot-be": _HEARD,
         "card-differs": _HEARD,
         "card-minimum": _HEARD,
@@ -31,6 +33,7 @@ SENTENCES: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "grade-near-edge": ("heard", "expected"),
         "grade-step": ("heard", "expected"),
         "knee-angle": ("heard", "expected"),
+        "lens-range": _HEARD,
         "lens-sources": (*_HEARD, "other"),
         "lens-step": _HEARD,
         "minimum-too-high": _HEARD,
@@ -41,6 +44,7 @@ SENTENCES: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "order-at-most": (*_HEARD, "other"),
         "order-below": (*_HEARD, "other"),
         "pedal-walk": ("heard", "expected"),
+        "planned-place": _HEARD,
         "power-without-flow": ("heard", "expected"),
         "seat-side": ("heard", "expected"),
         "soft-profile": ("heard", "expected"),
@@ -73,6 +77,22 @@ def sentence_for(sentences: Sentences, finding: Finding) -> str:
         expected=_value(finding, finding.expected),
         other=_other(sentences, finding.other),
     )
+
+
+def as_mapping(sentences: Sentences, finding: Finding) -> dict[str, Any]:
+    """A finding as the journal keeps it: with what a person can do, and how far the rule may be
+    trusted."""
+    return {
+        "rule": finding.rule,
+        "severity": finding.severity,
+        "quantity": finding.quantity,
+        "heard": finding.heard,
+        "expected": finding.expected,
+        "unit": finding.unit,
+        "sentence": sentence_for(sentences, finding),
+        "remedy": RULES[finding.rule].remedy,
+        "source": str(RULES[finding.rule].source),
+    }
 
 
 def _quantity(sentences: Sentences, quantity: str) -> str:

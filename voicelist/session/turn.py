@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
+from voicelist.clinical.sources import in_a_word
 from voicelist.documents.checklist import Item
 from voicelist.session import state as st
 from voicelist.session.case import Case
@@ -83,6 +87,13 @@ class Turn:
     def read_back(self, record: ReadBack) -> None:
         self.keep(record)
         self.speak(record.text)
+        if record.about == "mismatch" and record.findings:
+            self._show_remedy(record.findings[0])
+
+    def _show_remedy(self, finding: Mapping[str, Any]) -> None:
+        """What can be done about it, and how far the rule may be trusted, for the display alone."""
+        if finding.get("remedy"):
+            self.show("remedy", f"{finding['remedy']} Rule: {in_a_word(finding['source'])}.")
 
     def answer(
         self,

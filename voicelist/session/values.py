@@ -4,13 +4,19 @@ expected value before the answer; a mismatch is read back without it, so that th
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import Any
 
+from voicelist.clinical.lens import LensSaid
+from voicelist.clinical.profile import Profile, Situation
+from voicelist.clinical.rules import findings as all_findings
 from voicelist.clinical.sound_alikes import twin
 from voicelist.phrases.match import Match
 from voicelist.session import state as st
 from voicelist.session.events import Voice
 from voicelist.session.records import Accepted, Corrected, ReadBack
+from voicelist.session.rule_sentences import as_mapping
 from voicelist.session.turn import Turn
 from voicelist.session.wording import shown
 
@@ -100,17 +106,9 @@ def take_value(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
     _note_correction(turn, item_id, said)
     expected = expected_value(turn, compare, planned)
     values = {said.quantity: said.value}
-    if said.value != expected:
-        finding = {
-            "rule": f"plan-{compare}",
-            "severity": "ask" if said.quantity in ACCEPTABLE else "stop",
-            "quantity": said.quantity,
-            "heard": said.value,
-            "expected": expected,
-            "unit": "D" if said.quantity == "power_D" else "",
-        }
-        text = turn.case.text("plan-differs", value=said.shown)
-        turn.read_back(ReadBack(item_id, "mismatch", text, (finding,), values))
+    found = [*_cannot_be(turn, said), *_plan_differs(turn, compare, said, expected)]
+    if found:
+        turn.read_back(ReadBack(item_id, "mismatch", found[0]["sentence"], tuple(found), values))
     elif said.sound_alike:
         text = turn.case.text("was-that", value=said.shown)
         turn.read_back(ReadBack(item_id, "digits", text, (), values))
@@ -123,6 +121,34 @@ def take_value(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
             values=values,
             expected={said.quantity: expected},
         )
+
+
+def _plan_differs(
+    turn: Turn, compare: str, said: Said, expected: object
+) -> Iterator[dict[str, Any]]:
+    """What the plan has is kept in the record and not said."""
+    if said.value != expected:
+        yield {
+            "rule": f"plan-{compare}",
+            "severity": "ask" if said.quantity in ACCEPTABLE else "stop",
+            "quantity": said.quantity,
+            "heard": said.value,
+            "expected": expected,
+            "unit": "D" if said.quantity == "power_D" else "",
+            "sentence": turn.case.text("plan-differs", value=said.shown),
+        }
+
+
+def _cannot_be(turn: Turn, said: Said) -> Iterator[dict[str, Any]]:
+    """What the rules say of a power that no lens has, or an axis beyond half a circle."""
+    lens = LensSaid()
+    if isinstance(said.value, int | float) and said.quantity == "power_D":
+        lens = LensSaid(power_D=said.value)
+    elif isinstance(said.value, int | float) and said.quantity == "axis_deg":
+        lens = LensSaid(axis_deg=said.value)
+    situation = Situation(Profile(""), lens={"box": lens})
+    for finding in all_findings(situation, turn.case.bundle.limits.for_rules()):
+        yield as_mapping(turn.case.bundle.sentences, finding)
 
 
 def take_correct(turn: Turn, words: str, voice: Voice) -> None:

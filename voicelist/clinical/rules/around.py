@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from voicelist.clinical.energy import EFFECTIVE_TIME_SOURCE, odd_ones
-from voicelist.clinical.incision import SEPARATION_SOURCE, separation_deg
+from voicelist.clinical.incision import FULL_CIRCLE_DEG, SEPARATION_SOURCE, separation_deg
 from voicelist.clinical.limits import Limits
 from voicelist.clinical.profile import Situation
 from voicelist.clinical.rules.base import Seen, rule
@@ -14,6 +14,9 @@ from voicelist.clinical.sources import Source
 
 _COUNT = Source("project choice", "a count is read as pulses a second; the word has no one meaning")
 _CARD = Source("project choice", "a card is the surgeon's own decision")
+_PLAN = Source("project choice", "half an hour of the clock; 10 and 190 are one axis, two places")
+_BY_THE_OTHERS = ("effective-not-product", "time-not-share")
+_PLACES = ("main_deg", "side_port_deg")
 
 
 @rule("count-as-rate", "note", "count-as-rate", _COUNT, "Say pulses per second if that is meant.")
@@ -33,9 +36,9 @@ def count_as_rate(it: Situation, limits: Limits) -> Iterator[Seen]:
 @rule("card-separation", "ask", "card-separation", _CARD, "Check both places on the eye.")
 def card_separation(it: Situation, limits: Limits) -> Iterator[Seen]:
     """Main incision and side port nearer or further apart than the card allows."""
-    if it.incision is None or it.incision.separation_deg is None:
+    apart = it.incision.apart_deg() if it.incision is not None else None
+    if apart is None or it.incision is None or it.incision.separation_deg is None:
         return
-    apart = separation_deg(it.incision.main_deg, it.incision.side_port_deg)
     if abs(apart - it.incision.separation_deg) > it.incision.tolerance_deg:
         yield Seen("separation_deg", apart, it.incision.separation_deg)
 
@@ -43,12 +46,26 @@ def card_separation(it: Situation, limits: Limits) -> Iterator[Seen]:
 @rule("usual-separation", "ask", "unusual-separation", SEPARATION_SOURCE, "Check both places.")
 def usual_separation(it: Situation, limits: Limits) -> Iterator[Seen]:
     """An unusual separation where the card says nothing; surgeons differ."""
-    if it.incision is None or it.incision.separation_deg is not None:
+    apart = it.incision.apart_deg() if it.incision is not None else None
+    if apart is None or it.incision is None or it.incision.separation_deg is not None:
         return
-    apart = separation_deg(it.incision.main_deg, it.incision.side_port_deg)
     nearest = outside(apart, limits.usual_separation_deg)
     if nearest is not None:
         yield Seen("separation_deg", apart, nearest)
+
+
+@rule("planned-place", "ask", "planned-place", _PLAN, "Check the place on the eye and the plan.")
+def planned_place(it: Situation, limits: Limits) -> Iterator[Seen]:
+    """An incision elsewhere than planned. Places are compared, not axes."""
+    if it.incision is None:
+        return
+    for quantity in _PLACES:
+        said = getattr(it.incision, quantity)
+        planned = getattr(it.incision, f"planned_{quantity}")
+        if said is None or planned is None or not 0 <= said <= FULL_CIRCLE_DEG:
+            continue
+        if separation_deg(said, planned) > limits.planned_place_tolerance_deg:
+            yield Seen(quantity, said, planned)
 
 
 @rule("end-of-case", "ask", "figures-differ", EFFECTIVE_TIME_SOURCE, "Read the screen again.")
@@ -59,4 +76,5 @@ def end_of_case(it: Situation, limits: Limits) -> Iterator[Seen]:
     every = (it.heard, *it.others.values())
     powers = [power for one in every if (power := one.value("power_percent")) is not None]
     for odd in odd_ones(it.end, max(powers, default=None)):
-        yield Seen(odd.quantity, odd.heard, round(odd.expected, 2))
+        key = "" if odd.why in _BY_THE_OTHERS else "at-most"
+        yield Seen(odd.quantity, odd.heard, round(odd.expected, 2), key)

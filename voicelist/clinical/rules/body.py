@@ -21,10 +21,10 @@ _NOWHERE = "none"
 @rule("seat-side", "ask", "seat-side", _SEAT, "Check seat, hand rest and main incision.")
 def seat_side(it: Situation, limits: Limits) -> Iterator[Seen]:
     """A seat that does not face the main incision."""
-    if it.incision is None or not it.incision.seat or it.incision.eye not in _EYES:
+    if it.incision is None or it.incision.main_deg is None or it.incision.eye not in _EYES:
         return
     expected = seat_for(it.incision.main_deg, it.incision.eye).side
-    if it.incision.seat != expected:
+    if it.incision.seat and it.incision.seat != expected:
         yield Seen("seat", it.incision.seat, expected)
 
 

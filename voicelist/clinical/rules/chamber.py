@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from voicelist.clinical.evidence import WOUND_BURNS_2006
+from voicelist.clinical.evidence import WOUND_BURNS_2006, WOUND_BURNS_LATER
 from voicelist.clinical.fluidics import BALANCE_SOURCE, RISE_TIME_SOURCE, balance, bottle_cm
 from voicelist.clinical.fluidics import pressure_mmHg as pressure_of
 from voicelist.clinical.limits import Limits
@@ -20,11 +20,13 @@ _TURNOVER = Source("published", "Setting your phaco speed limit, 2020; the limit
 _HEAT = Source(
     "published",
     "causes of wound burn (Jacob, 2018); "
-    f"{WOUND_BURNS_2006.events} of {WOUND_BURNS_2006.total} ({WOUND_BURNS_2006.source.text})",
+    f"{WOUND_BURNS_2006.events} of {WOUND_BURNS_2006.total} ({WOUND_BURNS_2006.source.text}); "
+    "how much flow is ours",
 )
 _CONTINUOUS = Source(
     "published",
-    "burns 0.18% with continuous power, 0.026% with ultra-short pulses (a survey of wound burns); "
+    "burns 0.18% with continuous power, 0.026% with ultra-short pulses, "
+    f"{WOUND_BURNS_LATER.per(100):.3f}% of all ({WOUND_BURNS_LATER.source.text}); "
     "no significant gain past 70% on the bench (Clin Ophthalmol 2019;13:611-5)",
 )
 _LARGEST = 1e6  # beyond what any machine shows; keeps the sums finite

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from voicelist.clinical.energy import period_ms
 from voicelist.clinical.fluidics import pressure_mmHg
+from voicelist.clinical.incision import FULL_CIRCLE_DEG
 from voicelist.clinical.limits import Limits
 from voicelist.clinical.profile import (
     PHASES_WITHOUT_POWER,
@@ -23,6 +24,7 @@ _DERIVED = Source("derived", "the period is the time between pulses; on and off 
 _PUMP = Source(
     "published", "a venturi pump is commanded by vacuum; flow follows (Phacodynamics tutorial)"
 )
+_CIRCLE = Source("published", "positions run to 360, axes to 180 (ISO 8429:1986)")
 _SPAN = Source("derived", "a minimum lies below its maximum")
 _UNIT = Source("project choice", "60 mmHg taken for 60 cm is an error of 36% (derived)")
 _CORRECT = "Correct the value."
@@ -105,6 +107,18 @@ def fixed_with_minimum(it: Situation, limits: Limits) -> Iterator[Seen]:
     for quantity, setting in it.heard.settings.items():
         if setting.control == "fixed" and setting.minimum not in (None, setting.value):
             yield Seen(quantity, float(setting.minimum or 0.0), setting.value)
+
+
+@rule("angle-too-large", "stop", "cannot-be", _CIRCLE, _CORRECT, switchable=False)
+def angle_too_large(it: Situation, limits: Limits) -> Iterator[Seen]:
+    """A position beyond the circle or an axis beyond half of it; neither is turned into another."""
+    for quantity in ("main_deg", "side_port_deg"):
+        heard = getattr(it.incision, quantity, None)
+        if heard is not None and heard > FULL_CIRCLE_DEG:
+            yield Seen(quantity, heard, FULL_CIRCLE_DEG)
+    for lens in it.lens.values():
+        if lens.axis_deg is not None and lens.axis_deg > FULL_CIRCLE_DEG / 2:
+            yield Seen("axis_deg", lens.axis_deg, FULL_CIRCLE_DEG / 2)
 
 
 @rule("unit-missing", "ask", "which-unit", _UNIT, "Say the number with its unit.", switchable=False)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from voicelist.clinical.evidence import CONFUSIONS_PREVENTABLE
 from voicelist.clinical.lens import (
     HIGHEST_POWER_D,
     LOWEST_POWER_D,
@@ -21,7 +22,10 @@ from voicelist.clinical.rules.usual import outside
 from voicelist.clinical.sources import Source
 
 _REPORTS = Source(
-    "published", "wrong lenses by transcription, selection, side and sign (Steeples et al. 2016)"
+    "published",
+    "lenses mixed up by transcription, selection, side and sign (Steeples et al. 2016); "
+    f"{CONFUSIONS_PREVENTABLE.per(100):.0f}% of {CONFUSIONS_PREVENTABLE.total} confusions could "
+    f"have been prevented ({CONFUSIONS_PREVENTABLE.source.text})",
 )
 _STEPS = Source("from memory", "lens powers from -20 to +60 D in steps of 0.25 D")
 _TARGET = Source("project choice", "a target far from the usual is worth a question")
@@ -41,15 +45,17 @@ def lens_sources(it: Situation, limits: Limits) -> Iterator[Seen]:
 
 @rule("lens-step", "stop", "lens-step", _STEPS, "Read the power again.", switchable=False)
 def lens_step(it: Situation, limits: Limits) -> Iterator[Seen]:
-    """A power that no lens has."""
+    """A power that no lens has. The nearest that one has is not named: it may be the planned one,
+    and the power is to be read from the box again."""
     for lens in it.lens.values():
         heard = lens.power_D
         if heard is None or power_fits(heard):
             continue
-        within = outside(heard, (LOWEST_POWER_D, HIGHEST_POWER_D))
-        nearest = heard if within is None else within
-        nearest = round(nearest / POWER_STEP_D) * POWER_STEP_D
-        yield Seen("lens_D", heard, nearest)
+        nearest = outside(heard, (LOWEST_POWER_D, HIGHEST_POWER_D))
+        if nearest is not None:
+            yield Seen("lens_D", heard, nearest, "lens-range")
+        else:
+            yield Seen("lens_D", heard, f"{POWER_STEP_D:g}")
 
 
 @rule("lens-target", "ask", "unusual", _TARGET, "Confirm the target, or say it again.")

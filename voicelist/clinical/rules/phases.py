@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from voicelist.clinical.evidence import TIME_EXPLAINED_BY_COLOUR
 from voicelist.clinical.grade import SCALES, harder, near_edge, sayable
 from voicelist.clinical.limits import Limits
 from voicelist.clinical.profile import CardProfile, Profile, Situation
@@ -13,7 +14,12 @@ from voicelist.clinical.sources import Source
 _ORDER = Source("published", "sculpt below epinucleus below chop (EyeWorld, August 2014, p. 69)")
 _LOW = Source("published", "polish low, low (a surgeon's teaching site, 2019); comparison ours")
 _SURGE = Source("published", "drivers of surge (Clin Ophthalmol 2025;19:1357-64); rule ours")
-_HARDER = Source("project choice", "a harder lens asks for something else than a soft one")
+_HARDER = Source(
+    "project choice",
+    "a harder lens asks for something else than a soft one; but nuclear colour leaves "
+    f"{100 - TIME_EXPLAINED_BY_COLOUR.per(100):.0f}% of the ultrasound time open "
+    f"({TIME_EXPLAINED_BY_COLOUR.source.text})",
+)
 _EDGE = Source("published", "0.7 is the 95% tolerance (Chylack et al. 1993); rule ours")
 _STEP = Source("project choice", "LOCS III is said to one decimal; others to half or whole grades")
 _COMPARE = "Compare the vacuum of both phases."

@@ -1,0 +1,190 @@
+"""What keeps near misses from passing, switched off one by one.
+
+`python tests/benchmarks/defences.py` hears the near misses and answers of the test sound as
+`understanding.py` does, each time with one defence less, at last with none. If hardly any near miss
+passes then, the set is too easy and says nothing. What a defence costs is seen in the answers that
+are asked again without it.
+"""
+
+from __future__ import annotations
+
+import argparse
+import math
+from collections.abc import Iterator
+from contextlib import ExitStack
+from dataclasses import dataclass, fields, replace
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+from unittest.mock import patch
+
+from clip_ear import ClipEar, clips_of
+from fixtures import Clip, meaning_of
+from measured import circumstances, counted, print_table, shown, write_report
+from parts import add_part_options, chosen, is_whole
+from product import Product, understood
+from understanding import (
+    ANSWER_OUTCOMES,
+    ANSWERS,
+    MISS_OUTCOMES,
+    meaning_taken,
+    outcome_of,
+)
+
+from voicelist.hearing.utterance import Utterance
+from voicelist.phrases import understanding, weighing
+from voicelist.phrases.grammar import UNKNOWN
+from voicelist.phrases.hearing import HearingGrammar
+from voicelist.phrases.match import Match
+from voicelist.phrases.room import Room
+from voicelist.phrases.understanding import Context
+from voicelist.session import sound
+
+REPORT = Path(__file__).with_suffix(".json")
+_TOLD_AT_MOST = 12
+_ANY = weighing.Slack(*[math.inf] * len(fields(weighing.Slack)))
+
+# Constants replaced: (module, name, value).
+Limit = tuple[ModuleType, str, object]
+_RIVALS: tuple[Limit, ...] = tuple(
+    (weighing, name, -math.inf) for name in ("CLOSE", "CLOSE_NUMBERS", "LOST")
+)
+_MARGINS: tuple[Limit, ...] = ((weighing, "FIRST", _ANY), (weighing, "TURNED", -math.inf))
+_LIKELY: tuple[Limit, ...] = ((weighing, "UNLIKELY", 0.0),)
+_EDGES: tuple[Limit, ...] = (
+    (understanding, "EDGE_NOISE_AT_MOST_S", math.inf),
+    (sound, "EDGE_NOISE_AT_MOST_S", math.inf),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Without:
+    """How hearing and understanding are when something is switched off.
+
+    `limits` replaces constants of the product. `spotted`: an answer anywhere inside what was heard
+    is enough, nothing has to parse as a whole.
+    """
+
+    name: str
+    limits: tuple[Limit, ...] = ()
+    fillers: bool = True
+    unknown: bool = True
+    turned: bool = True
+    second_look: bool = True
+    spotted: bool = False
+
+    def room(self, room: Room) -> Room:
+        """The room's words that the recogniser listens for."""
+        if not self.fillers:
+            room = replace(room, fillers=())
+        return room if self.turned else replace(room, before=(), inside=(), behind=())
+
+    def shape(self, grammar: HearingGrammar) -> HearingGrammar:
+        """The phrases that the recogniser listens for."""
+        if self.unknown:
+            return grammar
+        lists = (grammar.phrases, grammar.second_phrases)
+        first, second = (tuple(one for one in phrases if one != UNKNOWN) for phrases in lists)
+        return replace(grammar, phrases=first, second_phrases=second)
+
+
+WAYS = (
+    Without("nothing"),
+    Without("the second look", second_look=False),
+    Without("denials, doubts and questions in the second look", turned=False),
+    Without("filler words", fillers=False),
+    Without("the unknown word", unknown=False),
+    Without("margins between answers", limits=_RIVALS),
+    Without("margins to what is not permitted", limits=_MARGINS),
+    Without("likely numbers", limits=_LIKELY),
+    Without("limits to unknown sound at the edges", limits=_EDGES),
+    Without("the parse of the whole", second_look=False, spotted=True),
+    Without("second look and margins", limits=_RIVALS + _MARGINS, second_look=False),
+    Without("second look and filler words", fillers=False, second_look=False),
+    Without(
+        "all of them but the parse of the whole",
+        limits=_RIVALS + _MARGINS + _LIKELY + _EDGES,
+        fillers=False,
+        unknown=False,
+        second_look=False,
+    ),
+)
+
+
+def main() -> None:
+    """The command."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n\n")[0])
+    parser.add_argument("--anew", type=int, default=0, metavar="TURN", help="1 to 6: other voices")
+    add_part_options(parser)
+    asked = parser.parse_args()
+    product = Product()
+    clips = chosen(clips_of(asked.anew), asked)
+    report: dict[str, Any] = {**circumstances(product.place.fingerprint), "without": {}}
+    rows = []
+    for way in WAYS:
+        part = _measured(product, clips, way)
+        report["without"][way.name] = part
+        shares = [
+            shown(one) for group in ("near_misses", "answers") for one in part[group].values()
+        ]
+        rows.append((way.name, *shares))
+    head = ("without", *MISS_OUTCOMES, *ANSWER_OUTCOMES)
+    misses = sum(clip.folder != ANSWERS for clip in clips)
+    print_table(f"{misses} near misses, {len(clips) - misses} answers", head, rows)
+    for name, part in report["without"].items():
+        for one in part["passed"]:
+            print(f"  without {name}: {one}")
+    if is_whole(asked) and not asked.anew:
+        write_report(REPORT, report)
+
+
+def _measured(product: Product, clips: list[Clip], way: Without) -> dict[str, Any]:
+    for module, name, _ in way.limits:
+        if not hasattr(module, name):
+            raise SystemExit(f"{module.__name__} has no {name} any more: change the limits here.")
+    misses: list[str] = []
+    answers: list[str] = []
+    passed = []
+    for clip, meaning in _meanings(product, clips, way):
+        outcome = outcome_of(clip, meaning)
+        (answers if clip.folder == ANSWERS else misses).append(outcome)
+        if outcome == MISS_OUTCOMES[0]:
+            passed.append(f"{clip.text} ({clip.file})")
+    return {
+        "near_misses": counted(misses, MISS_OUTCOMES),
+        "answers": counted(answers, ANSWER_OUTCOMES),
+        "passed": passed[:_TOLD_AT_MOST],
+    }
+
+
+def _meanings(product: Product, clips: list[Clip], way: Without) -> Iterator[tuple[Clip, str]]:
+    """What each clip is taken for, "" for nothing."""
+    ear = ClipEar(product, way.room, way.shape)
+    with ExitStack() as replaced:
+        for module, name, value in way.limits:
+            replaced.enter_context(patch.object(module, name, value))
+        for clip in clips:
+            utterance, context = ear.hear(clip)
+            if way.spotted:
+                match = _spotted(utterance, context)
+                yield clip, meaning_of(match) if match is not None else ""
+            else:
+                heard = understood(utterance, context, second_look=way.second_look)
+                yield clip, meaning_taken(heard)
+
+
+def _spotted(utterance: Utterance, context: Context) -> Match | None:
+    """The first answer inside the likeliest words."""
+    if not utterance.alternatives:
+        return None
+    words = tuple(utterance.alternatives[0].text.split())
+    for start in range(len(words)):
+        for end in range(len(words), start, -1):
+            found = context.permitted(words[start:end])
+            if found:
+                return found[0]
+    return None
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,54 @@
+"""A recogniser that remembers: looks at sounds that it has had under the same phrases are not done
+again. All else of the product's hearing, which is cheap, is done as it stands.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from kept import Kept, key_of, look_of, plain_look
+
+from voicelist.hearing.recogniser import Alternatives, HearingGrammar, Recogniser
+from voicelist.hearing.sources import Samples
+
+
+class KeptRecogniser:
+    """Stands in for a recogniser where an utterance is decoded whole; that one is asked for by
+    `load` when there is something new. `engine` is a key of the model, its settings and code."""
+
+    def __init__(self, engine: str, kept: Kept, load: Callable[[], Recogniser]) -> None:
+        self._engine, self._kept, self._load = engine, kept, load
+
+    def look(self, grammar: HearingGrammar) -> KeptLook:
+        """Begin a look at one utterance."""
+        lists = (grammar.phrase_list(), grammar.second_phrase_list())
+        return KeptLook(
+            key_of(self._engine, *lists), self._kept, lambda: self._load().look(grammar)
+        )
+
+
+class KeptLook:
+    """Takes the sound piece by piece, and looks at its end."""
+
+    def __init__(self, key: str, kept: Kept, begin: Callable[[], Any]) -> None:
+        self._key, self._kept, self._begin = key, kept, begin
+        self._pieces: list[Samples] = []
+
+    def feed(self, samples: Samples) -> None:
+        """The next samples of the utterance."""
+        self._pieces.append(samples)
+
+    def finish(self, first_sample: int) -> tuple[Alternatives, Alternatives, float]:
+        """Alternatives of both looks; seconds of computing when they were new."""
+        pieces = [piece.tobytes() for piece in self._pieces]
+        key = key_of("looks", self._key, str(first_sample), *pieces)
+        first, second, decode_s = self._kept.of(key, lambda: self._done(first_sample))
+        return look_of(first), look_of(second), decode_s
+
+    def _done(self, first_sample: int) -> list[Any]:
+        look = self._begin()
+        for piece in self._pieces:
+            look.feed(piece)
+        first, second, decode_s = look.finish(first_sample)
+        return [plain_look(first), plain_look(second), decode_s]
