@@ -52,6 +52,15 @@ def test_an_answer_that_was_denied_or_doubted_is_not_offered(turned: str) -> Non
     ]
 
 
+def test_what_is_reported_may_be_offered_to_somebody_in_doubt() -> None:
+    talk = Talk()
+    words = tuple(["irrigation", "line", "almost", "loose"])
+    doubt = NotUnderstood(words, "it was nearer to something else", ("irrigation line loose",))
+    assert talk.take(Utterance(doubt, Voice("voice"))) == [
+        "Did you mean loose? Please say it in full."
+    ]
+
+
 def test_silence_prompts_at_8_20_and_60_seconds_and_then_no_more() -> None:
     talk = Talk()
     assert talk.waits(7.9) == []

@@ -34,7 +34,7 @@ def test_help_tells_what_may_be_said_and_nothing_has_happened() -> None:
     assert events == [Stop("the typed input ended")]
     assert told[:2] == told[2:]
     assert told[0].startswith("May be said now: irrigation line (firm | on and firm)")
-    assert told[1].startswith("At any time: say (that | it) again")
+    assert told[1].startswith("Always permitted: say (that | it) again")
     assert "hold on please" in told[1]
 
 
@@ -49,7 +49,7 @@ def test_on_hold_help_says_how_to_go_on_and_nothing_else() -> None:
     talk = Talk()
     talk.says("hold on please")
     _, told = heard(talk, "help\n")
-    assert told == ["At any time: carry on please"]
+    assert told == ["Always permitted: carry on please"]
 
 
 def test_while_a_read_back_waits_help_says_what_answers_it() -> None:

@@ -92,15 +92,19 @@ def _question_again(turn: Turn, item_id: str, offer: str, *, several: bool) -> s
 
 def _telling_words(turn: Turn, item_id: str, heard: NotUnderstood) -> str:
     """The words by which the nearest permitted answer differs from the item's other answers:
-    never a whole answer, so that the assistant's own voice cannot be one. Who denied or doubted it
-    did not mean it."""
+    never a whole answer, so that the assistant's own voice cannot be one. Who denied or doubted
+    that it is so did not mean it."""
     grammar = turn.case.grammar
-    names = [f"{item_id}.{kind}" for kind in ("done", "fault") if getattr(turn.item(item_id), kind)]
-    answers = [text.split() for name in names for text in grammar.examples(name)]
-    for offer in heard.offers:
-        words = offer.split()
-        if words in answers and not turn.case.room.turns(heard.words, words):
-            common = set(words).intersection(*map(set, answers))
+    done, fault = (
+        [text.split() for text in grammar.examples(f"{item_id}.{kind}")]
+        if getattr(turn.item(item_id), kind)
+        else []
+        for kind in ("done", "fault")
+    )
+    for words in (offer.split() for offer in heard.offers):
+        meant = words in fault or not turn.case.room.turns(heard.words, words)
+        if words in done + fault and meant:
+            common = set(words).intersection(*map(set, done + fault))
             telling = [word for word in words if word not in common]
             return "" if grammar.graph.accepts(telling) else " ".join(telling)
     return ""
