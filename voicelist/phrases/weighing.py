@@ -49,7 +49,7 @@ class Slack:
 
 FIRST = Slack(misplaced=2.5, no_number=3.5, in_long=4.0, one_word=3.5, beside=0.0, strange=0.3)
 # In the second look what is no answer has more ways to be found.
-SECOND_RIVAL = 1.0
+SECOND_RIVAL = 0.5
 SECOND = Slack(misplaced=1.7, no_number=3.5, in_long=4.0, one_word=3.5, beside=1.0, strange=1.0)
 # Denials, doubts and questions stand in the way even from behind, in the first look from so far,
 TURNED = 0.3
@@ -76,8 +76,12 @@ class Reading:
     @property
     def cost(self) -> float:
         """How far behind, an unlikely number counted."""
-        likely = not self.matches or any(one.is_likely() for one in self.matches)
-        return self.behind + (0.0 if likely else UNLIKELY)
+        return self.behind + (0.0 if self.likely else UNLIKELY)
+
+    @property
+    def likely(self) -> bool:
+        """Whether it holds no unlikely number."""
+        return not self.matches or any(one.is_likely() for one in self.matches)
 
     def gists(self) -> set[tuple[object, ...]]:
         """What it says, by each way to read it."""
@@ -102,19 +106,21 @@ def rival(taken: Reading, readings: Sequence[Reading]) -> Reading | None:
     said = taken.gists()
     for one in readings:
         another = one.permitted and said.isdisjoint(one.gists())
-        if another and one.cost - taken.cost < _apart_at_least(taken.words, one.words):
+        if another and one.cost - taken.cost < _apart_at_least(taken, one):
             return one
     return None
 
 
-def _apart_at_least(taken: Sequence[str], other: Sequence[str]) -> float:
-    if len(taken) == len(other) == 1:
+def _apart_at_least(taken: Reading, other: Reading) -> float:
+    if len(taken.words) == len(other.words) == 1:
         return CLOSE_ONE_WORD
-    if _holds(taken, other):
+    if _holds(taken.words, other.words):
         return -FULLER
-    if _holds(other, taken):
+    if _holds(other.words, taken.words):
         return LOST
-    return CLOSE_NUMBERS if _sound_alike(taken, other) else CLOSE
+    # Where only one of the two is likely, that has been counted already.
+    alike = taken.likely == other.likely and _sound_alike(taken.words, other.words)
+    return CLOSE_NUMBERS if alike else CLOSE
 
 
 def _holds(words: Sequence[str], fewer: Sequence[str]) -> bool:
