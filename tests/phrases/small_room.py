@@ -34,6 +34,9 @@ RULES = RuleSet.from_texts(
             "public $pressure = {infusion_mmHg} {likely 10 to 150} pressure $amount;\n"
             "public $amount = {number} (eight {8} | eighty {80} | fifty {50} | fifteen {15}\n"
             " | one twenty five {125});\n"
+            "public $asking = give | get | me;\n"
+            "public $drink = $verb (tea | milk);\n"
+            "$verb = get me | give me;\n"
             "public $said_before = if | is the;\n"
             "public $said_inside = not | (will | should) be;\n"
             "public $said_behind = later | in a minute;\n",
@@ -55,6 +58,7 @@ PHRASES = {
     "pulses.value": "$pulses",
     "pressure.value": "$pressure",
     "count.value": "count (one {1} | one two {12} | one one one {111})",
+    "drink.value": "$drink",
     "digit.value": "six {6} | eight {8}",
     "both.value": "$pressure $pulses",
     "unsure.value": "turn (about {left} | about {right})",

@@ -91,6 +91,11 @@ def test_a_rival_with_words_more_must_be_farther_than_one_with_words_less() -> N
     assert isinstance(heard(shorter, fuller, apart=LOST + 0.1), Understood)
 
 
+def test_sentences_that_differ_in_how_something_is_asked_for_are_no_rivals() -> None:
+    assert isinstance(heard("give me tea", "get me tea", apart=0.1), Understood)
+    assert isinstance(heard("give me tea", "get me milk", apart=0.1), NotUnderstood)
+
+
 def test_of_two_as_near_as_that_the_fuller_is_meant() -> None:
     result = heard("count one", "count one two", apart=FULLER - 0.1)
     assert isinstance(result, Understood)

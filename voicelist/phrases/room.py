@@ -13,7 +13,8 @@ _WORD_RULES = ("negations", "questions", "doubts", "function_words", "talk")
 @dataclass(frozen=True, slots=True)
 class Room:
     """From the public rules of the same names. What is said `before`, `inside` or `behind` an
-    answer makes it no answer ("if ...", "... will be ...", "... in a minute")."""
+    answer makes it no answer ("if ...", "... will be ...", "... in a minute"). With `asking` words
+    something is asked for ("give me ...", "can i have ...")."""
 
     negations: frozenset[str]
     questions: frozenset[str]
@@ -23,6 +24,7 @@ class Room:
     before: tuple[str, ...] = ()
     inside: tuple[str, ...] = ()
     behind: tuple[str, ...] = ()
+    asking: frozenset[str] = frozenset()
 
     @classmethod
     def from_rules(cls, rules: RuleSet) -> Room:
@@ -37,6 +39,7 @@ class Room:
             rules.wordings("said_before"),
             rules.wordings("said_inside"),
             rules.wordings("said_behind"),
+            frozenset(rules.words("asking")),
         )
 
     def words(self) -> frozenset[str]:
@@ -47,6 +50,10 @@ class Room:
     def small_talk(self) -> frozenset[str]:
         """The words that neither deny, doubt nor ask."""
         return frozenset(self.fillers) - self.negations - self.questions - self.doubts
+
+    def asked_for(self, words: Iterable[str]) -> list[str]:
+        """The words without those with which something is asked for."""
+        return [word for word in words if word not in self.asking]
 
     def turns(self, words: Sequence[str], beside: Sequence[str]) -> tuple[str, ...]:
         """The denials and doubts among `words`, and a question that opens them, that `beside` has

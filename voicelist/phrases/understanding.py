@@ -198,7 +198,7 @@ def _weigh(
     words = taken.words
     if len({_meaning_of(match) for match in taken.matches}) > 1:
         return NotUnderstood(words, "it can be read in two ways", context.offers(words))
-    other = rival(taken, readings)
+    other = rival(taken, readings, context.room)
     if other is not None:
         offers = (" ".join(words), " ".join(other.words))
         return NotUnderstood(words, f"it may also have been '{offers[1]}'", offers)

@@ -101,12 +101,16 @@ def nearest(permitted: Sequence[Reading]) -> Reading:
     return min(fuller, key=lambda one: one.cost, default=best)
 
 
-def rival(taken: Reading, readings: Sequence[Reading]) -> Reading | None:
+def rival(taken: Reading, readings: Sequence[Reading], room: Room) -> Reading | None:
     """Another permitted reading that says something else and is about as near."""
-    said = taken.gists()
+    said, asked_for = taken.gists(), room.asked_for(taken.words)
     for one in readings:
         another = one.permitted and said.isdisjoint(one.gists())
-        if another and one.cost - taken.cost < _apart_at_least(taken, one):
+        if (
+            another
+            and room.asked_for(one.words) != asked_for
+            and one.cost - taken.cost < _apart_at_least(taken, one)
+        ):
             return one
     return None
 
