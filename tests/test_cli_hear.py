@@ -10,7 +10,9 @@ import pytest
 import soundfile
 
 from tests.command import CARD, CHECKLIST, Command, voicelist
+from voicelist.hear import context_for
 from voicelist.hearing.model import ModelPlace
+from voicelist.phrases.understanding import Hypothesis, NotUnderstood, Understood, understand
 from voicelist.places import shipped
 
 __all__ = ["voicelist"]
@@ -72,6 +74,18 @@ def test_hear_reads_abnf_and_finds_utterances_in_a_stream(
     assert [one["slots"].get("which") for one in heard] == ["irrigation", "aspiration"]
     assert [one["slots"].get("state") for one in heard] == ["firm", "loose"]
     assert all(one["decided_at_s"] > one["speech_end_s"] for one in heard)
+
+
+def test_what_a_root_says_is_told_apart_by_its_words(tmp_path: Path) -> None:
+    grammar = tmp_path / "state.abnf"
+    grammar.write_text(
+        "#ABNF 1.0 UTF-8;\nlanguage en-US;\nroot $state;\n$state = line firm | line loose;\n",
+        encoding="utf-8",
+    )
+    context = context_for(grammar, None)
+    heard = [Hypothesis(("line", "firm")), Hypothesis(("line", "loose"), score=-0.1)]
+    assert isinstance(understand(heard, (), context), NotUnderstood)
+    assert isinstance(understand(heard[:1], (), context), Understood)
 
 
 @pytest.fixture

@@ -74,11 +74,8 @@ def _abnf_context(path: Path) -> Context:
     roots = [own.root] if own.root else [rule.name for rule in own.rules if rule.public]
     if not roots:
         raise UsageError(f"{path} has no root and no public rule, so nothing can be said.")
-    nodes: dict[str, Node] = {}
-    for name in roots:
-        rule = own.named(name)
-        if rule is not None:
-            nodes[name] = rule.body
+    # By reference, so that what a root says is told apart by its words, as that of any rule.
+    nodes = {name: Reference(name, Place(str(path), 1, 1)) for name in roots if own.named(name)}
     grammar = Grammar(nodes, rules, scopes=dict.fromkeys(nodes, str(path)))
     return Context(grammar, frozenset(nodes), Room.from_rules(shipped))
 

@@ -55,6 +55,7 @@ PHRASES = {
     "pulses.value": "$pulses",
     "pressure.value": "$pressure",
     "count.value": "count (one {1} | one two {12} | one one one {111})",
+    "digit.value": "six {6} | eight {8}",
     "both.value": "$pressure $pulses",
     "unsure.value": "turn (about {left} | about {right})",
 }

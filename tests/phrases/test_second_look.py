@@ -156,6 +156,13 @@ def test_the_second_look_never_makes_an_answer() -> None:
 # What it listens for
 
 
+def test_beside_an_answer_of_one_word_the_first_look_has_none_of_the_rooms_words() -> None:
+    ours = context("digit.value")
+    hearing = hearing_grammar(ours.grammar, ours.room, roots=("digit.value",))
+    assert hearing.phrase_list() == ("eight", "six", UNKNOWN)
+    assert set(ours.room.fillers).issubset(hearing.second_phrase_list())
+
+
 def test_each_answer_stands_beside_what_makes_it_none() -> None:
     ours = context("bottle.done")
     hearing = hearing_grammar(ours.grammar, ours.room, roots=("bottle.done",))

@@ -1,5 +1,6 @@
-"""What the recogniser is to listen for: the phrases for the first look at a sound, and for the
-second those beside what they are easily confused with.
+"""What the recogniser is to listen for: the phrases for the first look at a sound, with the room's
+words unless an answer has but one word, and for the second those beside what they are easily
+confused with.
 
 Under a grammar of permitted phrases and single filler words the recogniser bends "irrigation line
 isn't firm" towards the answer, because no phrase leads from "line" to "isn't". In the second look
@@ -54,13 +55,16 @@ def hearing_grammar(
     said = {name: grammar.only(name).phrase_list(known) for name in names}
     fillers = room.fillers if room is not None else ()
     single = (word for word in fillers if known is None or word in known)
-    every = itertools.chain.from_iterable(said.values())
-    phrases = tuple(dict.fromkeys((*every, *single, UNKNOWN)))
+    every = tuple(itertools.chain.from_iterable(said.values()))
+    with_room = tuple(dict.fromkeys((*every, *single, UNKNOWN)))
+    # Among all words of the room an answer of one word drowns, and what else it may have been.
+    alone = any(" " not in sentence for sentence in every)
+    phrases = tuple(dict.fromkeys((*every, UNKNOWN))) if alone else with_room
     if room is None:
         return HearingGrammar(phrases, (), grammar.graph)
     heavy = (sentences for name, sentences in said.items() if not plain(name))
     turned = (one for sentences in heavy for one in _turned(sentences, room))
-    second = tuple(dict.fromkeys((*phrases, *_of_known(turned, known))))
+    second = tuple(dict.fromkeys((*with_room, *_of_known(turned, known))))
     return HearingGrammar(phrases, second, grammar.graph)
 
 

@@ -24,10 +24,11 @@ EDGE_NOISE_AT_MOST_S = 0.25
 # Below this similarity (0 to 100) a sentence is not offered as "did you mean"; project choice.
 OFFER_FROM = 70.0
 _OFFERS_AT_MOST = 2
-# What each small word put in or exchanged costs, as a difference of score, and how far behind the
-# best a hypothesis may be to be repaired; project choice, measured on orders in noise.
+# What each small word put in or exchanged costs, as a difference of score; project choice, measured
+# on orders in noise.
 REPAIR = 1.0
-_REPAIRED_FROM = 2.0
+# Whether a hypothesis can be repaired, or is several sentences, is seen this far behind the best.
+_LOOKED_AT_CLOSELY = 2.0
 # Sentences said in one breath: how many more, and what may stand between them.
 _TOGETHER_AT_MOST = 3
 _LINKS = ("and",)
@@ -153,13 +154,10 @@ def understand(
     readings = _readings(hypotheses, context)
     if not readings:
         return NotForUs(())
-    permitted = [one for one in readings if one.matches]
+    permitted = [one for one in readings if one.permitted]
     if permitted:
         return _weigh(nearest(permitted), readings, second_look, context)
     words = readings[0].words
-    several = context.permitted_together(words)
-    if several:
-        return _weigh_several(words, several, second_look, context)
     return _denied(words, context) or _unpermitted(words, second_look, context)
 
 
@@ -172,11 +170,12 @@ def _readings(hypotheses: Sequence[Hypothesis], context: Context) -> list[Readin
 
 def _reading(words: tuple[str, ...], behind: float, context: Context) -> Reading:
     matches = context.permitted(words)
-    if not matches and behind <= _REPAIRED_FROM:
-        mended = repaired(words, context.grammar.graph, context.room)
-        if mended is not None and (permitted := context.permitted(mended[0])):
-            return Reading(mended[0], permitted, behind + mended[1] * REPAIR)
-    return Reading(words, matches, behind)
+    if matches or behind > _LOOKED_AT_CLOSELY:
+        return Reading(words, matches, behind)
+    mended = repaired(words, context.grammar.graph, context.room)
+    if mended is not None and (permitted := context.permitted(mended[0])):
+        return Reading(mended[0], permitted, behind + mended[1] * REPAIR)
+    return Reading(words, (), behind, context.permitted_together(words))
 
 
 def without_edge_noise(hypothesis: Hypothesis) -> tuple[str, ...]:
@@ -208,27 +207,13 @@ def _weigh(
     if nearer is not None:
         why = "it was nearer to something that is not permitted"
         return NotUnderstood(nearer.words, why, context.offers(nearer.words))
-    rule = taken.matches[0].rule
+    first, *more = taken.matches[:1] or taken.together
+    rule = first.rule
     second = () if rule in context.harmless else _readings(second_look, context)
     vetoed = veto(taken, readings, second, room, answers, command=_is_command(rule))
     if vetoed:
         return NotUnderstood(words, f"the second look heard '{vetoed}'", (" ".join(words),))
-    return Understood(taken.matches[0], words)
-
-
-def _weigh_several(
-    words: tuple[str, ...],
-    matches: tuple[Match, ...],
-    second_look: Sequence[Hypothesis],
-    context: Context,
-) -> Understanding:
-    """Whether several sentences in one breath may be taken, all of them or none: they are the
-    reading nearest to the sound, and the second look, if there is one, says the same."""
-    if second_look:
-        looked = without_edge_noise(second_look[0])
-        if list(map(gist, context.permitted_together(looked))) != list(map(gist, matches)):
-            return NotUnderstood(words, f"the second look heard '{' '.join(looked)}'")
-    return Understood(matches[0], words, matches[1:])
+    return Understood(first, words, tuple(more))
 
 
 def _meaning_of(match: Match) -> tuple[str, str, str, tuple[tuple[str, ...], ...]]:

@@ -16,10 +16,11 @@ from voicelist.phrases.room import Room
 
 # An answer with an unlikely number must be this much nearer than one without.
 UNLIKELY = 2.5
-# Two answers within this of each other are not told apart; with numbers that sound alike within
-# that.
+# Two answers within this of each other are not told apart: any two, a teen and its ten, two of one
+# word each.
 CLOSE = 0.5
 CLOSE_NUMBERS = 1.0
+CLOSE_ONE_WORD = 3.0
 # Words get lost more easily than they are made up: a rival with words more must be farther than
 # this, one with words less need not; of two as near as that the fuller one is meant.
 LOST = 2.0
@@ -33,19 +34,23 @@ _FEW = 3
 class Slack:
     """How far an answer may be behind what is not permitted and still be taken: `misplaced` words
     of the answers themselves in another order, `no_number` other words in a part of a number that
-    leave none ("point seventy eye"), `in_long` a few other words in a long sentence, `beside` words
-    more before or behind the answer, `strange` anything else."""
+    leave none ("point seventy eye"), `in_long` a few other words in a long sentence, `one_word`
+    another word for an answer of one word (much of what is said in a room sounds like "two" or
+    "six"; such answers pass no stop item), `beside` words more before or behind the answer,
+    `strange` anything else."""
 
     misplaced: float
     no_number: float
     in_long: float
+    one_word: float
     beside: float
     strange: float
 
 
-FIRST = Slack(misplaced=2.5, no_number=3.5, in_long=4.0, beside=0.0, strange=0.3)
+FIRST = Slack(misplaced=2.5, no_number=3.5, in_long=4.0, one_word=3.5, beside=0.0, strange=0.3)
 # In the second look what is no answer has more ways to be found.
-SECOND = Slack(misplaced=1.7, no_number=3.5, in_long=4.0, beside=1.0, strange=1.0)
+SECOND_RIVAL = 0.5
+SECOND = Slack(misplaced=1.7, no_number=3.5, in_long=4.0, one_word=3.5, beside=1.0, strange=1.0)
 # Denials, doubts and questions stand in the way even from behind, in the first look from so far,
 TURNED = 0.3
 # in the second from so far; of a long sentence, which small sounds bend more easily, not if they
@@ -59,22 +64,32 @@ _FAR = 6.0
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """A hypothesis without noise at its edges, its permitted matches, and how far it is behind the
-    best (0 or more)."""
+    """A hypothesis without noise at its edges, its permitted matches (the ways to read it), and how
+    far it is behind the best (0 or more). Several sentences in one breath have no match as a whole;
+    theirs are in `together`."""
 
     words: tuple[str, ...]
     matches: tuple[Match, ...]
     behind: float
+    together: tuple[Match, ...] = ()
 
     @property
     def cost(self) -> float:
         """How far behind, an unlikely number counted."""
-        likely = not self.matches or any(one.is_likely() for one in self.matches)
-        return self.behind + (0.0 if likely else UNLIKELY)
+        return self.behind + (0.0 if self.likely else UNLIKELY)
+
+    @property
+    def likely(self) -> bool:
+        """Whether it holds no unlikely number."""
+        return not self.matches or any(one.is_likely() for one in self.matches)
 
     def gists(self) -> set[tuple[object, ...]]:
-        """What it says, by each of its matches."""
-        return set(map(gist, self.matches))
+        """What it says, by each way to read it."""
+        return {tuple(map(gist, self.together))} if self.together else set(map(gist, self.matches))
+
+    @property
+    def permitted(self) -> bool:
+        return bool(self.matches or self.together)
 
 
 def nearest(permitted: Sequence[Reading]) -> Reading:
@@ -90,18 +105,22 @@ def rival(taken: Reading, readings: Sequence[Reading]) -> Reading | None:
     """Another permitted reading that says something else and is about as near."""
     said = taken.gists()
     for one in readings:
-        another = one.matches and said.isdisjoint(one.gists())
-        if another and one.cost - taken.cost < _apart_at_least(taken.words, one.words):
+        another = one.permitted and said.isdisjoint(one.gists())
+        if another and one.cost - taken.cost < _apart_at_least(taken, one):
             return one
     return None
 
 
-def _apart_at_least(taken: Sequence[str], other: Sequence[str]) -> float:
-    if _holds(taken, other):
+def _apart_at_least(taken: Reading, other: Reading) -> float:
+    if len(taken.words) == len(other.words) == 1:
+        return CLOSE_ONE_WORD
+    if _holds(taken.words, other.words):
         return -FULLER
-    if _holds(other, taken):
+    if _holds(other.words, taken.words):
         return LOST
-    return CLOSE_NUMBERS if _sound_alike(taken, other) else CLOSE
+    # Where only one of the two is likely, that has been counted already.
+    alike = taken.likely == other.likely and _sound_alike(taken.words, other.words)
+    return CLOSE_NUMBERS if alike else CLOSE
 
 
 def _holds(words: Sequence[str], fewer: Sequence[str]) -> bool:
@@ -124,7 +143,7 @@ def in_the_way(
     """A reading of the first look that is not permitted, has another meaning and is nearer;
     `answers` are the words of what is asked."""
     for one in readings:
-        if one.matches:
+        if one.permitted:
             continue
         if _is_turned(taken, one, room):
             slack = -TURNED
@@ -147,7 +166,7 @@ def veto(
     command: bool,
 ) -> str:
     """What the second look finds nearer than the answer, or "". Against a command only denials,
-    doubts and questions count."""
+    doubts and questions count, and other permitted sentences."""
     if not second:
         return ""
     ours = [one for one in second if _says(taken, one, room)]
@@ -158,10 +177,10 @@ def veto(
         if _is_turned(taken, one, room):
             behind_first = _turned_behind(taken, first, room)
             slack = _slack_of_turned(one.cost - found_at, behind_first, taken)
+        elif one.permitted:
+            slack = SECOND_RIVAL
         elif command:
             continue
-        elif one.matches:
-            slack = SECOND.strange
         else:
             slack = _slack(SECOND, taken, one.words, room, answers)
         if one.cost + slack < found_at:
@@ -179,7 +198,7 @@ def _is_turned(taken: Reading, one: Reading, room: Room) -> bool:
 
 def _says(taken: Reading, one: Reading, room: Room) -> bool:
     """Whether a reading says what the taken one says, be it in words that are not permitted."""
-    if one.matches:
+    if one.permitted:
         return not taken.gists().isdisjoint(one.gists())
     return _same_words(taken, one, room) and not room.turns(one.words, taken.words)
 
@@ -218,6 +237,8 @@ def _slack(
         return slack.no_number
     if not ours and not inside:
         return slack.beside
+    if len(taken.words) == len(words) == 1:
+        return slack.one_word
     replaced = ours or answers.isdisjoint(theirs)
     if len(taken.words) >= LONG and max(len(ours), len(theirs)) <= _FEW and replaced:
         return slack.in_long

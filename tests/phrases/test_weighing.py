@@ -1,0 +1,183 @@
+"""How readings of the same sound are weighed against each other, and small words repaired."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.phrases.small_room import heard
+from voicelist.phrases.understanding import NotUnderstood, Understood
+from voicelist.phrases.weighing import (
+    CLOSE,
+    CLOSE_NUMBERS,
+    CLOSE_ONE_WORD,
+    FIRST,
+    FULLER,
+    LOST,
+    UNLIKELY,
+)
+
+
+def test_a_lower_ranked_sentence_is_taken_if_the_better_ones_mean_the_same() -> None:
+    result = heard("the bottle is full", "bottle full please", "bottle full")
+    assert isinstance(result, Understood)
+    assert result.words == ("bottle", "full")
+
+
+@pytest.mark.parametrize(
+    "better",
+    ["bottle not full", "bottle full later", "bottle fool", "bottle [unk] full", "irrigation line"],
+)
+def test_a_better_ranked_sentence_with_another_meaning_stands_in_the_way(better: str) -> None:
+    result = heard(better, "bottle full")
+    assert isinstance(result, NotUnderstood)
+    assert result.words == tuple(better.split())
+    assert "nearer" in result.why
+
+
+def test_a_worse_ranked_sentence_changes_nothing() -> None:
+    result = heard("bottle full", "bottle not full", "irrigation line loose")
+    assert isinstance(result, Understood)
+    assert result.match.rule == "bottle.done"
+
+
+def test_two_answers_that_are_about_as_near_are_both_offered() -> None:
+    result = heard("bottle full", "irrigation line loose", apart=CLOSE - 0.1)
+    assert isinstance(result, NotUnderstood)
+    assert result.offers == ("bottle full", "irrigation line loose")
+    assert isinstance(heard("bottle full", "irrigation line loose", apart=CLOSE + 0.1), Understood)
+
+
+def test_a_denial_that_is_hardly_less_near_stands_in_the_way() -> None:
+    assert isinstance(heard("bottle full", "bottle not full", apart=0.2), NotUnderstood)
+    assert isinstance(heard("bottle full", "is bottle full", apart=0.2), NotUnderstood)
+    assert isinstance(heard("bottle full", "bottle fool", apart=0.2), Understood)
+
+
+def test_an_answer_hardly_less_near_than_something_strange_is_taken() -> None:
+    assert isinstance(heard("bottle fool", "bottle full", apart=FIRST.strange - 0.1), Understood)
+    assert isinstance(heard("bottle fool", "bottle full", apart=FIRST.strange + 0.1), NotUnderstood)
+    assert isinstance(heard("bottle not full", "bottle full", apart=0.0), NotUnderstood)
+
+
+def test_the_words_of_an_answer_in_another_order_say_little_against_it() -> None:
+    assert isinstance(heard("full bottle", "bottle full", apart=FIRST.misplaced - 0.1), Understood)
+    assert isinstance(
+        heard("full bottle", "bottle full", apart=FIRST.misplaced + 0.1), NotUnderstood
+    )
+
+
+def test_other_words_in_a_number_that_leave_no_number_say_little_against_it() -> None:
+    left, said = "pressure one eye five", "pressure one twenty five"
+    assert isinstance(heard(left, said, apart=FIRST.no_number - 0.1), Understood)
+    assert isinstance(heard(left, said, apart=FIRST.no_number + 0.1), NotUnderstood)
+
+
+def test_other_words_in_place_of_the_whole_number_say_much() -> None:
+    assert isinstance(heard("pressure good", "pressure fifty", apart=1.0), NotUnderstood)
+
+
+def test_one_or_two_other_words_in_a_long_sentence_say_little() -> None:
+    said = "pressure one twenty five pulses at two"
+    other = said.replace("pulses", "pencils")
+    assert isinstance(heard(other, said, apart=FIRST.in_long - 0.1), Understood)
+    assert isinstance(heard(other, said, apart=FIRST.in_long + 0.1), NotUnderstood)
+    assert isinstance(heard(other.replace("one", "what"), said, apart=1.0), NotUnderstood)
+
+
+def test_a_rival_with_words_more_must_be_farther_than_one_with_words_less() -> None:
+    fuller, shorter = "count one two", "count one"
+    assert isinstance(heard(fuller, shorter, apart=0.1), Understood)
+    assert isinstance(heard(shorter, fuller, apart=LOST - 0.1), NotUnderstood)
+    assert isinstance(heard(shorter, fuller, apart=LOST + 0.1), Understood)
+
+
+def test_of_two_as_near_as_that_the_fuller_is_meant() -> None:
+    result = heard("count one", "count one two", apart=FULLER - 0.1)
+    assert isinstance(result, Understood)
+    assert result.words == ("count", "one", "two")
+
+
+def test_a_teen_and_its_ten_are_told_apart_by_more() -> None:
+    near, far = CLOSE_NUMBERS - 0.1, CLOSE_NUMBERS + 0.1
+    assert near > CLOSE
+    assert isinstance(heard("pressure fifty", "pressure fifteen", apart=near), NotUnderstood)
+    assert isinstance(heard("pressure fifty", "pressure fifteen", apart=far), Understood)
+    assert isinstance(heard("pressure fifty", "pressure eighty", apart=near), Understood)
+
+
+def test_answers_of_one_word_are_told_apart_by_much_more() -> None:
+    near, far = CLOSE_ONE_WORD - 0.1, CLOSE_ONE_WORD + 0.1
+    only = ("digit.value",)
+    assert isinstance(heard("six", "eight", apart=near, active=only), NotUnderstood)
+    assert isinstance(heard("six", "eight", apart=far, active=only), Understood)
+
+
+def test_another_word_of_the_room_says_less_against_an_answer_of_one_word() -> None:
+    only = ("digit.value",)
+    assert isinstance(heard("good", "six", apart=FIRST.one_word - 0.1, active=only), Understood)
+    assert isinstance(heard("good", "six", apart=FIRST.one_word + 0.1, active=only), NotUnderstood)
+    assert isinstance(heard("good morning", "six", apart=1.0, active=only), NotUnderstood)
+
+
+@pytest.mark.parametrize(
+    ("spoken", "meant"),
+    [
+        ("identity consent confirmed", "identity and consent confirmed"),
+        ("identity the consent confirmed", "identity and consent confirmed"),
+        ("identity good consent confirmed", "identity and consent confirmed"),
+    ],
+)
+def test_small_words_that_are_missing_or_blurred_are_repaired(spoken: str, meant: str) -> None:
+    result = heard(spoken)
+    assert isinstance(result, Understood)
+    assert " ".join(result.words) == meant
+
+
+@pytest.mark.parametrize(
+    "spoken",
+    [
+        "identity not consent confirmed",
+        "identity later consent confirmed",
+        "identity and confirmed",
+        "identity and and consent confirmed",
+        "the identity and consent confirmed",
+        "identity and consent confirmed please",
+        "irrigation line and the firm",
+        "pressure good pulses two",
+    ],
+)
+def test_what_carries_meaning_or_stands_at_an_edge_is_never_repaired(spoken: str) -> None:
+    assert not isinstance(heard(spoken), Understood)
+
+
+def test_a_word_said_twice_and_heard_once_does_not_stand_in_the_way() -> None:
+    assert isinstance(heard("count one", "count one one", apart=3.0), Understood)
+
+
+def test_a_word_more_at_an_edge_stands_in_the_way_unless_the_answer_is_as_near() -> None:
+    for other in ("get bottle full", "bottle full there"):
+        assert isinstance(heard("bottle full", other), Understood)
+        assert isinstance(heard(other, "bottle full", apart=0.1), NotUnderstood)
+
+
+def test_of_two_numbers_that_sound_alike_the_likely_one_was_said() -> None:
+    result = heard("pressure eight", "pressure eighty", apart=UNLIKELY - CLOSE - 0.1)
+    assert isinstance(result, Understood)
+    assert result.match.values() == {"amount": 80}
+
+
+def test_an_unlikely_number_may_be_said() -> None:
+    result = heard("pressure eight", "pressure eighty", apart=UNLIKELY + CLOSE + 0.1)
+    assert isinstance(result, Understood)
+    assert result.match.values() == {"amount": 8}
+    assert isinstance(heard("pressure eight"), Understood)
+
+
+def test_between_a_likely_and_a_nearer_unlikely_number_it_is_asked_again() -> None:
+    result = heard("pressure eight", "pressure eighty", apart=UNLIKELY)
+    assert isinstance(result, NotUnderstood)
+    assert set(result.offers) == {"pressure eight", "pressure eighty"}
+
+
+def test_an_empty_better_alternative_says_nothing() -> None:
+    assert isinstance(heard("", "bottle full"), Understood)
