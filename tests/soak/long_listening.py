@@ -61,10 +61,11 @@ _NS = 1_000_000_000
 @dataclass(slots=True)
 class Figures:
     """What was measured. `offsets` are samples between where the speech of a clip was put and where
-    it was found, each time; `memory_mb` pairs the audio's seconds with megabytes."""
+    it was found, each time; `memory_mb` pairs the audio's seconds with
+    megabytes of this process and of the recogniser's."""
 
     offsets: dict[int, list[int]] = field(default_factory=dict)
-    memory_mb: list[tuple[float, float]] = field(default_factory=list)
+    memory_mb: list[tuple[float, float, float]] = field(default_factory=list)
     put: int = 0
     found: int = 0
     lost: int = 0
@@ -128,8 +129,8 @@ def listen(seconds: float, seed: int, clips_at_most: int) -> Figures:
         position += len(sound)
         ears.listen(next(listened))
         if position >= measure_at:
-            memory = proportional_mb("self") + proportional_mb(ears.pid)
-            figures.memory_mb.append((position / SAMPLE_RATE_HZ, memory))
+            memory = (proportional_mb("self"), proportional_mb(ears.pid))
+            figures.memory_mb.append((position / SAMPLE_RATE_HZ, *memory))
             measure_at = position + 60 * SAMPLE_RATE_HZ
     ears.close()
     return figures
@@ -180,7 +181,7 @@ def clock_off_s(seconds: float, seed: int) -> tuple[float, int]:
 def wrong_with(figures: Figures, clock_s: float, warm_up_s: float) -> list[str]:
     """What does not hold."""
     wrong = []
-    warm = [mb for at_s, mb in figures.memory_mb if at_s >= warm_up_s]
+    warm = warm_memory_mb(figures, warm_up_s)
     if max(warm) - warm[0] > MEMORY_MB:
         wrong.append(f"memory grew by {max(warm) - warm[0]:.0f} MB")
     if abs(moved(figures)) > MOVED_SAMPLES:
@@ -192,6 +193,11 @@ def wrong_with(figures: Figures, clock_s: float, warm_up_s: float) -> list[str]:
     if figures.found < 0.95 * figures.put:
         wrong.append(f"only {figures.found} of {figures.put} answers were heard")
     return wrong
+
+
+def warm_memory_mb(figures: Figures, warm_up_s: float) -> list[float]:
+    """Memory of both processes together, once they are warm."""
+    return [ours + theirs for at_s, ours, theirs in figures.memory_mb if at_s >= warm_up_s]
 
 
 def moved(figures: Figures) -> int:
@@ -212,7 +218,7 @@ def main() -> int:
     figures = listen(seconds, asked.seed, REDUCED_CLIPS if asked.reduced else ALL_CLIPS)
     took_s = time.monotonic() - began_s
     clock_s, interrupted = clock_off_s(seconds, asked.seed)
-    warm = [mb for at_s, mb in figures.memory_mb if at_s >= warm_up_s]
+    warm = warm_memory_mb(figures, warm_up_s)
     used = (resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
     cpu_s = sum(one.ru_utime + one.ru_stime for one in used)
     print(
@@ -220,6 +226,8 @@ def main() -> int:
         f"{cpu_s / 60:.1f} min of computing, {figures.put} grammars"
     )
     print(f"memory MB: {warm[0]:.1f} warm, {min(warm):.1f} to {max(warm):.1f}, {warm[-1]:.1f} last")
+    each = figures.memory_mb[:: max(1, len(figures.memory_mb) // 12)]
+    print("here and there: " + ", ".join(f"{ours:.0f}+{theirs:.0f}" for _, ours, theirs in each))
     print(f"answers heard: {figures.found} of {figures.put}; moved by {moved(figures)} samples")
     print(f"clock off by at most {1000 * clock_s:.1f} ms, {interrupted} interruptions")
     wrong = wrong_with(figures, clock_s, warm_up_s)
