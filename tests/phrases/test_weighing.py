@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.phrases.small_room import heard
-from voicelist.phrases.understanding import NotUnderstood, Understood
+from voicelist.phrases.understanding import Denied, NotUnderstood, Understood
 from voicelist.phrases.weighing import (
     CLOSE,
     CLOSE_NUMBERS,
@@ -25,7 +25,7 @@ def test_a_lower_ranked_sentence_is_taken_if_the_better_ones_mean_the_same() -> 
 
 @pytest.mark.parametrize(
     "better",
-    ["bottle not full", "bottle full later", "bottle fool", "bottle [unk] full", "irrigation line"],
+    ["bottle full later", "bottle fool", "bottle [unk] full", "irrigation line"],
 )
 def test_a_better_ranked_sentence_with_another_meaning_stands_in_the_way(better: str) -> None:
     result = heard(better, "bottle full")
@@ -45,6 +45,12 @@ def test_two_answers_that_are_about_as_near_are_both_offered() -> None:
     assert isinstance(result, NotUnderstood)
     assert result.offers == ("bottle full", "irrigation line loose")
     assert isinstance(heard("bottle full", "irrigation line loose", apart=CLOSE + 0.1), Understood)
+
+
+def test_a_denial_that_is_nearer_is_taken_up() -> None:
+    result = heard("bottle not full", "bottle full")
+    assert isinstance(result, Denied)
+    assert result.rule == "bottle.done"
 
 
 def test_a_denial_that_is_hardly_less_near_stands_in_the_way() -> None:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import io
 
+import pytest
+
 from tests.session.talk import TO_TIME_OUT, Talk
-from voicelist.phrases.understanding import NotForUs, Understood
+from voicelist.phrases.understanding import Denied, NotForUs, Understood
 from voicelist.session.events import Event, Stop, Utterance
 from voicelist.session.permitted import answers_written
 from voicelist.session.typed import TypedHearer
@@ -27,6 +29,13 @@ def test_a_line_is_understood_and_its_speaker_known() -> None:
     assert isinstance(first.understanding, Understood)
     assert (first.voice.by, first.voice.role) == ("typed", "scrub-nurse")
     assert told == []
+
+
+@pytest.mark.parametrize("denied", ["isn't", "isnt", "isn\N{RIGHT SINGLE QUOTATION MARK}t"])
+def test_a_denial_is_one_with_any_apostrophe_or_none(denied: str) -> None:
+    (first, _), _ = heard(Talk(), f"irrigation line {denied} firm\n")
+    assert isinstance(first, Utterance)
+    assert isinstance(first.understanding, Denied)
 
 
 def test_help_tells_what_may_be_said_and_nothing_has_happened() -> None:

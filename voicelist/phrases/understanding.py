@@ -1,4 +1,4 @@
-"""From word hypotheses to what they amount to. Doubt never passes.
+"""From word hypotheses to what they amount to. Doubt never passes; a denial is taken up.
 
 The recogniser bends near sentences into permitted ones, so a hypothesis counts only if it parses
 strictly and whole, if no hypothesis that says something else is about as near to the sound, and if
@@ -206,13 +206,17 @@ def _weigh(
     nearer = in_the_way(taken, readings, room, answers)
     if nearer is not None:
         why = "it was nearer to something that is not permitted"
-        return NotUnderstood(nearer.words, why, context.offers(nearer.words))
+        unsure = NotUnderstood(nearer.words, why, context.offers(nearer.words))
+        denied = _denied(nearer.words, context) if nearer.behind < taken.cost else None
+        return denied or unsure
     first, *more = taken.matches[:1] or taken.together
     rule = first.rule
     second = () if rule in context.harmless else _readings(second_look, context)
     vetoed = veto(taken, readings, second, room, answers, command=_is_command(rule))
     if vetoed:
-        return NotUnderstood(words, f"the second look heard '{vetoed}'", (" ".join(words),))
+        unsure = NotUnderstood(words, f"the second look heard '{vetoed}'", (" ".join(words),))
+        best = second[0].words
+        return (_denied(best, context) if vetoed == " ".join(best) else None) or unsure
     return Understood(first, words, tuple(more))
 
 

@@ -33,7 +33,7 @@ def typed_words(line: str, language: str) -> tuple[str, ...]:
         percent = " percent" if match[3] else ""
         return f" {sign}{num2words(number, lang=language)}{percent} "
 
-    spelled = _NUMBER.sub(in_words, line.lower())
+    spelled = _NUMBER.sub(in_words, line.lower().replace("\N{RIGHT SINGLE QUOTATION MARK}", "'"))
     return tuple(word for word in _BETWEEN_WORDS.split(spelled) if word)
 
 
@@ -53,6 +53,9 @@ class TypedHearer:
         self._case = case
         self._lines = lines
         self._tell = tell
+        # Typed in haste "isn't" is "isnt".
+        short = (word for word in case.room.words() if "'" in word)
+        self._in_full = {word.replace("'", ""): word for word in short}
 
     @property
     def heard_s(self) -> float:
@@ -75,6 +78,6 @@ class TypedHearer:
     def _utterance(self, line: str, state: State) -> Event:
         role, text = role_and_text(line)
         language = self._case.bundle.checklist.language.partition("-")[0]
-        words = typed_words(text, language)
+        words = tuple(self._in_full.get(one, one) for one in typed_words(text, language))
         understanding = understand([Hypothesis(words)], (), context_of(self._case, state))
         return Utterance(understanding, Voice("typed", role, "typed" if role else ""))
