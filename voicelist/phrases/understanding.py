@@ -211,7 +211,7 @@ def _weigh(
         return denied or unsure
     first, *more = taken.matches[:1] or taken.together
     rule = first.rule
-    second = () if rule in context.harmless else _readings(second_look, context)
+    second = [] if rule in context.harmless else _readings(second_look, context)
     vetoed = veto(taken, readings, second, room, answers, command=_is_command(rule))
     if vetoed:
         unsure = NotUnderstood(words, f"the second look heard '{vetoed}'", (" ".join(words),))
