@@ -8,7 +8,7 @@ import pytest
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.unheard import with_unheard
 from voicelist.hearing.utterance import SAMPLE_RATE_HZ, Alternative, Word
-from voicelist.phrases.grammar import UNKNOWN
+from voicelist.phrases.grammar import UNHEARD
 from voicelist.session.sound import hypothesis_of
 
 STARTS_AT = 8_000
@@ -54,10 +54,10 @@ def test_of_no_words_nothing_is_said() -> None:
     assert with_unheard((nothing,), sound((1.0, 2000)), 0, (0, 16_000)) == (nothing,)
 
 
-def test_long_unheard_speech_is_an_unknown_word() -> None:
+def test_long_unheard_speech_stands_in_the_place_of_a_word() -> None:
     word = Word("firm", 1.0, 1.5)
     short = hypothesis_of(Alternative((word,), 0.0, before_s=0.2, behind_s=0.25))
     assert short.words == ("firm",)
     long = hypothesis_of(Alternative((word,), 0.0, before_s=0.3, behind_s=0.4))
-    assert long.words == (UNKNOWN, "firm", UNKNOWN)
+    assert long.words == (UNHEARD, "firm", UNHEARD)
     assert long.seconds == pytest.approx((0.3, 0.5, 0.4))

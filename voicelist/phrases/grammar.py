@@ -13,6 +13,8 @@ from voicelist.phrases.syntax import Node
 from voicelist.phrases.wordgraph import Words, word_graph
 
 UNKNOWN = "[unk]"
+# In the place of a word: speech at an edge that a hypothesis leaves without one.
+UNHEARD = "[unheard]"
 _MOST_PARSES = 64
 
 _Trail = tuple["_Trail", Label] | None

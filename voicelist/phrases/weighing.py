@@ -11,6 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from voicelist.phrases.grammar import UNHEARD
 from voicelist.phrases.match import Match
 from voicelist.phrases.room import Room
 
@@ -44,18 +45,23 @@ class Slack:
     in_long: float
     one_word: float
     beside: float
+    unheard: float
     strange: float
 
 
-FIRST = Slack(misplaced=2.5, no_number=3.5, in_long=4.0, one_word=3.5, beside=0.0, strange=0.3)
+FIRST = Slack(
+    misplaced=2.5, no_number=3.5, in_long=4.0, one_word=3.5, beside=0.0, unheard=2.5, strange=0.3
+)
 # In the second look what is no answer has more ways to be found.
 SECOND_RIVAL = 0.5
-SECOND = Slack(misplaced=1.7, no_number=3.5, in_long=4.0, one_word=3.5, beside=1.0, strange=1.0)
+SECOND = Slack(
+    misplaced=1.7, no_number=3.5, in_long=4.0, one_word=3.5, beside=1.0, unheard=2.5, strange=1.0
+)
 # Denials, doubts and questions stand in the way even from behind, in the first look from so far,
 TURNED = 0.3
 # in the second from so far; of a long sentence, which small sounds bend more easily, not if they
 # are not much nearer there and so far behind in the first that both looks make up for it.
-SECOND_TURNED = 1.2
+SECOND_TURNED = 1.5
 SECOND_TURNED_IN_LONG = 0.3
 TURNED_NEARER = 1.0
 BOTH_TURNED = 1.5
@@ -232,6 +238,8 @@ def _slack(
     slack: Slack, taken: Reading, words: Sequence[str], room: Room, answers: frozenset[str]
 ) -> float:
     """By what sets the words apart from the taken reading, small words aside."""
+    if UNHEARD in (words[0], words[-1]):
+        return slack.unheard
     ours, theirs = room.meaning(taken.words), room.meaning(words)
     before = _alike(ours, theirs)
     behind = _alike(ours[before:][::-1], theirs[before:][::-1])
@@ -243,8 +251,9 @@ def _slack(
         return slack.beside
     if len(taken.words) == len(words) == 1:
         return slack.one_word
-    replaced = ours or answers.isdisjoint(theirs)
-    if len(taken.words) >= LONG and max(len(ours), len(theirs)) <= _FEW and replaced:
+    few = max(len(ours), len(theirs)) <= _FEW
+    replaced = ours and (inside or _numbers(taken).isdisjoint(ours))
+    if len(taken.words) >= LONG and few and (replaced or answers.isdisjoint(theirs)):
         return slack.in_long
     return slack.misplaced if answers.issuperset(words) else slack.strange
 
@@ -259,9 +268,14 @@ def _leaves_no_number(taken: Reading, other: Sequence[str]) -> bool:
     """Whether `other`, the words of the answer that another reading has not, are a part of a
     number, and not the whole."""
     rules = (one for match in taken.matches for one in match.walk())
-    numbers = [one.words for one in rules if one.value is not None]
-    inside = {word for words in numbers for word in words}
-    return bool(other) and inside.issuperset(other) and tuple(other) not in numbers
+    whole = any(one.words == tuple(other) for one in rules if one.value is not None)
+    return bool(other) and _numbers(taken).issuperset(other) and not whole
+
+
+def _numbers(taken: Reading) -> set[str]:
+    """The words of its numbers."""
+    rules = (one for match in taken.matches for one in match.walk())
+    return {word for one in rules if one.value is not None for word in one.words}
 
 
 def gist(match: Match) -> tuple[object, ...]:

@@ -19,7 +19,7 @@ from voicelist.hearing.levels import Levels
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import SAMPLE_RATE_HZ, Alternative
 from voicelist.hearing.utterance import Utterance as HeardSound
-from voicelist.phrases.grammar import UNKNOWN
+from voicelist.phrases.grammar import UNHEARD
 from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
 from voicelist.phrases.understanding import (
     EDGE_NOISE_AT_MOST_S,
@@ -265,11 +265,11 @@ def looks_at(sound: HeardSound) -> tuple[list[Hypothesis], list[Hypothesis]]:
 
 
 def hypothesis_of(one: Alternative) -> Hypothesis:
-    """Speech before the first or behind the last word is an unknown word."""
+    """Speech before the first or behind the last word stands as what was not heard."""
     words = [(word.text, word.end_s - word.start_s) for word in one.words]
     if one.before_s > EDGE_NOISE_AT_MOST_S:
-        words.insert(0, (UNKNOWN, one.before_s))
+        words.insert(0, (UNHEARD, one.before_s))
     if one.behind_s > EDGE_NOISE_AT_MOST_S:
-        words.append((UNKNOWN, one.behind_s))
+        words.append((UNHEARD, one.behind_s))
     texts, seconds = zip(*words, strict=True) if words else ((), ())
     return Hypothesis(texts, seconds, one.score)
