@@ -177,11 +177,20 @@ def test_near_misses_pass_nothing(line: str) -> None:
 
 def test_the_second_look_may_veto_an_answer() -> None:
     talk = Talk()
-    talk.says("irrigation line firm", second_look="irrigation line isn't firm")
+    talk.says("irrigation line firm", second_look="irrigation line firm later")
     assert talk.status("irrigation-line") == "called"
     heard = [one for one in talk.records if isinstance(one, Heard)][-1]
     assert heard.status == "not-understood"
     assert "second look" in heard.why
+
+
+def test_a_denial_that_only_the_second_look_heard_is_taken_up() -> None:
+    talk = Talk()
+    (asked,) = talk.says("irrigation line firm", second_look="irrigation line isn't firm")
+    assert asked == "Irrigation line isn't firm: report it?"
+    assert talk.status("irrigation-line") == "called"
+    talk.says("yes report it")
+    assert talk.status("irrigation-line") == "said-fault"
 
 
 def test_a_speaker_known_by_channel_answers_only_what_that_role_answers() -> None:
