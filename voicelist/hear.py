@@ -24,13 +24,12 @@ from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Node, Place, Reference
 from voicelist.phrases.understanding import (
     Context,
-    Hypothesis,
     NotForUs,
     Understanding,
     Understood,
 )
 from voicelist.session.case import ANYTIME, is_harmless, item_phrases
-from voicelist.session.sound import looks_at, understand_sound
+from voicelist.session.sound import understand_sound
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,9 +120,7 @@ def hear_file(listening: Listening, path: Path, *, stream: bool, channel: int) -
     else:
         found = iter((decode_whole(listening.recogniser, samples, listening.grammar),))
     for utterance in found:
-        hypotheses, _ = looks_at(utterance)
-        understanding = understand_sound(utterance, listening.context)
-        yield Heard(str(path), understanding, utterance, hypotheses)
+        yield Heard(str(path), understand_sound(utterance, listening.context), utterance)
 
 
 def _one_channel(path: Path, channel: int) -> Samples:
@@ -147,7 +144,6 @@ class Heard:
     file: str
     understanding: Understanding
     utterance: Utterance
-    hypotheses: list[Hypothesis]
 
     @property
     def status(self) -> str:

@@ -16,26 +16,24 @@ from voicelist.phrases.wordgraph import START, WordGraph, Words
 
 AT_MOST = 2
 
-_Path = tuple["_Path", str] | None
-
 
 def repaired(words: Words, graph: WordGraph, room: Room) -> tuple[tuple[str, ...], int] | None:
     """A permitted sentence with the fewest small words put in or in the place of small talk, and
     how many; None where it would take more than `AT_MOST`."""
     small, blurred = room.function_words, room.small_talk()
     count = itertools.count()
-    queue: list[tuple[int, int, int, int, _Path]] = [(0, 0, 0, START, None)]
+    queue: list[tuple[int, int, int, int, tuple[str, ...]]] = [(0, 0, 0, START, ())]
     seen: set[tuple[int, int]] = set()
     while queue:
-        changes, _, at, node, path = heapq.heappop(queue)
+        changes, _, at, node, sentence = heapq.heappop(queue)
         if at == len(words) and graph.ends[node]:
-            return _unlinked(path), changes
+            return sentence, changes
         if (at, node) in seen:
             continue
         seen.add((at, node))
         for cost, onward, target, word in _ways(words, at, node, graph, small, blurred):
             if changes + cost <= AT_MOST:
-                step = (changes + cost, next(count), onward, target, (path, word))
+                step = (changes + cost, next(count), onward, target, (*sentence, word))
                 heapq.heappush(queue, step)
     return None
 
@@ -57,11 +55,3 @@ def _ways(
             yield 1, at, step.target, step.word
             if words[at] in blurred and at < len(words) - 1:
                 yield 1, at + 1, step.target, step.word
-
-
-def _unlinked(path: _Path) -> tuple[str, ...]:
-    words: list[str] = []
-    while path is not None:
-        path, word = path
-        words.append(word)
-    return tuple(reversed(words))

@@ -52,7 +52,8 @@ class Slack:
 FIRST = Slack(
     misplaced=2.5, no_number=3.5, in_long=4.0, one_word=3.5, beside=0.0, unheard=2.5, strange=0.3
 )
-# In the second look what is no answer has more ways to be found.
+# In the second look what is no answer has more ways to be found; so far behind another permitted
+# sentence the answer may be there.
 SECOND_RIVAL = 0.5
 SECOND = Slack(
     misplaced=1.7, no_number=3.5, in_long=4.0, one_word=3.5, beside=1.0, unheard=2.5, strange=1.0
