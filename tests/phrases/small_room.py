@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from voicelist.phrases.abnf import parse_expansion
 from voicelist.phrases.grammar import Grammar
@@ -37,6 +38,8 @@ RULES = RuleSet.from_texts(
             "public $asking = give | get | me;\n"
             "public $drink = $verb (tea | milk);\n"
             "$verb = get me | give me;\n"
+            "public $order = lay out the tray with $what for $amount people sitting down;\n"
+            "public $what = almond oil | some soy oil | salt;\n"
             "public $said_before = if | is the;\n"
             "public $said_inside = not | (will | should) be;\n"
             "public $said_behind = later | in a minute;\n",
@@ -59,6 +62,7 @@ PHRASES = {
     "pressure.value": "$pressure",
     "count.value": "count (one {1} | one two {12} | one one one {111})",
     "drink.value": "$drink",
+    "order.value": "$order",
     "digit.value": "six {6} | eight {8}",
     "both.value": "$pressure $pulses",
     "unsure.value": "turn (about {left} | about {right})",
@@ -78,10 +82,15 @@ def heard(
     second_look: Sequence[str] = (),
     active: tuple[str, ...] = (),
     apart: float = 3.0,
+    faint: tuple[int, int] = (0, 0),
+    amid_talk: bool = False,
 ) -> Understanding:
-    """What the sentences amount to, best first, of both looks each so far `apart` from the next."""
+    """What the sentences amount to, best first, of both looks each so far `apart` from the next;
+    so many words of the best are `faint`, and others talk."""
     first, second = ranked(sentences, apart), ranked(second_look, apart)
-    return understand(first, second, context(*active))
+    best = replace(first[0], faint=faint)
+    told = [replace(one, amid_talk=amid_talk) for one in (best, *first[1:])]
+    return understand(told, second, context(*active))
 
 
 def ranked(sentences: Sequence[str], apart: float) -> list[Hypothesis]:

@@ -1,4 +1,4 @@
-"""How readings of the same sound are weighed against each other, and small words repaired."""
+"""How readings of the same sound are weighed against each other."""
 
 from __future__ import annotations
 
@@ -7,7 +7,9 @@ import pytest
 from tests.phrases.small_room import heard
 from voicelist.phrases.understanding import Denied, NotUnderstood, Understood
 from voicelist.phrases.weighing import (
+    AMID_TALK_AT_MOST,
     CLOSE,
+    CLOSE_AMID_TALK,
     CLOSE_NUMBERS,
     CLOSE_ONE_WORD,
     FIRST,
@@ -130,37 +132,6 @@ def test_another_word_of_the_room_says_less_against_an_answer_of_one_word() -> N
     assert isinstance(heard("good morning", "six", apart=1.0, active=only), NotUnderstood)
 
 
-@pytest.mark.parametrize(
-    ("spoken", "meant"),
-    [
-        ("identity consent confirmed", "identity and consent confirmed"),
-        ("identity the consent confirmed", "identity and consent confirmed"),
-        ("identity good consent confirmed", "identity and consent confirmed"),
-    ],
-)
-def test_small_words_that_are_missing_or_blurred_are_repaired(spoken: str, meant: str) -> None:
-    result = heard(spoken)
-    assert isinstance(result, Understood)
-    assert " ".join(result.words) == meant
-
-
-@pytest.mark.parametrize(
-    "spoken",
-    [
-        "identity not consent confirmed",
-        "identity later consent confirmed",
-        "identity and confirmed",
-        "identity and and consent confirmed",
-        "the identity and consent confirmed",
-        "identity and consent confirmed please",
-        "irrigation line and the firm",
-        "pressure good pulses two",
-    ],
-)
-def test_what_carries_meaning_or_stands_at_an_edge_is_never_repaired(spoken: str) -> None:
-    assert not isinstance(heard(spoken), Understood)
-
-
 def test_a_word_said_twice_and_heard_once_does_not_stand_in_the_way() -> None:
     assert isinstance(heard("count one", "count one one", apart=3.0), Understood)
 
@@ -192,3 +163,20 @@ def test_between_a_likely_and_a_nearer_unlikely_number_it_is_asked_again() -> No
 
 def test_an_empty_better_alternative_says_nothing() -> None:
     assert isinstance(heard("", "bottle full"), Understood)
+
+
+def test_where_others_talk_two_answers_are_told_apart_by_more() -> None:
+    near, far = CLOSE_AMID_TALK - 0.1, CLOSE_AMID_TALK + 0.1
+    assert near > CLOSE
+    one, other = "bottle full", "irrigation line loose"
+    assert isinstance(heard(one, other, apart=near), Understood)
+    assert isinstance(heard(one, other, apart=near, amid_talk=True), NotUnderstood)
+    assert isinstance(heard(one, other, apart=far, amid_talk=True), Understood)
+
+
+def test_where_others_talk_an_answer_must_be_nearer_to_the_best() -> None:
+    near, far = AMID_TALK_AT_MOST - 0.1, AMID_TALK_AT_MOST + 0.1
+    for apart in (near, far):
+        assert isinstance(heard("full bottle", "bottle full", apart=apart), Understood)
+    assert isinstance(heard("full bottle", "bottle full", apart=near, amid_talk=True), Understood)
+    assert isinstance(heard("full bottle", "bottle full", apart=far, amid_talk=True), NotUnderstood)

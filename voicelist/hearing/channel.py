@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from voicelist.hearing.edges import with_edges
 from voicelist.hearing.endpoint import CHUNK_SAMPLES, Began, Ended, Endpointer, EndpointRules
 from voicelist.hearing.recogniser import HearingGrammar, Look, Recogniser
 from voicelist.hearing.sources import Samples, quiet
-from voicelist.hearing.unheard import with_unheard
 from voicelist.hearing.utterance import Utterance
 from voicelist.hearing.voice_activity import VoiceActivity
 
@@ -159,7 +159,7 @@ class ChannelEar:
         speech = (done.speech_sample, min(self._sample(ended.end), decided_sample))
         held = np.concatenate(done.held)
         alternatives, second_look = (
-            with_unheard(one, held, done.first_sample, speech) for one in looks
+            with_edges(one, held, done.first_sample, speech) for one in looks
         )
         return Utterance(
             self._channel,

@@ -20,12 +20,16 @@ class Word:
 class Alternative:
     """One hypothesis; `score` is the recogniser's (higher is better), comparable within one
     utterance only. `before_s` and `behind_s` are seconds of speech before its first and behind its
-    last word."""
+    last word; so many of its first and of its last words are as faint as the background, which
+    is talk where it was said `amid_talk`."""
 
     words: tuple[Word, ...]
     score: float
     before_s: float = 0.0
     behind_s: float = 0.0
+    faint_before: int = 0
+    faint_behind: int = 0
+    amid_talk: bool = False
 
     @property
     def text(self) -> str:

@@ -7,10 +7,10 @@ from collections.abc import Iterator
 import numpy as np
 
 from voicelist.hearing.channel import ChannelEar
+from voicelist.hearing.edges import with_edges
 from voicelist.hearing.endpoint import CHUNK_SAMPLES, EndpointRules
 from voicelist.hearing.recogniser import HearingGrammar, Recogniser
 from voicelist.hearing.sources import Samples, quiet
-from voicelist.hearing.unheard import with_unheard
 from voicelist.hearing.utterance import Utterance
 from voicelist.hearing.voice_activity import VoiceActivity
 
@@ -29,9 +29,7 @@ def decode_whole(recogniser: Recogniser, samples: Samples, grammar: HearingGramm
         look.feed(padded[at : at + _PIECE_SAMPLES])
     alternatives, second_look, decode_s = look.finish(-PADDING_SAMPLES)
     speech = _speech_in(samples)
-    first, second = (
-        with_unheard(one, padded, -PADDING_SAMPLES, speech) for one in (alternatives, second_look)
-    )
+    first, second = (with_edges(one, samples, 0, speech) for one in (alternatives, second_look))
     return Utterance(0, 0, *speech, len(samples), first, second, decode_s)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import TypeVar
@@ -32,6 +33,20 @@ class Match:
         yield self
         for match in self.inside:
             yield from match.walk()
+
+    def number_words(self) -> set[str]:
+        """The words of its numbers."""
+        return {word for one in self.walk() if one.value is not None for word in one.words}
+
+    def expression_words(self) -> set[str]:
+        """The words, but the first, of the innermost rules that are no numbers, where they stand
+        nowhere else."""
+        inner = [one for one in self.walk() if one is not self and not one.inside]
+        later = {word for one in inner if one.value is None for word in one.words[1:]}
+        left = Counter(self.words)
+        for one in inner:
+            left.subtract(one.words[1:] if one.value is None else ())
+        return {word for word in later if not left[word]}
 
     def all(self, rule: str) -> tuple[Match, ...]:
         """Every match of a rule."""

@@ -1,8 +1,10 @@
 """A sentence that lacks or blurs only words that carry no meaning, brought to a permitted one.
 
 "A bit a milk" is "a bit of milk": the recogniser loses small words in noise, and people leave them
-out. Nothing that carries a meaning is touched, nothing that was heard is left out, and nothing at
-the edges is changed, where a small word makes a question ("is that ...").
+out. In a long sentence it also loses the rest of an expression that the words before leave no
+choice about ("almond" is "almond milk" where nothing else may follow "almond"). Nothing that
+carries a meaning is touched, a number least of all; nothing that was heard is left out; and no
+small word is put at an edge, where it makes a question ("is that ...").
 """
 
 from __future__ import annotations
@@ -10,48 +12,81 @@ from __future__ import annotations
 import heapq
 import itertools
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from voicelist.phrases.room import Room
+from voicelist.phrases.weighing import LONG
 from voicelist.phrases.wordgraph import START, WordGraph, Words
 
 AT_MOST = 2
 
 
-def repaired(words: Words, graph: WordGraph, room: Room) -> tuple[tuple[str, ...], int] | None:
-    """A permitted sentence with the fewest small words put in or in the place of small talk, and
-    how many; None where it would take more than `AT_MOST`."""
-    small, blurred = room.function_words, room.small_talk()
+@dataclass(frozen=True, slots=True, order=True)
+class Repair:
+    """A permitted sentence, how many words of it were put in or exchanged, and those among them
+    that are no small words."""
+
+    changes: int
+    sentence: tuple[str, ...] = ()
+    completing: tuple[str, ...] = ()
+
+    def with_step(self, word: str, cost: int, completing: bool) -> Repair:
+        """One word longer."""
+        more = (word,) if completing else ()
+        return Repair(self.changes + cost, (*self.sentence, word), (*self.completing, *more))
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """One step onwards: its changes, the next position and node, the word of the sentence."""
+
+    cost: int
+    at: int
+    node: int
+    word: str
+    completing: bool = False
+
+
+def repaired(words: Words, graph: WordGraph, room: Room) -> Repair | None:
+    """The sentence with the fewest changes; None where it would take more than `AT_MOST`."""
     count = itertools.count()
-    queue: list[tuple[int, int, int, int, tuple[str, ...]]] = [(0, 0, 0, START, ())]
+    queue = [(Repair(0), next(count), 0, START)]
     seen: set[tuple[int, int]] = set()
     while queue:
-        changes, _, at, node, sentence = heapq.heappop(queue)
+        repair, _, at, node = heapq.heappop(queue)
         if at == len(words) and graph.ends[node]:
-            return sentence, changes
+            return repair
         if (at, node) in seen:
             continue
         seen.add((at, node))
-        for cost, onward, target, word in _ways(words, at, node, graph, small, blurred):
-            if changes + cost <= AT_MOST:
-                step = (changes + cost, next(count), onward, target, (*sentence, word))
-                heapq.heappush(queue, step)
+        small = _small(words, at, node, graph, room)
+        for way in itertools.chain(small, _without_choice(words, at, repair, graph)):
+            onward = repair.with_step(way.word, way.cost, way.completing)
+            if onward.changes <= AT_MOST:
+                heapq.heappush(queue, (onward, next(count), way.at, way.node))
     return None
 
 
-def _ways(
-    words: Words,
-    at: int,
-    node: int,
-    graph: WordGraph,
-    small: frozenset[str],
-    blurred: frozenset[str],
-) -> Iterator[tuple[int, int, int, str]]:
-    """Each step onwards: its changes, the next position and node, the word of the sentence."""
+def _small(words: Words, at: int, node: int, graph: WordGraph, room: Room) -> Iterator[_Way]:
+    """The word that was heard, or a small one put in or in the place of small talk."""
     inside = 0 < at < len(words)
+    blurred = inside and at < len(words) - 1 and words[at] in room.small_talk()
     for step in graph.steps[node]:
         if at < len(words) and step.word == words[at]:
-            yield 0, at + 1, step.target, step.word
-        elif inside and step.word in small:
-            yield 1, at, step.target, step.word
-            if words[at] in blurred and at < len(words) - 1:
-                yield 1, at + 1, step.target, step.word
+            yield _Way(0, at + 1, step.target, step.word)
+        elif inside and step.word in room.function_words:
+            yield _Way(1, at, step.target, step.word)
+            if blurred:
+                yield _Way(1, at + 1, step.target, step.word)
+
+
+def _without_choice(words: Words, at: int, repair: Repair, graph: WordGraph) -> Iterator[_Way]:
+    """The only word that may follow a word that was heard. Not in a short sentence: there it may be
+    what is answered ("line" without "firm")."""
+    said = repair.sentence
+    if len(words) < LONG or not at or said[-1] != words[at - 1]:
+        return
+    nodes = graph.after(said)
+    steps = {step for node in nodes for step in graph.steps[node]}
+    if len({step.word for step in steps}) == 1 and not any(graph.ends[node] for node in nodes):
+        yield from (_Way(1, at, step.target, step.word, True) for step in steps)

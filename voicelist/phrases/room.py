@@ -47,13 +47,19 @@ class Room:
         turns = (*self.before, *self.inside, *self.behind)
         return frozenset(self.fillers).union(*(turn.split() for turn in turns))
 
+    def turning(self) -> frozenset[str]:
+        """The words that deny, doubt or ask, and those of what makes an answer none from before or
+        behind it, those without meaning aside."""
+        around = {word for turn in (*self.before, *self.behind) for word in turn.split()}
+        return self.negations | self.questions | self.doubts | (around - self.function_words)
+
     def small_talk(self) -> frozenset[str]:
         """The words that neither deny, doubt nor ask."""
         return frozenset(self.fillers) - self.negations - self.questions - self.doubts
 
     def asked_for(self, words: Iterable[str]) -> list[str]:
-        """The words without those with which something is asked for."""
-        return [word for word in words if word not in self.asking]
+        """The words that carry a meaning without those with which something is asked for."""
+        return [word for word in self.meaning(words) if word not in self.asking]
 
     def turns(self, words: Sequence[str], beside: Sequence[str]) -> tuple[str, ...]:
         """The denials and doubts among `words`, and a question that opens them, that `beside` has

@@ -8,16 +8,17 @@ questions, does not find one of these nearer.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rapidfuzz import fuzz, process
 
-from voicelist.phrases.grammar import UNKNOWN, Grammar
+from voicelist.phrases.grammar import UNHEARD, UNKNOWN, Grammar
 from voicelist.phrases.match import Match
-from voicelist.phrases.repair import repaired
+from voicelist.phrases.repair import Repair, repaired
 from voicelist.phrases.room import Room
-from voicelist.phrases.weighing import Reading, gist, in_the_way, nearest, rival, veto
+from voicelist.phrases.weighing import LONG, Reading, gist, in_the_way, nearest, rival, veto
 
 # Edge noise is tolerated only if short; design rule, measured on clicks before answers.
 EDGE_NOISE_AT_MOST_S = 0.25
@@ -37,11 +38,15 @@ _LINKS = ("and",)
 @dataclass(frozen=True, slots=True)
 class Hypothesis:
     """One reading of the sound, best first in a list. `seconds` are the words' lengths (none if
-    typed); `score` compares hypotheses of one look at one utterance, higher is better."""
+    typed); `score` compares hypotheses of one look at one utterance, higher is better; so many of
+    the first and of the last words are as `faint` as the background, which is talk where it was
+    said `amid_talk`."""
 
     words: tuple[str, ...]
     seconds: tuple[float, ...] = ()
     score: float = 0.0
+    faint: tuple[int, int] = (0, 0)
+    amid_talk: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,30 +167,70 @@ def understand(
 
 
 def _readings(hypotheses: Sequence[Hypothesis], context: Context) -> list[Reading]:
-    """Each as it was heard, or repaired where that makes it permitted."""
+    """Each as it was heard, or without words of the background, or repaired, where that makes it
+    permitted."""
     best = max((one.score for one in hypotheses), default=0.0)
-    heard = ((without_edge_noise(one), best - one.score) for one in hypotheses)
-    return [_reading(words, behind, context) for words, behind in heard if words]
+    heard = map(without_edge_noise, hypotheses)
+    return [_reading(one, best - one.score, context) for one in heard if one.words]
 
 
-def _reading(words: tuple[str, ...], behind: float, context: Context) -> Reading:
-    matches = context.permitted(words)
-    if matches or behind > _LOOKED_AT_CLOSELY:
-        return Reading(words, matches, behind)
-    mended = repaired(words, context.grammar.graph, context.room)
-    if mended is not None and (permitted := context.permitted(mended[0])):
-        return Reading(mended[0], permitted, behind + mended[1] * REPAIR)
-    return Reading(words, (), behind, context.permitted_together(words))
+def _reading(heard: Hypothesis, behind: float, context: Context) -> Reading:
+    words = heard.words
+    said = (words, *without_background(heard, context.room))
+    for sentence in said:
+        if matches := context.permitted(sentence):
+            return Reading(sentence, matches, behind, amid_talk=heard.amid_talk)
+    if behind > _LOOKED_AT_CLOSELY:
+        return Reading(words, (), behind)
+    for sentence in said:
+        mended = repaired(sentence, context.grammar.graph, context.room)
+        if mended is not None and (matches := _permitted_mended(mended, context)):
+            behind += mended.changes * REPAIR
+            return Reading(mended.sentence, matches, behind, amid_talk=heard.amid_talk)
+    together = context.permitted_together(words)
+    return Reading(words, (), behind, together, heard.amid_talk)
 
 
-def without_edge_noise(hypothesis: Hypothesis) -> tuple[str, ...]:
-    """The words without a short unknown noise before or after them."""
+def _permitted_mended(mended: Repair, context: Context) -> tuple[Match, ...]:
+    """The readings of a repaired sentence in which only expressions were completed that stand for
+    one thing: no number, and nothing of the sentence around them."""
+    return tuple(
+        match
+        for match in context.permitted(mended.sentence)
+        if match.expression_words().issuperset(mended.completing)
+    )
+
+
+def without_edge_noise(hypothesis: Hypothesis) -> Hypothesis:
+    """Without a short unknown noise before or after the words."""
     words = list(hypothesis.words)
     seconds = list(hypothesis.seconds) or [0.0] * len(words)
+    faint = list(hypothesis.faint)
     for edge in (-1, 0):
         while words and words[edge] == UNKNOWN and seconds[edge] <= EDGE_NOISE_AT_MOST_S:
             del words[edge], seconds[edge]
-    return tuple(words)
+            faint[edge] = max(0, faint[edge] - 1)
+    return replace(hypothesis, words=tuple(words), faint=(faint[0], faint[1]))
+
+
+def without_background(heard: Hypothesis, room: Room) -> Iterator[tuple[str, ...]]:
+    """A long sentence without all or some of its faint first and last words, the shortest first.
+
+    Nothing that may make it no answer is left out, however faint; and what is short is left as it
+    is, because less in it can be told from talk in the background.
+    """
+    words, faint = heard.words, heard.faint
+    if not any(faint) or UNKNOWN in words or UNHEARD in words:
+        return
+    turning = room.turning()
+    before, behind = (
+        sum(1 for _ in itertools.takewhile(lambda word: word not in turning, edge))
+        for edge in (words[: faint[0]], words[::-1][: faint[1]])
+    )
+    cuts = itertools.product(range(before + 1), range(behind + 1))
+    for first, last in sorted(cuts, key=sum, reverse=True)[:-1]:
+        if len(words) - first - last >= LONG:
+            yield words[first : len(words) - last]
 
 
 def _weigh(

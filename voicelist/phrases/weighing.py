@@ -22,10 +22,13 @@ UNLIKELY = 2.5
 CLOSE = 0.5
 CLOSE_NUMBERS = 1.0
 CLOSE_ONE_WORD = 3.0
+CLOSE_AMID_TALK = 1.5
+# Where others talk, an answer may be no farther than this behind what is not permitted.
+AMID_TALK_AT_MOST = 1.0
 # Words get lost more easily than they are made up: a rival with words more must be farther than
 # this, one with words less need not; of two as near as that the fuller one is meant.
 LOST = 2.0
-FULLER = 0.3
+FULLER = 0.7
 # From so many words on a sentence is long, and so many other words in it are few.
 LONG = 6
 _FEW = 3
@@ -73,12 +76,13 @@ _FAR = 6.0
 class Reading:
     """A hypothesis without noise at its edges, its permitted matches (the ways to read it), and how
     far it is behind the best (0 or more). Several sentences in one breath have no match as a whole;
-    theirs are in `together`."""
+    theirs are in `together`. Others may have talked while it was said."""
 
     words: tuple[str, ...]
     matches: tuple[Match, ...]
     behind: float
     together: tuple[Match, ...] = ()
+    amid_talk: bool = False
 
     @property
     def cost(self) -> float:
@@ -125,6 +129,8 @@ def rival(taken: Reading, readings: Sequence[Reading], room: Room) -> Reading | 
 def _apart_at_least(taken: Reading, other: Reading) -> float:
     if len(taken.words) == len(other.words) == 1:
         return CLOSE_ONE_WORD
+    if taken.amid_talk and not _holds(other.words, taken.words):
+        return CLOSE_AMID_TALK
     if _holds(taken.words, other.words):
         return -FULLER
     if _holds(other.words, taken.words):
@@ -162,6 +168,8 @@ def in_the_way(
             continue
         else:
             slack = _slack(FIRST, taken, one.words, room, answers)
+            if taken.amid_talk:
+                slack = min(slack, AMID_TALK_AT_MOST)
         if one.behind + slack < taken.cost:
             return one
     return None
@@ -189,7 +197,7 @@ def veto(
             behind_first = _turned_behind(taken, first, room)
             slack = _slack_of_turned(one.cost - found_at, behind_first, taken)
         elif one.permitted:
-            slack = SECOND_RIVAL
+            slack = FULLER if _holds(taken.words, one.words) else SECOND_RIVAL
         elif command:
             continue
         else:
@@ -275,8 +283,7 @@ def _leaves_no_number(taken: Reading, other: Sequence[str]) -> bool:
 
 def _numbers(taken: Reading) -> set[str]:
     """The words of its numbers."""
-    rules = (one for match in taken.matches for one in match.walk())
-    return {word for one in rules if one.value is not None for word in one.words}
+    return {word for match in taken.matches for word in match.number_words()}
 
 
 def gist(match: Match) -> tuple[object, ...]:

@@ -272,4 +272,5 @@ def hypothesis_of(one: Alternative) -> Hypothesis:
     if one.behind_s > EDGE_NOISE_AT_MOST_S:
         words.append((UNHEARD, one.behind_s))
     texts, seconds = zip(*words, strict=True) if words else ((), ())
-    return Hypothesis(texts, seconds, one.score)
+    faint = (one.faint_before, one.faint_behind)
+    return Hypothesis(texts, seconds, one.score, faint, one.amid_talk)

@@ -1,0 +1,125 @@
+"""Speech at the edges of an utterance for which a hypothesis has no word."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from voicelist.hearing.edges import with_edges
+from voicelist.hearing.sources import Samples
+from voicelist.hearing.utterance import SAMPLE_RATE_HZ, Alternative, Word
+from voicelist.phrases.grammar import UNHEARD
+from voicelist.session.sound import hypothesis_of
+
+STARTS_AT = 8_000
+
+
+def sound(*parts: tuple[float, float]) -> Samples:
+    """Noise in parts of so many seconds and so large an amplitude."""
+    chance = np.random.default_rng(7)
+    made = [chance.normal(0.0, size, int(length * SAMPLE_RATE_HZ)) for length, size in parts]
+    return np.concatenate(made).astype(np.int16)
+
+
+def heard(
+    samples: Samples, words: tuple[float, float], speech: tuple[float, float]
+) -> tuple[float, float]:
+    """Seconds unheard before and behind, for words and speech between these seconds of it."""
+    offset_s = STARTS_AT / SAMPLE_RATE_HZ
+    word = Word("firm", words[0] + offset_s, words[1] + offset_s)
+    ends = (STARTS_AT + int(at * SAMPLE_RATE_HZ) for at in speech)
+    (one,) = with_edges((Alternative((word,), 0.0),), samples, STARTS_AT, (next(ends), next(ends)))
+    return one.before_s, one.behind_s
+
+
+def test_speech_as_loud_as_the_words_is_unheard() -> None:
+    samples = sound((0.5, 2000), (1.0, 2000), (0.4, 2000))
+    assert heard(samples, (0.5, 1.5), (0.0, 1.9)) == pytest.approx((0.5, 0.4), abs=0.001)
+
+
+def test_what_is_quieter_than_the_words_is_the_room() -> None:
+    samples = sound((0.5, 1000), (1.0, 2000), (0.4, 1000))
+    assert heard(samples, (0.5, 1.5), (0.0, 1.9)) == (0.0, 0.0)
+
+
+def test_what_lies_outside_of_speech_does_not_count() -> None:
+    samples = sound((0.5, 2000), (1.0, 2000), (0.4, 2000))
+    assert heard(samples, (0.5, 1.5), (0.5, 1.5)) == pytest.approx((0.0, 0.0), abs=0.001)
+
+
+def test_of_no_words_nothing_is_said() -> None:
+    nothing = Alternative((), 0.0)
+    assert with_edges((nothing,), sound((1.0, 2000)), 0, (0, 16_000)) == (nothing,)
+
+
+def test_long_unheard_speech_stands_in_the_place_of_a_word() -> None:
+    word = Word("firm", 1.0, 1.5)
+    short = hypothesis_of(Alternative((word,), 0.0, before_s=0.2, behind_s=0.25))
+    assert short.words == ("firm",)
+    long = hypothesis_of(Alternative((word,), 0.0, before_s=0.3, behind_s=0.4))
+    assert long.words == (UNHEARD, "firm", UNHEARD)
+    assert long.seconds == pytest.approx((0.3, 0.5, 0.4))
+
+
+def edges(*parts: tuple[str, float, float], before_s: float = 0.0) -> Alternative:
+    """Words of so many seconds and so large an amplitude; "" is nothing said. Speech is found from
+    `before_s` on to the end."""
+    samples = sound(*((length, size) for _, length, size in parts))
+    words, at_s = [], 0.0
+    for text, length, _ in parts:
+        if text:
+            words.append(Word(text, at_s, at_s + length))
+        at_s += length
+    speech = (int(before_s * SAMPLE_RATE_HZ), len(samples))
+    (one,) = with_edges((Alternative(tuple(words), 0.0),), samples, 0, speech)
+    return one
+
+
+BACKGROUND, SPEAKER, SILENCE = 400, 2_000, 5
+
+
+def test_words_as_quiet_as_a_loud_room_are_faint() -> None:
+    one = edges(
+        ("", 0.5, BACKGROUND),
+        ("large", 0.3, BACKGROUND),
+        ("line", 0.6, SPEAKER),
+        ("firm", 0.6, SPEAKER),
+        ("with", 0.2, BACKGROUND),
+        ("soy", 0.2, BACKGROUND),
+        before_s=0.5,
+    )
+    assert (one.faint_before, one.faint_behind) == (1, 2)
+    assert not one.amid_talk
+
+
+def test_a_quiet_last_word_in_a_quiet_room_is_the_speakers_own() -> None:
+    one = edges(("", 0.6, SILENCE), ("line", 0.6, SPEAKER), ("firm", 0.4, BACKGROUND), before_s=0.6)
+    assert (one.faint_before, one.faint_behind) == (0, 0)
+
+
+def test_long_speech_around_the_words_is_talk() -> None:
+    for around_s, talk in ((0.8, False), (1.2, True)):
+        one = edges(
+            ("", around_s, 1_000),
+            ("line", 0.8, SPEAKER),
+            ("firm", 0.8, SPEAKER),
+            ("", around_s, 1_000),
+        )
+        assert one.amid_talk is talk
+
+
+def test_amid_talk_words_are_faint_that_are_only_a_little_quieter() -> None:
+    for length_s, faint in ((0.6, (0, 0)), (1.2, (1, 1))):
+        one = edges(
+            ("large", length_s, 1_000),
+            ("line", 0.8, SPEAKER),
+            ("firm", 0.8, SPEAKER),
+            ("soy", length_s, 1_000),
+        )
+        assert (one.faint_before, one.faint_behind) == faint
+
+
+def test_amid_talk_speech_that_is_quieter_than_the_loudest_is_not_meant_for_us() -> None:
+    one = edges(("", 1.5, 1_100), ("line", 0.4, 1_500), ("is", 0.4, 2_600), ("", 1.5, 1_100))
+    assert one.amid_talk
+    assert (one.before_s, one.behind_s) == (0.0, 0.0)
