@@ -56,6 +56,15 @@ def test_a_denial_that_the_second_look_finds_nearest_is_taken_up() -> None:
     assert isinstance(behind, NotUnderstood)
 
 
+def test_a_denial_that_is_the_answer_must_be_heard_in_both_looks() -> None:
+    said, other = "no known allergies", "good known allergies"
+    assert isinstance(heard(said, second_look=(said,)), Understood)
+    near = heard(said, second_look=(said, other), apart=SECOND_TURNED - 0.1)
+    assert isinstance(near, NotUnderstood)
+    far = heard(said, second_look=(said, other), apart=SECOND_TURNED + 0.1)
+    assert isinstance(far, Understood)
+
+
 def test_an_answer_that_the_second_look_does_not_hold_at_all_is_vetoed() -> None:
     result = heard("bottle full", second_look=("bottle fool", "battle full"), apart=0.1)
     assert isinstance(result, NotUnderstood)

@@ -208,8 +208,10 @@ def veto(
 
 
 def _is_turned(taken: Reading, one: Reading, room: Room) -> bool:
-    """Whether a reading holds all that is taken, denied, doubted or asked."""
-    if not room.turns(one.words, taken.words):
+    """Whether a reading holds all that is taken, denied, doubted or asked; or all but the denial
+    that is taken ("no known allergies")."""
+    denied = room.negations.intersection(taken.words)
+    if not room.turns(one.words, taken.words) and denied.issubset(one.words):
         return False
     turning = room.negations | room.questions | room.doubts
     return set(room.meaning(taken.words)).difference(turning).issubset(one.words)
