@@ -245,7 +245,8 @@ class Room:
     def _hearer(self, case: Case, display: TerminalDisplay) -> Hearer:
         if self.ears is None or self.source is None or self.model is None:
             return TypedHearer(case, sys.stdin, lambda text: display.show("notice", text))
-        known = vocabulary(self.model.path)
+        said = case.grammar.vocabulary() | case.room.words()
+        known = vocabulary(self.model.path, among=said)
         return SoundHearer(case, self.ears, self.source, self.roles, known)
 
 

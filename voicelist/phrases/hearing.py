@@ -75,8 +75,8 @@ def _turned(sentences: Sequence[str], room: Room) -> Iterator[str]:
     the sentences themselves.
     """
     every = len(sentences) <= _FEW_SENTENCES
-    ways = [_ways(sentence.split(), room) for sentence in sentences]
-    for number, turned in enumerate(ways):
+    for number, sentence in enumerate(sentences):
+        turned = _ways(sentence.split(), room)
         yield from turned if every else turned[number % len(turned) :][:1] if turned else ()
 
 

@@ -114,10 +114,12 @@ def word_graph(draft: Draft, final: int) -> tuple[WordGraph, list[int]]:
     count = len(draft.arcs)
     node_of = [-1] * count
     known: dict[tuple[bool, frozenset[Step]], int] = {}
+    same: dict[tuple[bool, frozenset[Step]], tuple[bool, frozenset[Step]]] = {}
     followers: list[tuple[bool, frozenset[Step]]] = [(False, frozenset())] * count
     for state in sorted(_reached(draft), reverse=True):
         signature = _signature(draft, final, state, node_of, followers)
-        followers[state] = signature
+        # Thousands of states have the same: kept once, they take little room.
+        followers[state] = same.setdefault(signature, signature)
         if signature[0] or signature[1]:
             node_of[state] = known.setdefault(signature, len(known))
     return _numbered_from_start(list(known), node_of)
