@@ -32,7 +32,7 @@ def test_several_stop_items_in_one_breath_are_asked_for_one_at_a_time() -> None:
 def test_an_answer_that_was_given_before_is_not_said_to_come_later() -> None:
     talk = Talk()
     talk.says("irrigation line firm")
-    reply = talk.says("irrigation line loose")
+    reply = talk.says("irrigation line firm")
     assert not any("later" in text for text in reply)
     assert talk.status("irrigation-line") == "said-done"
 

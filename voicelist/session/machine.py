@@ -230,6 +230,8 @@ def _answer(turn: Turn, item_id: str, kind: str, match: Match, voice: Voice) -> 
     elif kind == "choice":
         statements.take_choice(turn, item_id, match, voice)
     elif kind == "fault":
+        if turn.standing(item_id).answer in st.SETTLED:
+            manners.take_back(turn, item_id)
         _report(turn, item_id, match.text, voice)
     elif item.compare == "profile":
         profile.take_settings(turn, item_id, match, voice)

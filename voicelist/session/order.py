@@ -100,7 +100,19 @@ def active_phrases(case: Case, state: State) -> frozenset[str]:
             names |= set(_answers(case, state.current))
         for item_id in _out_of_order(case, state):
             names |= set(_answers(case, item_id))
+        names |= set(_late_faults(case, state))
     return frozenset(names).intersection(case.grammar.names)
+
+
+def _late_faults(case: Case, state: State) -> Iterator[str]:
+    """What was found to be so in the open section may be found to be so no longer. Named by what
+    the fault says: one word alone ("loose") would be of the item that is called."""
+    for item_id in state.answered:
+        name = f"{item_id}.fault"
+        here = case.section_of[item_id].id == state.section and name in case.grammar.names
+        settled = state.item(item_id).answer in st.SETTLED
+        if here and settled and all(" " in text for text in case.grammar.examples(name)):
+            yield name
 
 
 def said_together(case: Case, state: State) -> frozenset[str]:
