@@ -53,6 +53,15 @@ def test_a_short_answer_is_left_as_it_was_heard() -> None:
     assert isinstance(heard("irrigation line firm still", faint=(0, 1)), NotUnderstood)
 
 
+def test_amid_talk_a_sentence_need_not_be_as_long() -> None:
+    said, active = "pressure fifty pulses two", ("both.value",)
+    for amid_talk in (False, True):
+        result = heard(f"good {said}", faint=(1, 0), amid_talk=amid_talk, active=active)
+        assert isinstance(result, Understood) is amid_talk
+    three = heard("good irrigation line firm", faint=(1, 0), amid_talk=True)
+    assert not isinstance(three, Understood)
+
+
 def test_a_faint_end_that_belongs_to_a_permitted_sentence_stays() -> None:
     result = heard("pressure fifty pulses two", faint=(0, 2), active=("both.value",))
     assert isinstance(result, Understood)

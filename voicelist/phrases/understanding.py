@@ -33,6 +33,8 @@ _LOOKED_AT_CLOSELY = 2.0
 # Sentences said in one breath: how many more, and what may stand between them.
 _TOGETHER_AT_MOST = 3
 _LINKS = ("and",)
+# From so many words on the talk around a sentence is left out.
+_NOT_SHORT_AMID_TALK = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,12 +218,14 @@ def without_edge_noise(hypothesis: Hypothesis) -> Hypothesis:
 def without_background(heard: Hypothesis, room: Room) -> Iterator[tuple[str, ...]]:
     """A long sentence without all or some of its faint first and last words, the shortest first.
 
-    Nothing that may make it no answer is left out, however faint; and what is short is left as it
-    is, because less in it can be told from talk in the background.
+    Nothing that may make it no answer is left out, however faint. A short one is left as it is:
+    there is little in it that stands out from a background; a little more where that is talk for
+    seconds.
     """
     words, faint = heard.words, heard.faint
     if not any(faint) or UNKNOWN in words or UNHEARD in words:
         return
+    least = _NOT_SHORT_AMID_TALK if heard.amid_talk else LONG
     turning = room.turning()
     before, behind = (
         sum(1 for _ in itertools.takewhile(lambda word: word not in turning, edge))
@@ -229,7 +233,7 @@ def without_background(heard: Hypothesis, room: Room) -> Iterator[tuple[str, ...
     )
     cuts = itertools.product(range(before + 1), range(behind + 1))
     for first, last in sorted(cuts, key=sum, reverse=True)[:-1]:
-        if len(words) - first - last >= LONG:
+        if len(words) - first - last >= least:
             yield words[first : len(words) - last]
 
 
