@@ -74,6 +74,15 @@ def test_the_words_of_an_answer_in_another_order_say_little_against_it() -> None
     )
 
 
+def test_words_of_other_answers_alone_are_another_sentence() -> None:
+    assert FIRST.other < FIRST.strange
+    for other in ("irrigation line consent", "model eye"):
+        assert isinstance(heard(other, "bottle full", apart=0.1), NotUnderstood)
+        assert isinstance(heard("bottle full", other, apart=0.1), Understood)
+    lacks_most = heard("allergies model", "no known allergies", apart=FIRST.strange + 0.1)
+    assert isinstance(lacks_most, NotUnderstood)
+
+
 def test_other_words_in_a_number_that_leave_no_number_say_little_against_it() -> None:
     left, said = "pressure one eye five", "pressure one twenty five"
     assert isinstance(heard(left, said, apart=FIRST.no_number - 0.1), Understood)

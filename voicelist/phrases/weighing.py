@@ -37,11 +37,12 @@ _FEW = 3
 @dataclass(frozen=True, slots=True)
 class Slack:
     """How far an answer may be behind what is not permitted and still be taken: `misplaced` words
-    of the answers themselves in another order, `no_number` other words in a part of a number that
-    leave none ("point seventy eye"), `in_long` a few other words in a long sentence, `one_word`
-    another word for an answer of one word (much of what is said in a room sounds like "two" or
-    "six"; such answers pass no stop item), `beside` words more before or behind the answer,
-    `strange` anything else."""
+    of the answers, at least half of this one's among them, `no_number` other words in a part of a
+    number that leave none ("point seventy eye"), `in_long` a few other words in a long sentence,
+    `one_word` another word for an answer of one word (much of what is said in a room sounds like
+    "two" or "six"; such answers pass no stop item), `beside` words more before or behind the
+    answer, `unheard` speech there, `other` words, none of them the answer's, `strange` anything
+    else."""
 
     misplaced: float
     no_number: float
@@ -49,17 +50,32 @@ class Slack:
     one_word: float
     beside: float
     unheard: float
+    other: float
     strange: float
 
 
 FIRST = Slack(
-    misplaced=2.5, no_number=3.5, in_long=4.0, one_word=3.5, beside=0.0, unheard=2.5, strange=0.3
+    misplaced=2.5,
+    no_number=3.5,
+    in_long=4.0,
+    one_word=3.5,
+    beside=0.0,
+    unheard=2.5,
+    other=0.0,
+    strange=0.3,
 )
 # In the second look what is no answer has more ways to be found; so far behind another permitted
 # sentence the answer may be there.
 SECOND_RIVAL = 0.5
 SECOND = Slack(
-    misplaced=1.7, no_number=3.5, in_long=4.0, one_word=3.5, beside=1.0, unheard=2.5, strange=1.0
+    misplaced=1.7,
+    no_number=3.5,
+    in_long=4.0,
+    one_word=3.5,
+    beside=1.0,
+    unheard=2.5,
+    other=0.0,
+    strange=1.0,
 )
 # Denials, doubts and questions stand in the way even from behind, in the first look from so far,
 TURNED = 0.3
@@ -266,7 +282,12 @@ def _slack(
     replaced = ours and (inside or _numbers(taken).isdisjoint(ours))
     if len(taken.words) >= LONG and few and (replaced or answers.isdisjoint(theirs)):
         return slack.in_long
-    return slack.misplaced if answers.issuperset(words) else slack.strange
+    said = set(room.meaning(taken.words))
+    shared = len(said.intersection(words))
+    if not shared:
+        return slack.other
+    misplaced = 2 * shared >= len(said) and answers.issuperset(words)
+    return slack.misplaced if misplaced else slack.strange
 
 
 def _alike(ours: Sequence[str], theirs: Sequence[str]) -> int:
