@@ -16,7 +16,7 @@ from voicelist.phrases.match import Match
 from voicelist.phrases.room import Room
 
 # An answer with an unlikely number must be this much nearer than one without.
-UNLIKELY = 2.5
+UNLIKELY = 4.0
 # Two answers within this of each other are not told apart: any two, a teen and its ten, two of one
 # word each.
 CLOSE = 0.5
@@ -72,7 +72,7 @@ SECOND = Slack(
     no_number=3.5,
     in_long=4.0,
     one_word=3.5,
-    beside=1.0,
+    beside=0.2,
     unheard=2.5,
     other=0.0,
     strange=1.0,
