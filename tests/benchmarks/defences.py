@@ -47,7 +47,7 @@ _ANY = weighing.Slack(*[math.inf] * len(fields(weighing.Slack)))
 # Constants replaced: (module, name, value).
 Limit = tuple[ModuleType, str, object]
 _RIVALS: tuple[Limit, ...] = tuple(
-    (weighing, name, -math.inf) for name in ("CLOSE", "CLOSE_NUMBERS", "LOST")
+    (weighing, name, -math.inf) for name in ("CLOSE", "CLOSE_NUMBERS", "CLOSE_AMID_TALK", "LOST")
 )
 _MARGINS: tuple[Limit, ...] = ((weighing, "FIRST", _ANY), (weighing, "TURNED", -math.inf))
 _LIKELY: tuple[Limit, ...] = ((weighing, "UNLIKELY", 0.0),)
