@@ -35,6 +35,8 @@ _TOGETHER_AT_MOST = 3
 _LINKS = ("and",)
 # From so many words on the talk around a sentence is left out.
 _NOT_SHORT_AMID_TALK = 4
+# More words of the background than this at an edge are left alone: all ways take long to look at.
+_BACKGROUND_AT_MOST = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,7 +224,8 @@ def without_background(heard: Hypothesis, room: Room) -> Iterator[tuple[str, ...
     there is little in it that stands out from a background; a little more where that is talk for
     seconds.
     """
-    words, faint = heard.words, heard.faint
+    words = heard.words
+    faint = [min(count, _BACKGROUND_AT_MOST) for count in heard.faint]
     if not any(faint) or UNKNOWN in words or UNHEARD in words:
         return
     least = _NOT_SHORT_AMID_TALK if heard.amid_talk else LONG
