@@ -49,32 +49,39 @@ class _Way:
 
 def repaired(words: Words, graph: WordGraph, room: Room) -> Repair | None:
     """The sentence with the fewest changes; None where it would take more than `AT_MOST`."""
-    count = itertools.count()
-    queue = [(Repair(0), next(count), 0, START)]
+    talk = room.small_talk()
+    queue = [(Repair(0), 0, START)]
     seen: set[tuple[int, int]] = set()
     while queue:
-        repair, _, at, node = heapq.heappop(queue)
+        repair, at, node = heapq.heappop(queue)
         if at == len(words) and graph.ends[node]:
             return repair
         if (at, node) in seen:
             continue
         seen.add((at, node))
-        small = _small(words, at, node, graph, room)
+        small = _small(words, at, node, graph, room.function_words, talk)
         for way in itertools.chain(small, _without_choice(words, at, repair, graph)):
             onward = repair.with_step(way.word, way.cost, way.completing)
             if onward.changes <= AT_MOST:
-                heapq.heappush(queue, (onward, next(count), way.at, way.node))
+                heapq.heappush(queue, (onward, way.at, way.node))
     return None
 
 
-def _small(words: Words, at: int, node: int, graph: WordGraph, room: Room) -> Iterator[_Way]:
+def _small(
+    words: Words,
+    at: int,
+    node: int,
+    graph: WordGraph,
+    small: frozenset[str],
+    talk: frozenset[str],
+) -> Iterator[_Way]:
     """The word that was heard, or a small one put in or in the place of small talk."""
     inside = 0 < at < len(words)
-    blurred = inside and at < len(words) - 1 and words[at] in room.small_talk()
+    blurred = inside and at < len(words) - 1 and words[at] in talk
     for step in graph.steps[node]:
         if at < len(words) and step.word == words[at]:
             yield _Way(0, at + 1, step.target, step.word)
-        elif inside and step.word in room.function_words:
+        elif inside and step.word in small:
             yield _Way(1, at, step.target, step.word)
             if blurred:
                 yield _Way(1, at + 1, step.target, step.word)
