@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from voicelist.documents.finding import Shelves, load_rules
 from voicelist.documents.loading import load_checklist, load_lexicon, sniff_kind
 from voicelist.errors import DocumentError, Problem, UsageError
+from voicelist.hearing.channel import ChannelEar
 from voicelist.hearing.model import find_model
 from voicelist.hearing.recogniser import Recogniser
 from voicelist.hearing.sources import Samples, read_sound
 from voicelist.hearing.utterance import Utterance
-from voicelist.hearing.whole import decode_stream, decode_whole
+from voicelist.hearing.whole import decode_stream, decode_whole, decode_whole_again
 from voicelist.hearing.wide import wide_search_model
 from voicelist.phrases.abnf import parse_rules
 from voicelist.phrases.grammar import Grammar
@@ -29,7 +31,7 @@ from voicelist.phrases.understanding import (
     Understood,
 )
 from voicelist.session.case import ANYTIME, is_harmless, item_phrases
-from voicelist.session.sound import understand_sound
+from voicelist.session.sound import Again, understand_sound
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,12 +117,17 @@ def _checklist_context(path: Path, item_id: str | None) -> Context:
 def hear_file(listening: Listening, path: Path, *, stream: bool, channel: int) -> Iterator[Heard]:
     """What one file amounts to: one utterance, or with `stream` each endpointed one."""
     samples = _one_channel(path, channel)
+    recogniser, grammar = listening.recogniser, listening.grammar
+    again: Again
     if stream:
-        found = decode_stream(listening.recogniser, samples, listening.grammar)
+        ear = ChannelEar(0, recogniser)
+        found, again = decode_stream(ear, samples, grammar), ear.again
     else:
-        found = iter((decode_whole(listening.recogniser, samples, listening.grammar),))
+        found = iter((decode_whole(recogniser, samples, grammar),))
+        again = partial(decode_whole_again, recogniser, samples, grammar)
     for utterance in found:
-        yield Heard(str(path), understand_sound(utterance, listening.context), utterance)
+        understood = understand_sound(utterance, listening.context, again)
+        yield Heard(str(path), understood, utterance)
 
 
 def _one_channel(path: Path, channel: int) -> Samples:

@@ -164,12 +164,12 @@ def _meanings(product: Product, clips: list[Clip], way: Without) -> Iterator[tup
         for module, name, value in way.limits:
             replaced.enter_context(patch.object(module, name, value))
         for clip in clips:
-            utterance, context = ear.hear(clip)
+            utterance, context, again = ear.hear(clip)
             if way.spotted:
                 match = _spotted(utterance, context)
                 yield clip, meaning_of(match) if match is not None else ""
             else:
-                heard = understood(utterance, context, second_look=way.second_look)
+                heard = understood(utterance, context, again, second_look=way.second_look)
                 yield clip, meaning_taken(heard)
 
 

@@ -76,7 +76,9 @@ def _heard(product: Product, name: str, spoken: Iterable[Spoken]) -> Iterable[Re
     context = context_for(HERE / f"{name}.abnf", None)
     grammar = product.hearing(context.grammar, context.room)
     for one in spoken:
-        heard = understood(product.utterance(clean(one.file), grammar), context)
+        samples = clean(one.file)
+        again = product.again(samples, grammar)
+        heard = understood(product.utterance(samples, grammar), context, again)
         outcome = AGAIN
         if heard.match is not None:
             outcome = RIGHT if heard.match.text == one.text else WRONG

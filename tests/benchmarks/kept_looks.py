@@ -5,12 +5,15 @@ again. All else of the product's hearing, which is cheap, is done as it stands.
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 from kept import Kept, key_of, look_of, plain_look
 
 from voicelist.hearing.recogniser import Alternatives, HearingGrammar, Recogniser
 from voicelist.hearing.sources import Samples
+
+_LOOKS = 2
 
 
 class KeptRecogniser:
@@ -33,22 +36,30 @@ class KeptLook:
 
     def __init__(self, key: str, kept: Kept, begin: Callable[[], Any]) -> None:
         self._key, self._kept, self._begin = key, kept, begin
-        self._pieces: list[Samples] = []
+        self._pieces: list[Samples | None] = []
 
-    def feed(self, samples: Samples) -> None:
+    def feed(self, samples: Samples, pool: ThreadPoolExecutor | None = None) -> None:
         """The next samples of the utterance."""
         self._pieces.append(samples)
 
+    def begin_again(self) -> None:
+        """What was fed before teaches only the voice."""
+        self._pieces.append(None)
+
     def finish(self, first_sample: int) -> tuple[Alternatives, Alternatives, float]:
         """Alternatives of both looks; seconds of computing when they were new."""
-        pieces = [piece.tobytes() for piece in self._pieces]
+        pieces = ["again" if piece is None else piece.tobytes() for piece in self._pieces]
         key = key_of("looks", self._key, str(first_sample), *pieces)
         first, second, decode_s = self._kept.of(key, lambda: self._done(first_sample))
         return look_of(first), look_of(second), decode_s
 
     def _done(self, first_sample: int) -> list[Any]:
         look = self._begin()
-        for piece in self._pieces:
-            look.feed(piece)
+        with ThreadPoolExecutor(_LOOKS) as pool:
+            for piece in self._pieces:
+                if piece is None:
+                    look.begin_again()
+                else:
+                    look.feed(piece, pool)
         first, second, decode_s = look.finish(first_sample)
         return [plain_look(first), plain_look(second), decode_s]

@@ -42,7 +42,8 @@ REPORT = Path(__file__).with_suffix(".json")
 NOISES, SNRS_dB = ("kitchen", "babble8"), (24, 18, 12, 9, 6)
 SUCTION_S, SUCTION_SEED = 60, 5
 OUTCOMES = RIGHT, AGAIN, WRONG = ("right", "asked again", "taken wrong")
-PRODUCT, ONE_LOOK = "the product", "the product without the second look"
+PRODUCT, ONCE = "the product", "the product, nothing heard again"
+ONE_LOOK = "the product without the second look"
 
 Slots = dict[str, str]
 Condition = Callable[[Path], Samples]
@@ -152,8 +153,10 @@ class Ways:
     def heard(self, samples: Samples) -> Iterator[tuple[str, Slots | None]]:
         """Each way's name and the slots that it takes, None where it takes nothing."""
         utterance = self.product.utterance(samples, self._with_room)
-        yield PRODUCT, _taken(understood(utterance, self.context))
-        yield ONE_LOOK, _taken(understood(utterance, self.context, second_look=False))
+        again = self.product.again(samples, self._with_room)
+        yield PRODUCT, _taken(understood(utterance, self.context, again))
+        yield ONCE, _taken(understood(utterance, self.context))
+        yield ONE_LOOK, _taken(understood(utterance, self.context, again, second_look=False))
         for other in self._others:
             yield other.name, self._first(other.texts(samples))
 

@@ -11,7 +11,7 @@ import json
 from pathlib import Path
 from typing import Any
 
-from orders import AGAIN, NOISES, ONE_LOOK, PRODUCT, REPORT, RIGHT, WRONG, SNRS_dB
+from orders import AGAIN, NOISES, ONCE, ONE_LOOK, PRODUCT, REPORT, RIGHT, WRONG, SNRS_dB
 
 from voicelist.figures.canvas import (
     DASHES,
@@ -108,7 +108,7 @@ def _frame(axes: Any) -> None:
 
 
 def _curves(axes: Any, report: dict[str, Any], noise: str, outcome: str) -> None:
-    ways = [way for way in report["conditions"]["clean"]["ways"] if way != ONE_LOOK]
+    ways = [way for way in report["conditions"]["clean"]["ways"] if way not in (ONCE, ONE_LOOK)]
     for place, way in enumerate(ways):
         parts = [
             report["conditions"][f"{noise} {snr_dB} dB"]["ways"][way][outcome] for snr_dB in SNRS_dB

@@ -5,7 +5,8 @@ heard, one sound file being one utterance. What was decoded once is kept (`kept.
 from __future__ import annotations
 
 import importlib.metadata
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any, cast
 
@@ -13,12 +14,13 @@ from kept import Kept, code_of, key_of, plain, utterance_of
 from kept_looks import KeptRecogniser
 
 from voicelist.hearing import recogniser
+from voicelist.hearing.channel import ChannelEar
 from voicelist.hearing.model import ModelPlace, find_model
 from voicelist.hearing.recogniser import Recogniser
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import Utterance
 from voicelist.hearing.vocabulary import vocabulary
-from voicelist.hearing.whole import decode_stream, decode_whole
+from voicelist.hearing.whole import decode_stream, decode_whole, decode_whole_again
 from voicelist.hearing.wide import wide_search_model
 from voicelist.phrases.grammar import Grammar
 from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
@@ -29,10 +31,9 @@ from voicelist.phrases.understanding import (
     Denied,
     NotForUs,
     Understood,
-    understand,
 )
 from voicelist.session.case import is_harmless
-from voicelist.session.sound import looks_at
+from voicelist.session.sound import Again, understand_sound
 
 _SETTINGS = ("conf/model.conf", "conf/mfcc.conf")
 UNDERSTOOD, NOT_UNDERSTOOD = "understood", "not-understood"
@@ -82,13 +83,38 @@ class Product:
 
         return utterance_of(self._kept.of(key, decoded))
 
+    def again(self, samples: Samples, grammar: HearingGrammar) -> Again:
+        """How the utterance that `samples` are is heard once more, or as it was before."""
+        remembering = cast(Recogniser, self._remembering)
+        return partial(decode_whole_again, remembering, samples, grammar)
+
+    def again_in(self, samples: Samples, grammar: HearingGrammar) -> Again:
+        """How one of the utterances in `samples` is heard once more, or as it was before."""
+        lists = (grammar.phrase_list(), grammar.second_phrase_list())
+        sound = key_of(self._hearing, "again", samples.tobytes(), *lists, repr(grammar.graph))
+
+        def heard_again(heard: Utterance, speed: float) -> Utterance:
+            def decoded() -> dict[str, Any]:
+                ear = ChannelEar(0, self.recogniser())
+                stream = decode_stream(ear, samples, grammar)
+                there = next(one for one in stream if one.start_sample == heard.start_sample)
+                found = ear.again(there, speed)
+                assert found is not None, "what was heard just now is forgotten"
+                return plain(found)
+
+            key = key_of(sound, str(heard.start_sample), str(speed))
+            return utterance_of(self._kept.of(key, decoded))
+
+        return heard_again
+
     def utterances(self, samples: Samples, grammar: HearingGrammar) -> list[Utterance]:
         """What endpointing finds in one channel's samples, or as it was found before."""
         lists = (grammar.phrase_list(), grammar.second_phrase_list())
         key = key_of(self._hearing, "stream", samples.tobytes(), *lists, repr(grammar.graph))
 
         def decoded() -> list[dict[str, Any]]:
-            return [plain(one) for one in decode_stream(self.recogniser(), samples, grammar)]
+            ear = ChannelEar(0, self.recogniser())
+            return [plain(one) for one in decode_stream(ear, samples, grammar)]
 
         return [utterance_of(one) for one in self._kept.of(key, decoded)]
 
@@ -104,14 +130,30 @@ def _code_of_hearing() -> list[Path]:
     return sorted(Path(str(recogniser.__file__)).parent.glob("*.py"))
 
 
-def understood(utterance: Utterance, context: Context, *, second_look: bool = True) -> Heard:
+def understood(
+    utterance: Utterance, context: Context, again: Again | None = None, *, second_look: bool = True
+) -> Heard:
     """What an utterance amounts to where `context` is permitted; for comparison also without the
-    second look at the same sound."""
-    hypotheses, second = looks_at(utterance)
-    found = understand(hypotheses, second if second_look else (), context)
+    second look at the same sound, or where nothing is heard `again`."""
+    second = utterance.second_look[:1]
+    if not second_look:
+        utterance, again = _with_one_look(utterance), again and _only_first(again)
+    found = understand_sound(utterance, context, again or (lambda *_: None))
     return Heard(
         _STATUS.get(type(found), NOT_UNDERSTOOD),
         " ".join(found.words),
-        " ".join(second[0].words) if second else "",
+        second[0].text if second else "",
         found.match if isinstance(found, Understood) else None,
     )
+
+
+def _with_one_look(utterance: Utterance) -> Utterance:
+    return replace(utterance, second_look=())
+
+
+def _only_first(again: Again) -> Again:
+    def heard_again(heard: Utterance, speed: float) -> Utterance | None:
+        found = again(heard, speed)
+        return _with_one_look(found) if found is not None else None
+
+    return heard_again

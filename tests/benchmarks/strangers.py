@@ -82,7 +82,9 @@ def main() -> None:
         for noise, samples in _sounds(file):
             seconds += len(samples) / RATE_HZ if noise == "clean" else 0.0
             for place in places:
-                heard = understood(product.utterance(samples, place.grammar), place.context)
+                utterance = product.utterance(samples, place.grammar)
+                again = product.again(samples, place.grammar)
+                heard = understood(utterance, place.context, again)
                 outcome = _outcome(heard)
                 counts.setdefault((place.name, noise), Counter())[outcome] += 1
                 if heard.match is not None:

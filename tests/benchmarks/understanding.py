@@ -37,6 +37,7 @@ from product import UNDERSTOOD, Heard, Product, understood
 
 from voicelist.hearing.utterance import Utterance
 from voicelist.phrases.understanding import Context
+from voicelist.session.sound import Again
 
 REPORT = Path(__file__).with_suffix(".json")
 ANSWERS, MISSES = "answers", "near-misses"
@@ -78,10 +79,10 @@ def main() -> None:
         write_report(REPORT.with_name(name), report)
 
 
-def _result(clip: Clip, utterance: Utterance, context: Context) -> Result:
-    heard = understood(utterance, context)
+def _result(clip: Clip, utterance: Utterance, context: Context, again: Again) -> Result:
+    heard = understood(utterance, context, again)
     meaning = meaning_taken(heard)
-    one_look = meaning_taken(understood(utterance, context, second_look=False))
+    one_look = meaning_taken(understood(utterance, context, again, second_look=False))
     return Result(clip, heard, meaning, outcome_of(clip, meaning), outcome_of(clip, one_look))
 
 

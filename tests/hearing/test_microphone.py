@@ -7,6 +7,7 @@ import signal
 import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from itertools import pairwise
 from pathlib import Path
 
@@ -33,7 +34,7 @@ from voicelist.hearing.model import ModelPlace
 from voicelist.hearing.recogniser import Recogniser
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.vocabulary import vocabulary
-from voicelist.hearing.whole import decode_whole
+from voicelist.hearing.whole import decode_whole, decode_whole_again
 from voicelist.hearing.wide import wide_search_model
 from voicelist.phrases.hearing import hearing_grammar
 from voicelist.phrases.understanding import Understood
@@ -338,9 +339,10 @@ def answer_in(samples: Samples, model: ModelPlace) -> str:
     grammar = hearing_grammar(
         case.grammar, case.room, known, heard_here(case, talk.state), is_harmless
     )
-    sound = decode_whole(Recogniser(wide_search_model(model)), samples, grammar)
-    context = context_of(case, talk.state)
-    understood = understand_sound(sound, context)
+    recogniser = Recogniser(wide_search_model(model))
+    sound = decode_whole(recogniser, samples, grammar)
+    again = partial(decode_whole_again, recogniser, samples, grammar)
+    understood = understand_sound(sound, context_of(case, talk.state), again)
     assert isinstance(understood, Understood), understood
     return understood.match.rule
 

@@ -11,6 +11,7 @@ import pytest
 from spoken import SENTENCES, TURNED, Sentences, say, silence, texts, with_silence
 
 from voicelist.errors import MissingPart
+from voicelist.hearing.channel import ChannelEar
 from voicelist.hearing.recogniser import ALTERNATIVES, Recogniser
 from voicelist.hearing.sources import read_sound
 from voicelist.hearing.whole import decode_stream, decode_whole
@@ -114,7 +115,7 @@ def test_a_folder_without_a_model_is_named(tmp_path: Path) -> None:
 def test_utterances_of_a_stream_come_one_by_one(recogniser: Recogniser) -> None:
     said = ("irrigation line firm", "hold on please", "bottle height ninety")
     sound = np.concatenate([with_silence(say(sentence)) for sentence in said])
-    told = list(decode_stream(recogniser, sound, Sentences()))
+    told = list(decode_stream(ChannelEar(0, recogniser), sound, Sentences()))
     assert [texts(utterance)[0] for utterance in told] == list(said)
     assert all(utterance.decided_sample > utterance.end_sample for utterance in told)
 
@@ -123,7 +124,8 @@ def test_an_answer_is_decided_some_300_ms_after_its_end(recogniser: Recogniser) 
     waits_s = []
     for sentence in SENTENCES:
         speech = say(sentence)
-        (utterance,) = decode_stream(recogniser, with_silence(speech), Sentences())
+        ear = ChannelEar(0, recogniser)
+        (utterance,) = decode_stream(ear, with_silence(speech), Sentences())
         waits_s.append(utterance.decided_at_s - 0.6 - len(speech) / 16_000)
     # Of sound, not of computing: "vacuum three fifty" may grow and is waited for.
     assert sorted(waits_s)[-2] < 0.4

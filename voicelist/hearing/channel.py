@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from voicelist.hearing.again import look_again
 from voicelist.hearing.edges import with_edges
 from voicelist.hearing.endpoint import CHUNK_SAMPLES, Began, Ended, Endpointer, EndpointRules
 from voicelist.hearing.recogniser import HearingGrammar, Look, Recogniser
@@ -19,6 +20,8 @@ from voicelist.hearing.voice_activity import VoiceActivity
 _CHUNKS_A_BEAT = 8
 # The recogniser needs a little sound after the last word.
 _QUIET_BEHIND = 4096
+# So many utterances can be heard again.
+_REMEMBERED = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +41,16 @@ class _Open:
     held: list[Samples]
     first_sample: int
     speech_sample: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Past:
+    """The sound of an utterance that was decided."""
+
+    start_sample: int
+    grammar: HearingGrammar
+    held: Samples
+    first_sample: int
 
 
 Told = Hearing | Utterance
@@ -68,6 +81,7 @@ class ChannelEar:
         self._chunks = 0
         self._rest: Samples = np.zeros(0, np.int16)
         self._open: _Open | None = None
+        self._past: deque[_Past] = deque(maxlen=_REMEMBERED)
 
     @property
     def position(self) -> int:
@@ -113,6 +127,22 @@ class ChannelEar:
             told.append(self._decide(ended, end))
         return told + self._gap_to(end)
 
+    def again(self, heard: Utterance, speed: float) -> Utterance | None:
+        """One of the last utterances heard once more; None where it is forgotten."""
+        for past in self._past:
+            if past.start_sample == heard.start_sample:
+                return self._heard_again(heard, past, speed)
+        return None
+
+    def _heard_again(self, heard: Utterance, past: _Past, speed: float) -> Utterance:
+        sound = np.concatenate([past.held, quiet(_QUIET_BEHIND)])
+        looks = look_again(
+            self._recogniser, past.grammar, sound, past.first_sample, speed, self._beat
+        )
+        speech = (heard.start_sample, heard.end_sample)
+        first, second = (with_edges(one, past.held, past.first_sample, speech) for one in looks)
+        return replace(heard, alternatives=first, second_look=second)
+
     def _can_grow(self) -> bool:
         if self._open is None or self._grammar is None:
             return False
@@ -152,7 +182,7 @@ class ChannelEar:
         return look
 
     def _decide(self, ended: Ended, decided_sample: int) -> Utterance:
-        if self._open is None:
+        if self._open is None or self._grammar is None:
             raise AssertionError("speech ended that had not begun")
         done, self._open = self._open, None
         *looks, decode_s = done.look.finish(done.first_sample)
@@ -161,6 +191,7 @@ class ChannelEar:
         alternatives, second_look = (
             with_edges(one, held, done.first_sample, speech) for one in looks
         )
+        self._past.append(_Past(speech[0], self._grammar, held, done.first_sample))
         return Utterance(
             self._channel,
             self._grammar_no,

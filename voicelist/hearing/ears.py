@@ -22,6 +22,8 @@ from voicelist.hearing.recogniser import HearingGrammar, Recogniser
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import Utterance
 
+# Hearing an utterance once more takes some tenths of a second; in much noise longer.
+_AGAIN_WITHIN_S = 4.0
 # A child that dies this often without having heard anything will not come up by trying again.
 _FRUITLESS_STARTS_AT_MOST = 3
 
@@ -75,6 +77,19 @@ class _Finish:
 
 
 @dataclass(frozen=True, slots=True)
+class _Again:
+    number: int
+    heard: Utterance
+    speed: float
+
+
+@dataclass(frozen=True, slots=True)
+class _HeardAgain:
+    number: int
+    utterance: Utterance | None
+
+
+@dataclass(frozen=True, slots=True)
 class _Ready:
     load_s: float
 
@@ -124,6 +139,9 @@ def _attend(end: ChildEnd, ears: list[ChannelEar], message: object) -> None:
             told = ears[message.channel].skip(message.samples)
         case _Finish():
             told = ears[message.channel].finish()
+        case _Again():
+            again = ears[message.heard.channel].again(message.heard, message.speed)
+            end.send(_HeardAgain(message.number, again))
     for one in told:
         end.send(one)
     if isinstance(message, _Feed | _Skip):
@@ -148,6 +166,8 @@ class Ears:
         self._back_due = False
         self._fruitless_starts = 0
         self._waiting: deque[Told] = deque()
+        self._again_number = 0
+        self._heard_again: _HeardAgain | None = None
         self._child.start()
 
     @property
@@ -190,6 +210,16 @@ class Ears:
         self._finishing.add(channel)
         self._child.send(_Finish(channel), wait_s=None)
 
+    def again(self, heard: Utterance, speed: float) -> Utterance | None:
+        """An utterance just heard, heard once more; None where that cannot be had soon. Waits."""
+        self._again_number += 1
+        self._heard_again = None
+        self._child.send(_Again(self._again_number, heard, speed), wait_s=None)
+        end_s = time.monotonic() + _AGAIN_WITHIN_S
+        while self._heard_again is None and (left_s := end_s - time.monotonic()) > 0.0:
+            self._collect(left_s)
+        return self._heard_again.utterance if self._heard_again is not None else None
+
     def wait(self, timeout_s: float) -> None:
         """Take in what the recogniser says next; returns at the latest after `timeout_s`."""
         wait_for([self._child], timeout_s)
@@ -230,6 +260,9 @@ class Ears:
                     self._fruitless_starts = 0
                 case _Failed():
                     self._failure = message.reason
+                case _HeardAgain():
+                    if message.number == self._again_number:
+                        self._heard_again = message
                 case _:
                     self._note(message)
 
@@ -262,6 +295,8 @@ class Ears:
                 "verify the speech model, or go on with `voicelist resume CASE --typed`."
             )
         self._waiting.append(EarsLost(reason, self._undecided_samples()))
+        # Whoever waits for it waits in vain.
+        self._heard_again = _HeardAgain(self._again_number, None)
         self._reached = list(self._fed)
         self._open_from = [None] * len(self._fed)
         self._back_due = True

@@ -57,14 +57,15 @@ class Look:
         self._every = [one for one in (first, second) if one is not None]
         self._dither = dither
         self._fed_samples = 0
+        self._before_samples = 0
         self._spent_s = 0.0
 
-    def feed(self, samples: Samples) -> None:
-        """Take the next samples of the utterance."""
+    def feed(self, samples: Samples, pool: ThreadPoolExecutor | None = None) -> None:
+        """Take the next samples of the utterance; with a `pool` in both looks at the same time."""
         began_s = time.perf_counter()
         data = self._dithered(samples).tobytes()
-        for recogniser in self._every:
-            recogniser.AcceptWaveform(data)
+        each = pool.map if pool is not None else map
+        list(each(lambda recogniser: recogniser.AcceptWaveform(data), self._every))
         self._spent_s += time.perf_counter() - began_s
 
     def _dithered(self, samples: Samples) -> Samples:
@@ -80,6 +81,13 @@ class Look:
         partial = json.loads(self._first.PartialResult())
         return tuple(str(partial.get("partial", "")).split())
 
+    def begin_again(self) -> None:
+        """What was fed is forgotten, but not how the voice and the room sound."""
+        for recogniser in self._every:
+            recogniser.Reset()
+        self._before_samples += self._fed_samples
+        self._fed_samples = 0
+
     def finish(self, first_sample: int) -> tuple[Alternatives, Alternatives, float]:
         """Alternatives of the first and of the second look (best first), seconds of computing.
 
@@ -87,7 +95,7 @@ class Look:
         not from what this recogniser was fed.
         """
         began_s = time.perf_counter()
-        first_s = first_sample / SAMPLE_RATE_HZ
+        first_s = (first_sample - self._before_samples) / SAMPLE_RATE_HZ
         # At the same time: somebody waits for this, and native code lets other threads run.
         with ThreadPoolExecutor(len(self._every)) as pool:
             results = pool.map(lambda one: str(one.FinalResult()), self._every)

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
+from voicelist.hearing.again import look_again
 from voicelist.hearing.channel import ChannelEar
 from voicelist.hearing.edges import with_edges
 from voicelist.hearing.endpoint import CHUNK_SAMPLES, EndpointRules
@@ -24,7 +26,7 @@ def decode_whole(recogniser: Recogniser, samples: Samples, grammar: HearingGramm
     Quiet is put before and behind, because files are often cut tightly.
     """
     look = recogniser.look(grammar)
-    padded = np.concatenate([quiet(PADDING_SAMPLES), samples, quiet(PADDING_SAMPLES)])
+    padded = _padded(samples)
     for at in range(0, len(padded), _PIECE_SAMPLES):
         look.feed(padded[at : at + _PIECE_SAMPLES])
     alternatives, second_look, decode_s = look.finish(-PADDING_SAMPLES)
@@ -33,11 +35,29 @@ def decode_whole(recogniser: Recogniser, samples: Samples, grammar: HearingGramm
     return Utterance(0, 0, *speech, len(samples), first, second, decode_s)
 
 
+def decode_whole_again(
+    recogniser: Recogniser,
+    samples: Samples,
+    grammar: HearingGrammar,
+    heard: Utterance,
+    speed: float,
+) -> Utterance:
+    """What `decode_whole` made of these samples, heard once more."""
+    looks = look_again(recogniser, grammar, _padded(samples), -PADDING_SAMPLES, speed)
+    speech = (heard.start_sample, heard.end_sample)
+    first, second = (with_edges(one, samples, 0, speech) for one in looks)
+    return replace(heard, alternatives=first, second_look=second)
+
+
+def _padded(samples: Samples) -> Samples:
+    return np.concatenate([quiet(PADDING_SAMPLES), samples, quiet(PADDING_SAMPLES)])
+
+
 def decode_stream(
-    recogniser: Recogniser, samples: Samples, grammar: HearingGrammar, channel: int = 0
+    ear: ChannelEar, samples: Samples, grammar: HearingGrammar
 ) -> Iterator[Utterance]:
-    """The utterances that endpointing finds in one channel's samples, as each is decided."""
-    ear = ChannelEar(channel, recogniser)
+    """The utterances that an ear's endpointing finds in its channel's samples, as each is
+    decided."""
     ear.listen(0, grammar)
     for at in range(0, len(samples), _PIECE_SAMPLES):
         told = ear.hear(samples[at : at + _PIECE_SAMPLES], at)

@@ -18,7 +18,7 @@ from voicelist.phrases.grammar import UNHEARD, UNKNOWN, Grammar
 from voicelist.phrases.match import Match
 from voicelist.phrases.repair import Repair, repaired
 from voicelist.phrases.room import Room
-from voicelist.phrases.weighing import LONG, Reading, gist, in_the_way, nearest, rival, veto
+from voicelist.phrases.weighing import LONG, Reading, gist_of, in_the_way, nearest, rival, veto
 
 # Edge noise is tolerated only if short; design rule, measured on clicks before answers.
 EDGE_NOISE_AT_MOST_S = 0.25
@@ -78,11 +78,13 @@ class Denied:
 
 @dataclass(frozen=True, slots=True)
 class NotUnderstood:
-    """Meant for us, but not a permitted sentence; `offers` are permitted ones that were near."""
+    """Meant for us, but not a permitted sentence; `offers` are permitted ones that were near. It
+    is `torn` where two of them were about as near."""
 
     words: tuple[str, ...]
     why: str
     offers: tuple[str, ...] = ()
+    torn: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +95,15 @@ class NotForUs:
 
 
 Understanding = Understood | Denied | NotUnderstood | NotForUs
+
+
+@dataclass(frozen=True, slots=True)
+class Opinion:
+    """What one hearing of a sound amounts to, and what the permitted reading says that is nearest
+    to it, by each way to read that (nothing where none is permitted)."""
+
+    found: Understanding
+    nearest: frozenset[tuple[object, ...]] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,14 +171,22 @@ def understand(
     hypotheses: Sequence[Hypothesis], second_look: Sequence[Hypothesis], context: Context
 ) -> Understanding:
     """What one utterance amounts to; the hypotheses of both looks best first."""
+    return opinion(hypotheses, second_look, context).found
+
+
+def opinion(
+    hypotheses: Sequence[Hypothesis], second_look: Sequence[Hypothesis], context: Context
+) -> Opinion:
+    """The same, with what was nearest."""
     readings = _readings(hypotheses, context)
     if not readings:
-        return NotForUs(())
+        return Opinion(NotForUs(()))
     permitted = [one for one in readings if one.permitted]
     if permitted:
-        return _weigh(nearest(permitted), readings, second_look, context)
+        taken = nearest(permitted)
+        return Opinion(_weigh(taken, readings, second_look, context), frozenset(taken.gists()))
     words = readings[0].words
-    return _denied(words, context) or _unpermitted(words, second_look, context)
+    return Opinion(_denied(words, context) or _unpermitted(words, second_look, context))
 
 
 def _readings(hypotheses: Sequence[Hypothesis], context: Context) -> list[Reading]:
@@ -253,7 +272,7 @@ def _weigh(
     other = rival(taken, readings, context.room)
     if other is not None:
         offers = (" ".join(words), " ".join(other.words))
-        return NotUnderstood(words, f"it may also have been '{offers[1]}'", offers)
+        return NotUnderstood(words, f"it may also have been '{offers[1]}'", offers, torn=True)
     room, answers = context.room, context.words()
     nearer = in_the_way(taken, readings, room, answers)
     if nearer is not None:
@@ -281,7 +300,7 @@ def _meaning_of(match: Match) -> tuple[str, str, str, tuple[tuple[str, ...], ...
 
 def same_meaning(one: Understood, other: Understood) -> bool:
     """Whether two utterances say the same things, however they are worded."""
-    return list(map(gist, one.matches)) == list(map(gist, other.matches))
+    return gist_of(one.matches) == gist_of(other.matches)
 
 
 def _denied(words: tuple[str, ...], context: Context) -> Denied | None:

@@ -112,7 +112,9 @@ class Reading:
 
     def gists(self) -> set[tuple[object, ...]]:
         """What it says, by each way to read it."""
-        return {tuple(map(gist, self.together))} if self.together else set(map(gist, self.matches))
+        if self.together:
+            return {gist_of(self.together)}
+        return {gist_of((match,)) for match in self.matches}
 
     @property
     def permitted(self) -> bool:
@@ -307,6 +309,11 @@ def _leaves_no_number(taken: Reading, other: Sequence[str]) -> bool:
 def _numbers(taken: Reading) -> set[str]:
     """The words of its numbers."""
     return {word for match in taken.matches for word in match.number_words()}
+
+
+def gist_of(matches: Sequence[Match]) -> tuple[object, ...]:
+    """What one or more sentences say."""
+    return tuple(map(gist, matches))
 
 
 def gist(match: Match) -> tuple[object, ...]:

@@ -6,12 +6,15 @@ microphone is gated, so that the assistant never hears itself.
 
 from __future__ import annotations
 
+import itertools
 import threading
 import time
 from collections import deque
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol
 
+from voicelist.hearing.again import SPEEDS
 from voicelist.hearing.channel import Hearing
 from voicelist.hearing.ears import Ears, EarsBack, EarsLost, Flushed
 from voicelist.hearing.endpoint import CHUNK_SAMPLES
@@ -19,6 +22,7 @@ from voicelist.hearing.levels import Levels
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import SAMPLE_RATE_HZ, Alternative
 from voicelist.hearing.utterance import Utterance as HeardSound
+from voicelist.phrases.agreement import settled
 from voicelist.phrases.grammar import UNHEARD
 from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
 from voicelist.phrases.understanding import (
@@ -26,7 +30,6 @@ from voicelist.phrases.understanding import (
     Context,
     Hypothesis,
     Understanding,
-    understand,
 )
 from voicelist.session.case import Case, is_harmless
 from voicelist.session.crosstalk import Crosstalk, Standing
@@ -47,6 +50,9 @@ _PATIENCE_S = 0.05
 _FLUSH_WITHIN_S = 10.0
 _ALTERNATIVES_KEPT = 3
 
+
+# An utterance heard once more, at a speed; None where that cannot be had.
+Again = Callable[[HeardSound, float], HeardSound | None]
 
 # Sources hand out what the voice activity takes at once: 32 ms.
 PIECE_SAMPLES = CHUNK_SAMPLES
@@ -247,12 +253,14 @@ class SoundHearer:
             end_s=round(sound.speech_end_s, 3),
             decided_s=round(sound.decided_at_s, 3),
         )
-        return understand_sound(sound, context_of(self._case, state)), voice
+        return understand_sound(sound, context_of(self._case, state), self._ears.again), voice
 
 
-def understand_sound(sound: HeardSound, context: Context) -> Understanding:
-    """What an utterance amounts to, by both looks at it."""
-    return understand(*looks_at(sound), context)
+def understand_sound(sound: HeardSound, context: Context, again: Again) -> Understanding:
+    """What an utterance amounts to, by both looks at it; where that is doubtful it is heard
+    `again`."""
+    hearings = itertools.chain((sound,), (again(sound, speed) for speed in SPEEDS))
+    return settled((looks_at(one) if one is not None else None for one in hearings), context)
 
 
 def looks_at(sound: HeardSound) -> tuple[list[Hypothesis], list[Hypothesis]]:

@@ -1,0 +1,75 @@
+"""The same sound heard once more: the voice and the room are known from its first word on, and it
+may be slower or faster.
+
+The recogniser learns how a voice sounds while it listens, so it knows least about the first words.
+What is doubtful at one speed is often plain at another; what is said there in truth stays the same.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+
+import numpy as np
+import soxr
+
+from voicelist.hearing.recogniser import Alternatives, HearingGrammar, Recogniser
+from voicelist.hearing.sources import Samples
+from voicelist.hearing.utterance import SAMPLE_RATE_HZ, Alternative
+
+# Own measurements: other speeds than these add little (tests/benchmarks/orders.py).
+SPEEDS = (1.0, 0.95, 1.05)
+_PIECE_SAMPLES = 1_600
+_LOOKS = 2
+
+
+def look_again(
+    recogniser: Recogniser,
+    grammar: HearingGrammar,
+    samples: Samples,
+    first_sample: int,
+    speed: float,
+    beat: Callable[[], None] = lambda: None,
+) -> tuple[Alternatives, Alternatives]:
+    """Alternatives of both looks, as `Look.finish` gives them. `samples` are all that was fed, the
+    first at position `first_sample`."""
+    heard = _at_speed(samples, speed)
+    look = recogniser.look(grammar)
+    # Somebody waits for this.
+    with ThreadPoolExecutor(_LOOKS) as pool:
+        for once_more in (False, True):
+            if once_more:
+                look.begin_again()
+            for at in range(0, len(heard), _PIECE_SAMPLES):
+                look.feed(heard[at : at + _PIECE_SAMPLES], pool)
+                beat()
+    first, second, _ = look.finish(0)
+    begin_s = first_sample / SAMPLE_RATE_HZ
+    return _as_it_was(first, begin_s, speed), _as_it_was(second, begin_s, speed)
+
+
+def _at_speed(samples: Samples, speed: float) -> Samples:
+    if speed == 1.0:
+        return samples
+    wave = soxr.resample(samples.astype(np.float32), SAMPLE_RATE_HZ * speed, SAMPLE_RATE_HZ)
+    limits = np.iinfo(np.int16)
+    slower: Samples = np.clip(np.rint(wave), limits.min, limits.max).astype(np.int16)
+    return slower
+
+
+def _as_it_was(alternatives: Alternatives, begin_s: float, speed: float) -> Alternatives:
+    """With the times of the words in the sound as it was said."""
+    return tuple(_placed(one, begin_s, speed) for one in alternatives)
+
+
+def _placed(one: Alternative, begin_s: float, speed: float) -> Alternative:
+    words = tuple(
+        dataclasses.replace(
+            word,
+            start_s=begin_s + word.start_s * speed,
+            end_s=begin_s + word.end_s * speed,
+        )
+        for word in one.words
+    )
+    return dataclasses.replace(one, words=words)
