@@ -14,7 +14,8 @@ class Begin:
 
 @dataclass(frozen=True, slots=True)
 class Voice:
-    """Who and what was heard, besides its meaning. Times in seconds of the channel's sound."""
+    """Who and what was heard, besides its meaning; `again` where it was doubtful and was heard more
+    than once. Times in seconds of the channel's sound."""
 
     by: str = "typed"
     role: str = ""
@@ -22,6 +23,7 @@ class Voice:
     channel: int | None = None
     alternatives: tuple[str, ...] = ()
     second_look: str = ""
+    again: tuple[str, ...] = ()
     start_s: float | None = None
     end_s: float | None = None
     decided_s: float | None = None

@@ -130,12 +130,14 @@ def _heard(turn: Turn, understanding: Understanding, voice: Voice) -> Heard:
     was no answer while something was to be stated freely."""
     status, rule, why = "not-for-us", "", ""
     offers: tuple[str, ...] = ()
+    again: tuple[str, ...] = ()
     words, second_look = "", ""
     alternatives: tuple[str, ...] = ()
     kept = not statements.is_free_text(turn) or isinstance(understanding, Understood)
     if kept and not isinstance(understanding, NotForUs):
         words = " ".join(understanding.words)
         alternatives, second_look = voice.alternatives, voice.second_look
+        again = voice.again
     match understanding:
         case Understood():
             status = "understood"
@@ -155,6 +157,7 @@ def _heard(turn: Turn, understanding: Understanding, voice: Voice) -> Heard:
         offers=offers,
         alternatives=alternatives,
         second_look=second_look,
+        again=again,
         channel=voice.channel,
         role=voice.role,
         role_known_by=voice.role_known_by,

@@ -76,7 +76,8 @@ class Heard(Record):
 
     `status` is understood, not-understood, not-for-us or not-taken (heard at the same time as
     another utterance, which counts instead); the words of talk that was not for us are not kept.
-    `why` says why it was not understood or not taken. Times are seconds of the channel's sound.
+    `why` says why it was not understood or not taken. What was doubtful was heard `again`. Times
+    are seconds of the channel's sound.
     """
 
     kind: ClassVar[str] = "heard"
@@ -88,6 +89,7 @@ class Heard(Record):
     offers: tuple[str, ...] = ()
     alternatives: tuple[str, ...] = ()
     second_look: str = ""
+    again: tuple[str, ...] = ()
     channel: int | None = None
     role: str = ""
     role_known_by: str = ""  # channel, spoken, typed or "" (not known)

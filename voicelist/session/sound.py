@@ -10,7 +10,7 @@ import itertools
 import threading
 import time
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -241,6 +241,15 @@ class SoundHearer:
     def _meaning(self, sound: HeardSound, state: State) -> tuple[Understanding, Voice]:
         """What an utterance amounts to as the case stands, and who and what was heard."""
         self._source.answered()
+        further: list[str] = []
+
+        def again(heard: HeardSound, speed: float) -> HeardSound | None:
+            found = self._ears.again(heard, speed)
+            if found is not None:
+                further.append(_likeliest(found.alternatives))
+            return found
+
+        understanding = understand_sound(sound, context_of(self._case, state), again)
         role = self._roles[sound.channel] if sound.channel < len(self._roles) else ""
         voice = Voice(
             by="voice",
@@ -248,12 +257,17 @@ class SoundHearer:
             role_known_by="channel" if role else "",
             channel=sound.channel,
             alternatives=tuple(one.text for one in sound.alternatives[:_ALTERNATIVES_KEPT]),
-            second_look=sound.second_look[0].text if sound.second_look else "",
+            second_look=_likeliest(sound.second_look),
+            again=tuple(further),
             start_s=round(sound.start_sample / SAMPLE_RATE_HZ, 3),
             end_s=round(sound.speech_end_s, 3),
             decided_s=round(sound.decided_at_s, 3),
         )
-        return understand_sound(sound, context_of(self._case, state), self._ears.again), voice
+        return understanding, voice
+
+
+def _likeliest(alternatives: Sequence[Alternative]) -> str:
+    return alternatives[0].text if alternatives else ""
 
 
 def understand_sound(sound: HeardSound, context: Context, again: Again) -> Understanding:

@@ -1,0 +1,138 @@
+"""What a sound amounts to that was heard more than once: a doubt may be dispelled, nothing else.
+
+The sentences are our own; how many hearings must agree is a project choice, measured on orders in
+noise (tests/benchmarks/orders.py).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests.phrases.small_room import context, ranked
+from voicelist.phrases.agreement import Looks, settled
+from voicelist.phrases.understanding import (
+    Denied,
+    NotForUs,
+    NotUnderstood,
+    Understanding,
+    Understood,
+    understand,
+)
+
+# By what each is understood as when it is all that is heard; sentences best first, 0.1 apart.
+FIRM = ("irrigation line firm",)
+LOOSE = ("irrigation line loose",)
+TORN = ("irrigation line firm", "irrigation line loose")
+TORN_OTHERWISE = ("irrigation line loose", "irrigation line firm")
+BESIDE_FIRM = ("irrigation line farm", "irrigation line firm")
+NOTHING = ("irrigation line",)
+DENIED = ("irrigation line isn't firm",)
+TALK = ("good morning",)
+HEARINGS = (FIRM, LOOSE, TORN, TORN_OTHERWISE, BESIDE_FIRM, NOTHING, DENIED, TALK)
+APART = {BESIDE_FIRM: 0.9}
+
+
+def looks(sentences: tuple[str, ...]) -> Looks:
+    return ranked(sentences, APART.get(sentences, 0.1)), ()
+
+
+def by_itself(sentences: tuple[str, ...]) -> Understanding:
+    return understand(*looks(sentences), context())
+
+
+def heard(*hearings: tuple[str, ...] | None) -> Understanding:
+    return settled([looks(one) if one is not None else None for one in hearings], context())
+
+
+def test_the_hearings_are_what_they_are_taken_for() -> None:
+    for sentences in (FIRM, LOOSE):
+        assert isinstance(by_itself(sentences), Understood)
+    for sentences, torn in ((TORN, True), (BESIDE_FIRM, False), (NOTHING, False)):
+        found = by_itself(sentences)
+        assert isinstance(found, NotUnderstood)
+        assert found.torn is torn
+    assert isinstance(by_itself(DENIED), Denied)
+    assert isinstance(by_itself(TALK), NotForUs)
+
+
+@pytest.mark.parametrize("plain", [FIRM, DENIED, TALK])
+def test_what_is_plain_is_not_heard_again(plain: tuple[str, ...]) -> None:
+    def hearings() -> Iterator[Looks]:
+        yield looks(plain)
+        raise AssertionError("it was heard again")
+
+    assert settled(hearings(), context()) == by_itself(plain)
+
+
+@pytest.mark.parametrize("doubt", [TORN, BESIDE_FIRM, NOTHING])
+def test_one_hearing_more_dispels_a_doubt(doubt: tuple[str, ...]) -> None:
+    def hearings() -> Iterator[Looks]:
+        yield looks(doubt)
+        yield looks(FIRM)
+        raise AssertionError("it was heard a third time")
+
+    found = settled(hearings(), context())
+    assert isinstance(found, Understood)
+    assert found.match.rule == "line.done"
+
+
+@pytest.mark.parametrize(
+    "hearings",
+    [
+        # The first found something else nearest: all are compared.
+        (TORN, LOOSE, FIRM, FIRM),
+        (TORN, LOOSE, NOTHING, NOTHING),
+        (TORN_OTHERWISE, FIRM, TORN_OTHERWISE, TORN_OTHERWISE),
+        # Only some, and none of those that were in doubt was torn between answers.
+        (NOTHING, NOTHING, NOTHING, FIRM),
+        (BESIDE_FIRM, BESIDE_FIRM, BESIDE_FIRM, FIRM),
+        # A denial is no small thing.
+        (TORN, DENIED, FIRM, FIRM),
+        (NOTHING, NOTHING, FIRM, DENIED),
+        # As many found the one nearest as the other.
+        (TORN_OTHERWISE, FIRM, TORN_OTHERWISE, FIRM),
+    ],
+)
+def test_where_they_do_not_agree_the_doubt_stays(hearings: tuple[tuple[str, ...], ...]) -> None:
+    assert heard(*hearings) == by_itself(hearings[0])
+
+
+@pytest.mark.parametrize(
+    "hearings",
+    [
+        (TORN_OTHERWISE, FIRM, FIRM, NOTHING),
+        (NOTHING, NOTHING, FIRM, FIRM),
+        (BESIDE_FIRM, BESIDE_FIRM, FIRM, FIRM),
+        # All others were torn between this and another answer, two of them nearer to this one.
+        (TORN, TORN_OTHERWISE, TORN_OTHERWISE, FIRM),
+        (TORN, TORN, TORN, FIRM),
+    ],
+)
+def test_what_several_agree_on_is_understood(hearings: tuple[tuple[str, ...], ...]) -> None:
+    found = heard(*hearings)
+    assert isinstance(found, Understood)
+    assert found.match.rule == "line.done"
+
+
+@pytest.mark.parametrize("lost_at", [1, 2, 3])
+def test_a_hearing_that_cannot_be_had_leaves_the_doubt(lost_at: int) -> None:
+    hearings: list[tuple[str, ...] | None] = [TORN, TORN, FIRM, FIRM]
+    hearings[lost_at:] = [None]
+    assert heard(*hearings) == by_itself(TORN)
+
+
+@given(st.lists(st.sampled_from(HEARINGS), min_size=1, max_size=4))
+def test_nothing_is_understood_that_no_hearing_understood(hearings: list[tuple[str, ...]]) -> None:
+    found = heard(*hearings)
+    alone = [by_itself(one) for one in hearings]
+    assert found in alone
+    if not isinstance(alone[0], NotUnderstood):
+        assert found == alone[0]
+    elif isinstance(found, Understood) and found != alone[1]:
+        assert not any(isinstance(one, Denied) for one in alone)
+        rules = {one.match.rule for one in alone if isinstance(one, Understood)}
+        assert rules == {found.match.rule}

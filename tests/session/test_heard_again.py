@@ -1,0 +1,112 @@
+"""A session has what is doubtful heard again, and only that."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import cast
+
+import pytest
+
+from tests.session.talk import Talk
+from voicelist.hearing.again import SPEEDS
+from voicelist.hearing.ears import Ears
+from voicelist.hearing.utterance import Alternative, Word
+from voicelist.hearing.utterance import Utterance as HeardSound
+from voicelist.phrases.understanding import NotUnderstood, Understood
+from voicelist.session.events import Utterance
+from voicelist.session.sound import Piece, SoundHearer
+from voicelist.session.state import State
+
+PLAIN = ("irrigation line firm",)
+DOUBTFUL = ("irrigation line firm", "irrigation line loose")
+
+
+def sound(*texts: str) -> HeardSound:
+    """An utterance in which these were found about as near, one after the other."""
+    found = tuple(
+        Alternative(
+            tuple(
+                Word(word, 0.5 + 0.3 * at, 0.8 + 0.3 * at) for at, word in enumerate(text.split())
+            ),
+            -0.1 * rank,
+        )
+        for rank, text in enumerate(texts)
+    )
+    return HeardSound(0, 1, 8_000, 24_000, 29_000, found, found, 0.0)
+
+
+class EarsThatHear:
+    """Have heard one utterance, and hear it again as they are told to."""
+
+    behind_samples = 0
+
+    def __init__(self, heard: HeardSound, again: HeardSound | None) -> None:
+        self._heard, self._again = [heard], again
+        self.speeds: list[float] = []
+
+    def again(self, heard: HeardSound, speed: float) -> HeardSound | None:
+        self.speeds.append(speed)
+        return self._again
+
+    def listen(self, grammar: object) -> None: ...
+
+    def feed(self, channel: int, samples: object, first_sample: int) -> None: ...
+
+    def wait(self, timeout_s: float) -> None: ...
+
+    def poll(self, timeout_s: float) -> HeardSound | None:
+        return self._heard.pop() if self._heard else None
+
+    def reached_sample(self, channel: int) -> int:
+        return 29_000
+
+    def open_from_sample(self, channel: int) -> None: ...
+
+
+class Room:
+    """Gives no sound: all has been heard."""
+
+    channels = 1
+
+    def cue(self, state: State) -> None: ...
+
+    def answered(self) -> None: ...
+
+    def read(self) -> Piece | None:
+        return None
+
+
+def heard(ears: EarsThatHear) -> Utterance:
+    talk = Talk()
+    hearer = SoundHearer(talk.case, cast(Ears, ears), Room(), (), frozenset())
+    event = hearer.next_event(talk.state)
+    assert isinstance(event, Utterance)
+    return event
+
+
+def test_a_plain_answer_is_heard_once() -> None:
+    ears = EarsThatHear(sound(*PLAIN), None)
+    assert isinstance(heard(ears).understanding, Understood)
+    assert ears.speeds == []
+
+
+def test_a_doubt_may_be_dispelled() -> None:
+    ears = EarsThatHear(sound(*DOUBTFUL), sound(*PLAIN))
+    found = heard(ears)
+    assert isinstance(found.understanding, Understood)
+    assert found.voice.alternatives == DOUBTFUL
+    assert found.voice.again == PLAIN
+    assert ears.speeds == [SPEEDS[0]]
+
+
+def test_a_doubt_that_stays_is_asked_about() -> None:
+    ears = EarsThatHear(sound(*DOUBTFUL), sound(*DOUBTFUL))
+    found = heard(ears)
+    assert isinstance(found.understanding, NotUnderstood)
+    assert found.understanding.offers == DOUBTFUL
+    assert ears.speeds == list(SPEEDS)
+
+
+@pytest.mark.parametrize("again", [None, replace(sound(*PLAIN), alternatives=())])
+def test_what_cannot_be_heard_again_passes_nothing(again: HeardSound | None) -> None:
+    assert isinstance(heard(EarsThatHear(sound(*DOUBTFUL), again)).understanding, NotUnderstood)
