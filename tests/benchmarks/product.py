@@ -31,9 +31,10 @@ from voicelist.phrases.understanding import (
     Denied,
     NotForUs,
     Understood,
+    understand,
 )
 from voicelist.session.case import is_harmless
-from voicelist.session.sound import Again, understand_sound
+from voicelist.session.sound import Again, looks_at, understand_sound
 
 _SETTINGS = ("conf/model.conf", "conf/mfcc.conf")
 UNDERSTOOD, NOT_UNDERSTOOD = "understood", "not-understood"
@@ -138,7 +139,10 @@ def understood(
     second = utterance.second_look[:1]
     if not second_look:
         utterance, again = _with_one_look(utterance), again and _only_first(again)
-    found = understand_sound(utterance, context, again or (lambda *_: None))
+    if again is not None:
+        found = understand_sound(utterance, context, again)
+    else:
+        found = understand(*looks_at(utterance), context)
     return Heard(
         _STATUS.get(type(found), NOT_UNDERSTOOD),
         " ".join(found.words),

@@ -1,13 +1,15 @@
 """What a sound amounts to that was heard more than once, because the first time left a doubt.
 
-Hearing again may dispel a doubt; it never overrules a talk, a denial or an answer. One hearing more
-is enough where the first found the same answer nearest; otherwise all must be compared.
+Hearing again may dispel a doubt. It never overrules talk or a denial, nor that a short answer may
+have been denied, doubted or asked. One hearing more is enough where it understands what the first
+found nearest; otherwise all are compared.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from voicelist.phrases.room import Room
 from voicelist.phrases.understanding import (
     Context,
     Denied,
@@ -18,51 +20,87 @@ from voicelist.phrases.understanding import (
     Understood,
     opinion,
 )
-from voicelist.phrases.weighing import gist_of
+from voicelist.phrases.weighing import Reading, gist_of
 
 Looks = tuple[Sequence[Hypothesis], Sequence[Hypothesis]]
 _VOTES = 2
 
 
 def settled(hearings: Iterable[Looks | None], context: Context) -> Understanding:
-    """What the first hearing amounts to, or where that is a doubt, what the further ones make of
+    """What the first hearing amounts to, or where that is doubtful, what the further ones make of
     it. They are only asked for if there is need; None is one that could not be had, with which the
     doubt stays."""
     opinions: list[Opinion] = []
     for looks in hearings:
         if looks is None:
-            return opinions[0].found
+            return _doubt_of(opinions[0])
         opinions.append(opinion(*looks, context))
-        if not isinstance(opinions[0].found, NotUnderstood):
+        if len(opinions) == 1 and not _is_doubtful(opinions[0]):
             return opinions[0].found
-        if len(opinions) == 2 and _dispelled(*opinions):
+        if len(opinions) == 2 and _dispelled(opinions[0], opinions[1], context):
             return opinions[1].found
-    return _agreed(opinions) or opinions[0].found
+    return _agreed(opinions, context) or _doubt_of(opinions[0])
 
 
-def _dispelled(first: Opinion, again: Opinion) -> bool:
+def _is_doubtful(first: Opinion) -> bool:
+    """Where others talk an answer is doubtful too: it may be their words that made it one."""
+    if isinstance(first.found, Understood):
+        return first.nearest is not None and first.nearest.amid_talk
+    return isinstance(first.found, NotUnderstood)
+
+
+def _doubt_of(first: Opinion) -> Understanding:
+    """What is asked where the doubt stays."""
+    words = first.found.words
+    if isinstance(first.found, Understood):
+        return NotUnderstood(words, "it was heard otherwise amid talk", (" ".join(words),))
+    return first.found
+
+
+def _dispelled(first: Opinion, again: Opinion, context: Context) -> bool:
     """Whether the second hearing understood what the first found nearest, or where that found
     nothing permitted."""
-    found = again.found
-    if not isinstance(found, Understood):
+    if not isinstance(again.found, Understood) or _may_be_turned((first,), again.found, context):
         return False
-    return not first.nearest or gist_of(found.matches) in first.nearest
+    return first.nearest is None or _says(first.nearest, again.found, context.room)
 
 
-def _agreed(opinions: Sequence[Opinion]) -> Understanding | None:
+def _agreed(opinions: Sequence[Opinion], context: Context) -> Understanding | None:
     """The one answer that some understood, if none understood another and it was the nearest for
-    most. A single one is enough only if all others were torn between permitted sentences."""
-    if any(isinstance(one.found, Denied) for one in opinions):
-        return None
+    most. A single one is enough only if all others were torn between permitted sentences, and it
+    is not the first, which was heard amid talk."""
     understood = [one.found for one in opinions if isinstance(one.found, Understood)]
-    said = {gist_of(one.matches) for one in understood}
-    if len(said) != 1:
+    if not understood or any(isinstance(one.found, Denied) for one in opinions):
         return None
-    (answer,) = said
-    nearest = sum(1 for one in opinions if answer in one.nearest)
-    others = sum(1 for one in opinions if one.nearest) - nearest
+    answer, room = understood[0], context.room
+    if any(not _same(one, answer, room) for one in understood):
+        return None
+    if _may_be_turned(opinions, answer, context):
+        return None
+    found = [one.nearest for one in opinions if one.nearest is not None]
+    nearest = sum(1 for one in found if _says(one, answer, room))
+    others = len(found) - nearest
     if len(understood) >= _VOTES:
-        return understood[0] if nearest > others else None
-    torn = sum(1 for one in opinions if isinstance(one.found, NotUnderstood) and one.found.torn)
-    alone = torn == len(opinions) - 1 and nearest >= others
-    return understood[0] if alone else None
+        return answer if nearest > others else None
+    rest = [one.found for one in opinions if one.found is not answer]
+    torn = all(isinstance(one, NotUnderstood) and one.torn for one in rest)
+    return answer if torn and nearest >= others and answer is not opinions[0].found else None
+
+
+def _may_be_turned(opinions: Sequence[Opinion], answer: Understood, context: Context) -> bool:
+    """Whether an answer that passes something may have been turned, by one of the hearings."""
+    if context.harmless.issuperset(match.rule for match in answer.matches):
+        return False
+    return any(isinstance(one.found, NotUnderstood) and one.found.turned for one in opinions)
+
+
+def _same(one: Understood, other: Understood, room: Room) -> bool:
+    if gist_of(one.matches) == gist_of(other.matches):
+        return True
+    return room.asked_for(one.words) == room.asked_for(other.words)
+
+
+def _says(reading: Reading, answer: Understood, room: Room) -> bool:
+    if gist_of(answer.matches) in reading.gists():
+        return True
+    return room.asked_for(reading.words) == room.asked_for(answer.words)

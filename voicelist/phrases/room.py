@@ -63,8 +63,12 @@ class Room:
 
     def turns(self, words: Sequence[str], beside: Sequence[str]) -> tuple[str, ...]:
         """The denials and doubts among `words`, and a question that opens them, that `beside` has
-        not."""
-        opening = words[:1] if words[:1] != beside[:1] else ()
+        not. A word with which something is asked for ("can") makes no question of a sentence that
+        is whole without it."""
+        asks = words[:1] != beside[:1] and not (
+            self.asking.issuperset(words[:1]) and tuple(words[1:]) == tuple(beside)
+        )
+        opening = words[:1] if asks else ()
         return (
             *(word for word in opening if word in self.questions),
             *(word for word in words if word in self.negations | self.doubts if word not in beside),

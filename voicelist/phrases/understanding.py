@@ -18,7 +18,16 @@ from voicelist.phrases.grammar import UNHEARD, UNKNOWN, Grammar
 from voicelist.phrases.match import Match
 from voicelist.phrases.repair import Repair, repaired
 from voicelist.phrases.room import Room
-from voicelist.phrases.weighing import LONG, Reading, gist_of, in_the_way, nearest, rival, veto
+from voicelist.phrases.weighing import (
+    LONG,
+    Reading,
+    gist_of,
+    in_the_way,
+    is_turned_short,
+    nearest,
+    rival,
+    veto,
+)
 
 # Edge noise is tolerated only if short; design rule, measured on clicks before answers.
 EDGE_NOISE_AT_MOST_S = 0.25
@@ -78,13 +87,17 @@ class Denied:
 
 @dataclass(frozen=True, slots=True)
 class NotUnderstood:
-    """Meant for us, but not a permitted sentence; `offers` are permitted ones that were near. It
-    is `torn` where two of them were about as near."""
+    """Meant for us, but not a permitted sentence; `offers` are permitted ones that were near.
+
+    `torn` where two of them were about as near; `turned` where a short one may have been denied,
+    doubted or asked.
+    """
 
     words: tuple[str, ...]
     why: str
     offers: tuple[str, ...] = ()
     torn: bool = False
+    turned: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,11 +112,10 @@ Understanding = Understood | Denied | NotUnderstood | NotForUs
 
 @dataclass(frozen=True, slots=True)
 class Opinion:
-    """What one hearing of a sound amounts to, and what the permitted reading says that is nearest
-    to it, by each way to read that (nothing where none is permitted)."""
+    """What one hearing of a sound amounts to, and the permitted reading that is nearest to it."""
 
     found: Understanding
-    nearest: frozenset[tuple[object, ...]] = frozenset()
+    nearest: Reading | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +196,7 @@ def opinion(
     permitted = [one for one in readings if one.permitted]
     if permitted:
         taken = nearest(permitted)
-        return Opinion(_weigh(taken, readings, second_look, context), frozenset(taken.gists()))
+        return Opinion(_weigh(taken, readings, second_look, context), taken)
     words = readings[0].words
     return Opinion(_denied(words, context) or _unpermitted(words, second_look, context))
 
@@ -271,23 +283,27 @@ def _weigh(
         return NotUnderstood(words, "it can be read in two ways", context.offers(words))
     other = rival(taken, readings, context.room)
     if other is not None:
-        offers = (" ".join(words), " ".join(other.words))
-        return NotUnderstood(words, f"it may also have been '{offers[1]}'", offers, torn=True)
+        rivals = (" ".join(words), " ".join(other.words))
+        return NotUnderstood(words, f"it may also have been '{rivals[1]}'", rivals, torn=True)
     room, answers = context.room, context.words()
     nearer = in_the_way(taken, readings, room, answers)
     if nearer is not None:
         why = "it was nearer to something that is not permitted"
-        unsure = NotUnderstood(nearer.words, why, context.offers(nearer.words))
+        turned = is_turned_short(taken, nearer, room)
+        offers = context.offers(nearer.words)
+        unsure = NotUnderstood(nearer.words, why, offers, turned=turned)
         denied = _denied(nearer.words, context) if nearer.behind < taken.cost else None
         return denied or unsure
     first, *more = taken.matches[:1] or taken.together
     rule = first.rule
     second = [] if rule in context.harmless else _readings(second_look, context)
     vetoed = veto(taken, readings, second, room, answers, command=_is_command(rule))
-    if vetoed:
-        unsure = NotUnderstood(words, f"the second look heard '{vetoed}'", (" ".join(words),))
-        best = second[0].words
-        return (_denied(best, context) if vetoed == " ".join(best) else None) or unsure
+    if vetoed is not None:
+        why = f"the second look heard '{' '.join(vetoed.words)}'"
+        turned = is_turned_short(taken, vetoed, room)
+        unsure = NotUnderstood(words, why, (" ".join(words),), turned=turned)
+        nearest_there = vetoed.words == second[0].words
+        return (_denied(vetoed.words, context) if nearest_there else None) or unsure
     return Understood(first, words, tuple(more))
 
 

@@ -201,11 +201,11 @@ def veto(
     answers: frozenset[str],
     *,
     command: bool,
-) -> str:
-    """What the second look finds nearer than the answer, or "". Against a command only denials,
-    doubts and questions count, and other permitted sentences."""
+) -> Reading | None:
+    """What the second look finds nearer than the answer. Against a command only denials, doubts
+    and questions count, and other permitted sentences."""
     if not second:
-        return ""
+        return None
     ours = [one for one in second if _says(taken, one, room)]
     found_at = min((one.cost for one in ours), default=math.inf)
     for one in second:
@@ -221,8 +221,13 @@ def veto(
         else:
             slack = _slack(SECOND, taken, one.words, room, answers)
         if one.cost + slack < found_at:
-            return " ".join(one.words)
-    return ""
+            return one
+    return None
+
+
+def is_turned_short(taken: Reading, one: Reading, room: Room) -> bool:
+    """Whether a reading holds all that a short answer says, denied, doubted or asked."""
+    return len(taken.words) < LONG and _is_turned(taken, one, room)
 
 
 def _is_turned(taken: Reading, one: Reading, room: Room) -> bool:
@@ -244,9 +249,10 @@ def _says(taken: Reading, one: Reading, room: Room) -> bool:
 
 def _same_words(taken: Reading, one: Reading, room: Room) -> bool:
     """Whether only small words set the two apart, or a word said twice that is heard once ("five
-    oh oh", "five oh")."""
+    oh oh", "five oh"), or the other lacks those with which something is asked for."""
     ours, theirs = room.meaning(taken.words), room.meaning(one.words)
-    return theirs in (ours, [word for word, _ in itertools.groupby(ours)])
+    once = [word for word, _ in itertools.groupby(ours)]
+    return bool(theirs) and theirs in (ours, once, room.asked_for(taken.words))
 
 
 def _turned_behind(taken: Reading, first: Sequence[Reading], room: Room) -> float:
