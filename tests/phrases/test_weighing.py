@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 
 from tests.phrases.small_room import heard
+from voicelist.phrases.room import Room
+from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.understanding import Denied, NotUnderstood, Understood
 from voicelist.phrases.weighing import (
     AMID_TALK_AT_MOST,
@@ -143,6 +145,26 @@ def test_another_word_of_the_room_says_less_against_an_answer_of_one_word() -> N
 
 def test_a_word_said_twice_and_heard_once_does_not_stand_in_the_way() -> None:
     assert isinstance(heard("count one", "count one one", apart=3.0), Understood)
+
+
+def test_words_with_which_something_is_asked_for_may_be_lost() -> None:
+    assert isinstance(heard("tea", "get me tea", apart=2.0), Understood)
+    assert isinstance(heard("get bottle full", "bottle full", apart=0.1), NotUnderstood)
+
+
+def test_a_word_with_which_something_is_asked_for_makes_no_question() -> None:
+    rules = ("negations = not", "questions = can | is", "asking = can | get")
+    room = Room.from_rules(
+        RuleSet.from_texts(
+            [("room", "#ABNF 1.0 UTF-8;\n" + "".join(f"public ${one};\n" for one in rules))]
+        )
+    )
+    said = ("get", "tea")
+    assert room.turns(("can", *said), said) == ()
+    assert room.turns(("is", *said), said) == ("is",)
+    assert room.turns(("not", *said), said) == ("not",)
+    assert room.turns(("can", "tea", "be", "full"), ("tea", "full")) == ("can",)
+    assert room.turns((), said) == ()
 
 
 def test_a_word_more_at_an_edge_stands_in_the_way_unless_the_answer_is_as_near() -> None:
