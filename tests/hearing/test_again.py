@@ -25,6 +25,7 @@ from voicelist.hearing.utterance import Utterance
 from voicelist.hearing.whole import decode_stream, decode_whole, decode_whole_again
 
 SPOKEN = "irrigation line firm"
+PATIENCE_S = 60.0
 
 
 @pytest.mark.parametrize("speed", SPEEDS)
@@ -109,7 +110,7 @@ def ears(wide_model: Path) -> Iterator[Ears]:
 
 def heard_by(ears: Ears, sound: Samples, channel: int = 0) -> Utterance:
     ears.feed(channel, sound, 0)
-    give_up_s = time.monotonic() + 60.0
+    give_up_s = time.monotonic() + PATIENCE_S
     while time.monotonic() < give_up_s:
         told = ears.poll(0.1)
         if isinstance(told, Utterance):
@@ -121,7 +122,7 @@ def heard_by(ears: Ears, sound: Samples, channel: int = 0) -> Utterance:
 def test_the_other_process_hears_it_again(ears: Ears, channel: int) -> None:
     ears.listen(Sentences())
     once = heard_by(ears, with_silence(say(SPOKEN)), channel)
-    again = ears.again(once, 0.95)
+    again = ears.again(once, 0.95, PATIENCE_S)
     assert again is not None
     assert texts(again)[0] == SPOKEN
     assert again.channel == channel
@@ -133,8 +134,8 @@ def test_sound_that_comes_meanwhile_is_heard_afterwards(ears: Ears) -> None:
     sound = with_silence(say(SPOKEN))
     once = heard_by(ears, sound)
     ears.feed(0, with_silence(say("hold on please")), len(sound))
-    assert ears.again(once, 1.0) is not None
-    give_up_s = time.monotonic() + 60.0
+    assert ears.again(once, 1.0, PATIENCE_S) is not None
+    give_up_s = time.monotonic() + PATIENCE_S
     told = None
     while not isinstance(told, Utterance):
         assert time.monotonic() < give_up_s
@@ -145,8 +146,19 @@ def test_sound_that_comes_meanwhile_is_heard_afterwards(ears: Ears) -> None:
 def test_what_is_forgotten_cannot_be_had(ears: Ears) -> None:
     ears.listen(Sentences())
     once = heard_by(ears, with_silence(say(SPOKEN)))
-    assert ears.again(Utterance(0, 1, 1, 2, 3, (), (), 0.0), 1.0) is None
-    assert ears.again(once, 1.0) is not None
+    assert ears.again(Utterance(0, 1, 1, 2, 3, (), (), 0.0), 1.0, PATIENCE_S) is None
+    assert ears.again(once, 1.0, PATIENCE_S) is not None
+
+
+def test_what_takes_too_long_is_not_waited_for(ears: Ears) -> None:
+    ears.listen(Sentences())
+    once = heard_by(ears, with_silence(say(SPOKEN)))
+    assert ears.again(once, 1.0, 0.0) is None
+    # What comes late is not taken for what was asked for next.
+    later = ears.again(once, 0.95, PATIENCE_S)
+    direct = ears.again(once, 0.95, PATIENCE_S)
+    assert later == direct
+    assert later is not None
 
 
 @pytest.mark.skipif(os.name != "posix", reason="needs signals")
@@ -159,6 +171,6 @@ def test_a_recogniser_lost_meanwhile_is_not_waited_for(ears: Ears, blow: str) ->
     ears.feed(0, silence(60.0), 10 * 16_000)
     threading.Timer(0.05, os.kill, (ears.pid, getattr(signal, blow))).start()
     began_s = time.monotonic()
-    assert ears.again(once, 1.0) is None
+    assert ears.again(once, 1.0, PATIENCE_S) is None
     assert time.monotonic() - began_s < 3.5
     assert isinstance(ears.poll(), EarsLost)

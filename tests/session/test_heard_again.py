@@ -44,7 +44,7 @@ class EarsThatHear:
         self._heard, self._again = [heard], again
         self.speeds: list[float] = []
 
-    def again(self, heard: HeardSound, speed: float) -> HeardSound | None:
+    def again(self, heard: HeardSound, speed: float, within_s: float) -> HeardSound | None:
         self.speeds.append(speed)
         return self._again
 

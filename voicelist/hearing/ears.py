@@ -22,8 +22,6 @@ from voicelist.hearing.recogniser import HearingGrammar, Recogniser
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import Utterance
 
-# Hearing an utterance once more takes some tenths of a second; in much noise longer.
-_AGAIN_WITHIN_S = 4.0
 # A child that dies this often without having heard anything will not come up by trying again.
 _FRUITLESS_STARTS_AT_MOST = 3
 
@@ -210,12 +208,12 @@ class Ears:
         self._finishing.add(channel)
         self._child.send(_Finish(channel), wait_s=None)
 
-    def again(self, heard: Utterance, speed: float) -> Utterance | None:
-        """An utterance just heard, heard once more; None where that cannot be had soon. Waits."""
+    def again(self, heard: Utterance, speed: float, within_s: float) -> Utterance | None:
+        """Wait for an utterance just heard to be heard once more; None where that cannot be had."""
         self._again_number += 1
         self._heard_again = None
         self._child.send(_Again(self._again_number, heard, speed), wait_s=None)
-        end_s = time.monotonic() + _AGAIN_WITHIN_S
+        end_s = time.monotonic() + within_s
         while self._heard_again is None and (left_s := end_s - time.monotonic()) > 0.0:
             self._collect(left_s)
         return self._heard_again.utterance if self._heard_again is not None else None

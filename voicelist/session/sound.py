@@ -49,6 +49,8 @@ _AT_ONCE_S = 0.025
 _PATIENCE_S = 0.05
 _FLUSH_WITHIN_S = 10.0
 _ALTERNATIVES_KEPT = 3
+# Hearing an utterance again takes some tenths of a second, in much noise longer; somebody waits.
+_AGAIN_WITHIN_S = 4.0
 
 
 # An utterance heard once more, at a speed; None where that cannot be had.
@@ -242,9 +244,10 @@ class SoundHearer:
         """What an utterance amounts to as the case stands, and who and what was heard."""
         self._source.answered()
         further: list[str] = []
+        end_s = time.monotonic() + _AGAIN_WITHIN_S
 
         def again(heard: HeardSound, speed: float) -> HeardSound | None:
-            found = self._ears.again(heard, speed)
+            found = self._ears.again(heard, speed, end_s - time.monotonic())
             if found is not None:
                 further.append(_likeliest(found.alternatives))
             return found
