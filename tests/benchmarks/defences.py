@@ -1,9 +1,9 @@
 """What keeps near misses from passing, switched off one by one.
 
 `python tests/benchmarks/defences.py` hears the near misses and answers of the test sound as
-`understanding.py` does, each time with one defence less, at last with none. If hardly any near miss
-passes then, the set is too easy and says nothing. What a defence costs is seen in the answers that
-are asked again without it.
+`understanding.py` does, but only once, each time with one defence less, at last with none. If
+hardly any near miss passes then, the set is too easy and says nothing. What a defence costs is seen
+in the answers that are asked again without it.
 """
 
 from __future__ import annotations
@@ -164,12 +164,12 @@ def _meanings(product: Product, clips: list[Clip], way: Without) -> Iterator[tup
         for module, name, value in way.limits:
             replaced.enter_context(patch.object(module, name, value))
         for clip in clips:
-            utterance, context, again = ear.hear(clip)
+            utterance, context, _ = ear.hear(clip)
             if way.spotted:
                 match = _spotted(utterance, context)
                 yield clip, meaning_of(match) if match is not None else ""
             else:
-                heard = understood(utterance, context, again, second_look=way.second_look)
+                heard = understood(utterance, context, second_look=way.second_look)
                 yield clip, meaning_taken(heard)
 
 

@@ -67,8 +67,8 @@ def _dispelled(first: Opinion, again: Opinion, context: Context) -> bool:
 
 def _agreed(opinions: Sequence[Opinion], context: Context) -> Understanding | None:
     """The one answer that some understood, if none understood another and it was the nearest for
-    most. A single one is enough only if all others were torn between permitted sentences, and it
-    is not the first, which was heard amid talk."""
+    most. A single one is enough only if all others were torn between permitted sentences; if it is
+    the first, which was heard amid talk, only if none was torn and it was the nearest for all."""
     understood = [one.found for one in opinions if isinstance(one.found, Understood)]
     if not understood or any(isinstance(one.found, Denied) for one in opinions):
         return None
@@ -77,14 +77,15 @@ def _agreed(opinions: Sequence[Opinion], context: Context) -> Understanding | No
         return None
     if _may_be_turned(opinions, answer, context):
         return None
-    found = [one.nearest for one in opinions if one.nearest is not None]
-    nearest = sum(1 for one in found if _says(one, answer, room))
-    others = len(found) - nearest
+    nearest = [one.nearest is not None and _says(one.nearest, answer, room) for one in opinions]
+    others = sum(1 for one in opinions if one.nearest is not None) - sum(nearest)
     if len(understood) >= _VOTES:
-        return answer if nearest > others else None
+        return answer if sum(nearest) > others else None
     rest = [one.found for one in opinions if one.found is not answer]
-    torn = all(isinstance(one, NotUnderstood) and one.torn for one in rest)
-    return answer if torn and nearest >= others and answer is not opinions[0].found else None
+    torn = sum(1 for one in rest if isinstance(one, NotUnderstood) and one.torn)
+    if answer is opinions[0].found:
+        return answer if not torn and all(nearest) else None
+    return answer if torn == len(rest) and sum(nearest) >= others else None
 
 
 def _may_be_turned(opinions: Sequence[Opinion], answer: Understood, context: Context) -> bool:

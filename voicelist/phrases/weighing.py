@@ -249,10 +249,11 @@ def _says(taken: Reading, one: Reading, room: Room) -> bool:
 
 def _same_words(taken: Reading, one: Reading, room: Room) -> bool:
     """Whether only small words set the two apart, or a word said twice that is heard once ("five
-    oh oh", "five oh"), or the other lacks those with which something is asked for."""
+    oh oh", "five oh"), or the other lacks some of those with which something is asked for."""
     ours, theirs = room.meaning(taken.words), room.meaning(one.words)
     once = [word for word, _ in itertools.groupby(ours)]
-    return bool(theirs) and theirs in (ours, once, room.asked_for(taken.words))
+    lacks = _holds(ours, theirs) and room.asked_for(one.words) == room.asked_for(taken.words)
+    return theirs in (ours, once) or (bool(theirs) and lacks)
 
 
 def _turned_behind(taken: Reading, first: Sequence[Reading], room: Room) -> float:
