@@ -43,7 +43,7 @@ NOISES, SNRS_dB = ("kitchen", "babble8"), (24, 18, 12, 9, 6)
 SUCTION_S, SUCTION_SEED = 60, 5
 OUTCOMES = RIGHT, AGAIN, WRONG = ("right", "asked again", "taken wrong")
 PRODUCT, ONCE = "the product", "the product, nothing heard again"
-ONE_LOOK = "the product without the second look"
+ONE_LOOK = "the same without the second look"
 
 Slots = dict[str, str]
 Condition = Callable[[Path], Samples]
@@ -156,7 +156,7 @@ class Ways:
         again = self.product.again(samples, self._with_room)
         yield PRODUCT, _taken(understood(utterance, self.context, again))
         yield ONCE, _taken(understood(utterance, self.context))
-        yield ONE_LOOK, _taken(understood(utterance, self.context, again, second_look=False))
+        yield ONE_LOOK, _taken(understood(utterance, self.context, second_look=False))
         for other in self._others:
             yield other.name, self._first(other.texts(samples))
 

@@ -5,7 +5,7 @@ heard, one sound file being one utterance. What was decoded once is kept (`kept.
 from __future__ import annotations
 
 import importlib.metadata
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import Any, cast
@@ -134,30 +134,16 @@ def _code_of_hearing() -> list[Path]:
 def understood(
     utterance: Utterance, context: Context, again: Again | None = None, *, second_look: bool = True
 ) -> Heard:
-    """What an utterance amounts to where `context` is permitted; for comparison also without the
-    second look at the same sound, or where nothing is heard `again`."""
-    second = utterance.second_look[:1]
-    if not second_look:
-        utterance, again = _with_one_look(utterance), again and _only_first(again)
+    """What an utterance amounts to where `context` is permitted; for comparison also where nothing
+    is heard `again`, and then without the second look at the same sound."""
+    hypotheses, second = looks_at(utterance)
     if again is not None:
         found = understand_sound(utterance, context, again)
     else:
-        found = understand(*looks_at(utterance), context)
+        found = understand(hypotheses, second if second_look else (), context)
     return Heard(
         _STATUS.get(type(found), NOT_UNDERSTOOD),
         " ".join(found.words),
-        second[0].text if second else "",
+        " ".join(second[0].words) if second else "",
         found.match if isinstance(found, Understood) else None,
     )
-
-
-def _with_one_look(utterance: Utterance) -> Utterance:
-    return replace(utterance, second_look=())
-
-
-def _only_first(again: Again) -> Again:
-    def heard_again(heard: Utterance, speed: float) -> Utterance | None:
-        found = again(heard, speed)
-        return _with_one_look(found) if found is not None else None
-
-    return heard_again

@@ -82,7 +82,7 @@ def main() -> None:
 def _result(clip: Clip, utterance: Utterance, context: Context, again: Again) -> Result:
     heard = understood(utterance, context, again)
     meaning = meaning_taken(heard)
-    one_look = meaning_taken(understood(utterance, context, again, second_look=False))
+    one_look = meaning_taken(understood(utterance, context, second_look=False))
     return Result(clip, heard, meaning, outcome_of(clip, meaning), outcome_of(clip, one_look))
 
 

@@ -2,7 +2,7 @@
 
 Hearing again may dispel a doubt. It never overrules talk or a denial, nor that a short answer may
 have been denied, doubted or asked. One hearing more is enough where it understands what the first
-found nearest; otherwise all are compared.
+found nearest; otherwise four are compared, and where they do not agree all.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from voicelist.phrases.weighing import Reading, gist_of
 
 Looks = tuple[Sequence[Hypothesis], Sequence[Hypothesis]]
 _VOTES = 2
+_COMPARED_FIRST = 4
 
 
 def settled(hearings: Iterable[Looks | None], context: Context) -> Understanding:
@@ -39,6 +40,8 @@ def settled(hearings: Iterable[Looks | None], context: Context) -> Understanding
             return opinions[0].found
         if len(opinions) == 2 and _dispelled(opinions[0], opinions[1], context):
             return opinions[1].found
+        if len(opinions) == _COMPARED_FIRST and (agreed := _agreed(opinions, context)):
+            return agreed
     return _agreed(opinions, context) or _doubt_of(opinions[0])
 
 
