@@ -80,7 +80,7 @@ def test_what_is_plain_is_not_heard_again(plain: tuple[str, ...]) -> None:
     assert settled(hearings(), context()) == by_itself(plain)
 
 
-@pytest.mark.parametrize("doubt", [TORN, BESIDE_FIRM, NOTHING])
+@pytest.mark.parametrize("doubt", [TORN, BESIDE_FIRM])
 def test_one_hearing_more_dispels_a_doubt(doubt: tuple[str, ...]) -> None:
     def hearings() -> Iterator[Looks]:
         yield looks(doubt)
@@ -100,14 +100,14 @@ def test_one_hearing_more_dispels_a_doubt(doubt: tuple[str, ...]) -> None:
         (TORN, LOOSE, NOTHING, NOTHING),
         (TORN_OTHERWISE, FIRM, TORN_OTHERWISE, TORN_OTHERWISE),
         # Only some, and none of those that were in doubt was torn between answers.
-        (NOTHING, NOTHING, NOTHING, FIRM),
+        (NOTHING, FIRM, NOTHING, NOTHING),
         (BESIDE_FIRM, BESIDE_FIRM, BESIDE_FIRM, FIRM),
         # A denial is no small thing.
         (TORN, DENIED, FIRM, FIRM),
-        (NOTHING, NOTHING, FIRM, DENIED),
+        (NOTHING, FIRM, FIRM, DENIED),
         # Nor that it may have been denied, doubted or asked.
         (TURNED, FIRM, FIRM, FIRM),
-        (NOTHING, NOTHING, FIRM, TURNED),
+        (NOTHING, FIRM, FIRM, TURNED),
         (TORN, TURNED, FIRM, FIRM),
         # As many found the one nearest as the other.
         (TORN_OTHERWISE, FIRM, TORN_OTHERWISE, FIRM),
@@ -121,7 +121,7 @@ def test_where_they_do_not_agree_the_doubt_stays(hearings: tuple[tuple[str, ...]
     "hearings",
     [
         (TORN_OTHERWISE, FIRM, FIRM, NOTHING),
-        (NOTHING, NOTHING, FIRM, FIRM),
+        (NOTHING, FIRM, NOTHING, FIRM),
         (BESIDE_FIRM, BESIDE_FIRM, FIRM, FIRM),
         # All others were torn between this and another answer, two of them nearer to this one.
         (TORN, TORN_OTHERWISE, TORN_OTHERWISE, FIRM),
@@ -138,9 +138,20 @@ def test_what_several_agree_on_is_understood(hearings: tuple[tuple[str, ...], ..
     assert found.match.rule == "line.done"
 
 
+@pytest.mark.parametrize("hearings", [(NOTHING, NOTHING), (NOTHING, TALK)])
+def test_what_twice_was_nothing_permitted_is_not_heard_again(
+    hearings: tuple[tuple[str, ...], ...],
+) -> None:
+    def further() -> Iterator[Looks]:
+        yield from map(looks, hearings)
+        raise AssertionError("it was heard a third time")
+
+    assert settled(further(), context()) == by_itself(NOTHING)
+
+
 def test_where_four_agree_no_more_are_asked_for() -> None:
     def hearings() -> Iterator[Looks]:
-        yield from map(looks, (NOTHING, NOTHING, FIRM, FIRM))
+        yield from map(looks, (NOTHING, FIRM, NOTHING, FIRM))
         raise AssertionError("it was heard a fifth time")
 
     assert isinstance(settled(hearings(), context()), Understood)

@@ -2,7 +2,8 @@
 
 Hearing again may dispel a doubt. It never overrules talk or a denial, nor that a short answer may
 have been denied, doubted or asked. One hearing more is enough where it understands what the first
-found nearest; otherwise four are compared, and where they do not agree all.
+found nearest; otherwise four are compared, and where they do not agree all. Where two have found
+nothing permitted, it was most likely talk.
 """
 
 from __future__ import annotations
@@ -40,6 +41,8 @@ def settled(hearings: Iterable[Looks | None], context: Context) -> Understanding
             return opinions[0].found
         if len(opinions) == 2 and _dispelled(opinions[0], opinions[1], context):
             return opinions[1].found
+        if len(opinions) == 2 and all(one.nearest is None for one in opinions):
+            break
         if len(opinions) == _COMPARED_FIRST and (agreed := _agreed(opinions, context)):
             return agreed
     return _agreed(opinions, context) or _doubt_of(opinions[0])
@@ -61,11 +64,10 @@ def _doubt_of(first: Opinion) -> Understanding:
 
 
 def _dispelled(first: Opinion, again: Opinion, context: Context) -> bool:
-    """Whether the second hearing understood what the first found nearest, or where that found
-    nothing permitted."""
+    """Whether the second hearing understood what the first found nearest."""
     if not isinstance(again.found, Understood) or _may_be_turned((first,), again.found, context):
         return False
-    return first.nearest is None or _says(first.nearest, again.found, context.room)
+    return first.nearest is not None and _says(first.nearest, again.found, context.room)
 
 
 def _agreed(opinions: Sequence[Opinion], context: Context) -> Understanding | None:
