@@ -43,7 +43,8 @@ HEARINGS = (
     *(FIRM, LOOSE, TORN, TORN_OTHERWISE, BESIDE_FIRM, NOTHING, DENIED, TALK, TURNED),
     *(AMID_FIRM, AMID_LOOSE),
 )
-APART = {BESIDE_FIRM: 0.9}
+SHORTER = ("count one", "count one two")
+APART = {BESIDE_FIRM: 0.9, SHORTER: 1.0}
 
 
 def looks(sentences: tuple[str, ...]) -> Looks:
@@ -184,6 +185,14 @@ def test_amid_talk_an_answer_that_is_heard_but_once_is_asked_for_again(
     found = heard(AMID_FIRM, *further)
     assert isinstance(found, NotUnderstood)
     assert found.offers == AMID_FIRM
+
+
+def test_a_shorter_answer_must_be_heard_twice_where_a_longer_one_was_as_near() -> None:
+    shorter, torn = ("count one",), SHORTER
+    assert isinstance(by_itself(shorter), Understood)
+    assert isinstance(by_itself(torn), NotUnderstood)
+    assert isinstance(heard(torn, shorter, torn, torn), NotUnderstood)
+    assert isinstance(heard(torn, shorter, shorter, torn), Understood)
 
 
 def test_a_long_sentence_that_may_have_been_turned_can_be_saved() -> None:

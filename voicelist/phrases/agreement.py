@@ -21,7 +21,7 @@ from voicelist.phrases.understanding import (
     Understood,
     opinion,
 )
-from voicelist.phrases.weighing import Reading, gist_of
+from voicelist.phrases.weighing import Reading, gist_of, holds
 
 Looks = tuple[Sequence[Hypothesis], Sequence[Hypothesis]]
 _VOTES = 2
@@ -65,15 +65,19 @@ def _doubt_of(first: Opinion) -> Understanding:
 
 def _dispelled(first: Opinion, again: Opinion, context: Context) -> bool:
     """Whether the second hearing understood what the first found nearest."""
-    if not isinstance(again.found, Understood) or _may_be_turned((first,), again.found, context):
+    answer = again.found
+    if not isinstance(answer, Understood) or _may_be_turned((first,), answer, context):
         return False
-    return first.nearest is not None and _says(first.nearest, again.found, context.room)
+    if _may_lack_words((first,), answer, context.room):
+        return False
+    return first.nearest is not None and _says(first.nearest, answer, context.room)
 
 
 def _agreed(opinions: Sequence[Opinion], context: Context) -> Understanding | None:
     """The one answer that some understood, if none understood another and it was the nearest for
-    most. A single one is enough only if all others were torn between permitted sentences; if it is
-    the first, which was heard amid talk, only if none was torn and it was the nearest for all."""
+    most. A single one is enough only if all others were torn between permitted sentences, none of
+    which says the same and more; if it is the first, which was heard amid talk, only if none was
+    torn and it was the nearest for all."""
     understood = [one.found for one in opinions if isinstance(one.found, Understood)]
     if not understood or any(isinstance(one.found, Denied) for one in opinions):
         return None
@@ -90,7 +94,9 @@ def _agreed(opinions: Sequence[Opinion], context: Context) -> Understanding | No
     torn = sum(1 for one in rest if isinstance(one, NotUnderstood) and one.torn)
     if answer is opinions[0].found:
         return answer if not torn and all(nearest) else None
-    return answer if torn == len(rest) and sum(nearest) >= others else None
+    if torn < len(rest) or _may_lack_words(opinions, answer, room):
+        return None
+    return answer if sum(nearest) >= others else None
 
 
 def _may_be_turned(opinions: Sequence[Opinion], answer: Understood, context: Context) -> bool:
@@ -98,6 +104,18 @@ def _may_be_turned(opinions: Sequence[Opinion], answer: Understood, context: Con
     if context.harmless.issuperset(match.rule for match in answer.matches):
         return False
     return any(isinstance(one.found, NotUnderstood) and one.found.turned for one in opinions)
+
+
+def _may_lack_words(opinions: Sequence[Opinion], answer: Understood, room: Room) -> bool:
+    """Whether a hearing was torn between the answer and one that says the same and more: words get
+    lost more easily than they are made up."""
+    said = room.meaning(answer.words)
+    return any(
+        holds(room.meaning(text.split()), said)
+        for one in opinions
+        if isinstance(one.found, NotUnderstood) and one.found.torn
+        for text in one.found.offers
+    )
 
 
 def _same(one: Understood, other: Understood, room: Room) -> bool:

@@ -125,7 +125,7 @@ def nearest(permitted: Sequence[Reading]) -> Reading:
     """The nearest of some readings, or of those about as near one that holds its words and more."""
     best = min(permitted, key=lambda one: one.cost)
     fuller = (
-        one for one in permitted if one.cost - best.cost < FULLER and _holds(one.words, best.words)
+        one for one in permitted if one.cost - best.cost < FULLER and holds(one.words, best.words)
     )
     return min(fuller, key=lambda one: one.cost, default=best)
 
@@ -147,18 +147,18 @@ def rival(taken: Reading, readings: Sequence[Reading], room: Room) -> Reading | 
 def _apart_at_least(taken: Reading, other: Reading) -> float:
     if len(taken.words) == len(other.words) == 1:
         return CLOSE_ONE_WORD
-    if taken.amid_talk and not _holds(other.words, taken.words):
+    if taken.amid_talk and not holds(other.words, taken.words):
         return CLOSE_AMID_TALK
-    if _holds(taken.words, other.words):
+    if holds(taken.words, other.words):
         return -FULLER
-    if _holds(other.words, taken.words):
+    if holds(other.words, taken.words):
         return LOST
     # Where only one of the two is likely, that has been counted already.
     alike = taken.likely == other.likely and _sound_alike(taken.words, other.words)
     return CLOSE_NUMBERS if alike else CLOSE
 
 
-def _holds(words: Sequence[str], fewer: Sequence[str]) -> bool:
+def holds(words: Sequence[str], fewer: Sequence[str]) -> bool:
     """Whether `fewer` are some of the words, in their order."""
     left = iter(words)
     return len(fewer) < len(words) and all(word in left for word in fewer)
@@ -215,7 +215,7 @@ def veto(
             behind_first = _turned_behind(taken, first, room)
             slack = _slack_of_turned(one.cost - found_at, behind_first, taken)
         elif one.permitted:
-            slack = FULLER if _holds(taken.words, one.words) else SECOND_RIVAL
+            slack = FULLER if holds(taken.words, one.words) else SECOND_RIVAL
         elif command:
             continue
         else:
@@ -252,7 +252,7 @@ def _same_words(taken: Reading, one: Reading, room: Room) -> bool:
     oh oh", "five oh"), or the other lacks some of those with which something is asked for."""
     ours, theirs = room.meaning(taken.words), room.meaning(one.words)
     once = [word for word, _ in itertools.groupby(ours)]
-    lacks = _holds(ours, theirs) and room.asked_for(one.words) == room.asked_for(taken.words)
+    lacks = holds(ours, theirs) and room.asked_for(one.words) == room.asked_for(taken.words)
     return theirs in (ours, once) or (bool(theirs) and lacks)
 
 
