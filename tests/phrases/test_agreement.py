@@ -14,8 +14,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.phrases.small_room import context, ranked
+from voicelist.phrases.abnf import parse_expansion
 from voicelist.phrases.agreement import Looks, settled
+from voicelist.phrases.grammar import Grammar
+from voicelist.phrases.room import Room
+from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.understanding import (
+    Context,
     Denied,
     NotForUs,
     NotUnderstood,
@@ -193,6 +198,22 @@ def test_a_shorter_answer_must_be_heard_twice_where_a_longer_one_was_as_near() -
     assert isinstance(by_itself(torn), NotUnderstood)
     assert isinstance(heard(torn, shorter, torn, torn), NotUnderstood)
     assert isinstance(heard(torn, shorter, shorter, torn), Understood)
+
+
+def test_a_number_is_not_settled_where_a_longer_one_was_as_near() -> None:
+    rules = RuleSet.from_texts(
+        [("numbers", "#ABNF 1.0 UTF-8;\npublic $size = {number} (two {2} | two two {22});\n")]
+    )
+    grammar = Grammar({"size.value": parse_expansion("size $size", "size.value")}, rules)
+    room = Context(grammar, frozenset({"size.value"}), Room.from_rules(rules))
+    torn = ranked(("size two", "size two two"), 1.0), ()
+    shorter, longer = (ranked((one,), 1.0) for one in ("size two", "size two two"))
+    assert isinstance(settled([torn], room), NotUnderstood)
+    doubtful = settled([torn, (shorter, ()), (shorter, ()), (shorter, ())], room)
+    assert isinstance(doubtful, NotUnderstood)
+    plain = settled([torn, (longer, ()), (longer, ()), (longer, ())], room)
+    assert isinstance(plain, Understood)
+    assert plain.match.values() == {"size": 22}
 
 
 def test_a_long_sentence_that_may_have_been_turned_can_be_saved() -> None:

@@ -8,7 +8,8 @@ nothing permitted, it was most likely talk.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
 
 from voicelist.phrases.room import Room
 from voicelist.phrases.understanding import (
@@ -68,23 +69,25 @@ def _dispelled(first: Opinion, again: Opinion, context: Context) -> bool:
     answer = again.found
     if not isinstance(answer, Understood) or _may_be_turned((first,), answer, context):
         return False
-    if _may_lack_words((first,), answer, context.room):
+    if any(_longer((first,), answer, context.room)):
         return False
     return first.nearest is not None and _says(first.nearest, answer, context.room)
 
 
 def _agreed(opinions: Sequence[Opinion], context: Context) -> Understanding | None:
     """The one answer that some understood, if none understood another and it was the nearest for
-    most. A single one is enough only if all others were torn between permitted sentences, none of
-    which says the same and more; if it is the first, which was heard amid talk, only if none was
-    torn and it was the nearest for all."""
+    most, and if no number in it may have been longer. A single one is enough only if all others
+    were torn between permitted sentences, none of which says the same and more; if it is the first,
+    which was heard amid talk, only if none was torn and it was the nearest for all."""
     understood = [one.found for one in opinions if isinstance(one.found, Understood)]
     if not understood or any(isinstance(one.found, Denied) for one in opinions):
         return None
     answer, room = understood[0], context.room
     if any(not _same(one, answer, room) for one in understood):
         return None
-    if _may_be_turned(opinions, answer, context):
+    longer = list(_longer(opinions, answer, room))
+    numbers = {word for match in answer.matches for word in match.number_words()}
+    if _may_be_turned(opinions, answer, context) or any(numbers.issuperset(one) for one in longer):
         return None
     nearest = [one.nearest is not None and _says(one.nearest, answer, room) for one in opinions]
     others = sum(1 for one in opinions if one.nearest is not None) - sum(nearest)
@@ -94,9 +97,7 @@ def _agreed(opinions: Sequence[Opinion], context: Context) -> Understanding | No
     torn = sum(1 for one in rest if isinstance(one, NotUnderstood) and one.torn)
     if answer is opinions[0].found:
         return answer if not torn and all(nearest) else None
-    if torn < len(rest) or _may_lack_words(opinions, answer, room):
-        return None
-    return answer if sum(nearest) >= others else None
+    return answer if torn == len(rest) and not longer and sum(nearest) >= others else None
 
 
 def _may_be_turned(opinions: Sequence[Opinion], answer: Understood, context: Context) -> bool:
@@ -106,16 +107,16 @@ def _may_be_turned(opinions: Sequence[Opinion], answer: Understood, context: Con
     return any(isinstance(one.found, NotUnderstood) and one.found.turned for one in opinions)
 
 
-def _may_lack_words(opinions: Sequence[Opinion], answer: Understood, room: Room) -> bool:
-    """Whether a hearing was torn between the answer and one that says the same and more: words get
-    lost more easily than they are made up."""
+def _longer(opinions: Sequence[Opinion], answer: Understood, room: Room) -> Iterator[Counter[str]]:
+    """By which words those sentences are longer that say what the answer says and more, and between
+    which and others a hearing was torn: words get lost more easily than they are made up."""
     said = room.meaning(answer.words)
-    return any(
-        holds(room.meaning(text.split()), said)
-        for one in opinions
-        if isinstance(one.found, NotUnderstood) and one.found.torn
-        for text in one.found.offers
-    )
+    for one in opinions:
+        if isinstance(one.found, NotUnderstood) and one.found.torn:
+            for text in one.found.offers:
+                rival = room.meaning(text.split())
+                if holds(rival, said):
+                    yield Counter(rival) - Counter(said)
 
 
 def _same(one: Understood, other: Understood, room: Room) -> bool:
