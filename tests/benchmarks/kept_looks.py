@@ -13,8 +13,6 @@ from kept import Kept, key_of, look_of, plain_look
 from voicelist.hearing.recogniser import Alternatives, HearingGrammar, Recogniser
 from voicelist.hearing.sources import Samples
 
-_LOOKS = 2
-
 
 class KeptRecogniser:
     """Stands in for a recogniser where an utterance is decoded whole; that one is asked for by
@@ -55,7 +53,7 @@ class KeptLook:
 
     def _done(self, first_sample: int) -> list[Any]:
         look = self._begin()
-        with ThreadPoolExecutor(_LOOKS) as pool:
+        with ThreadPoolExecutor() as pool:
             for piece in self._pieces:
                 if piece is None:
                     look.begin_again()

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
+from voicelist.hearing.ears import Ears
 from voicelist.hearing.model import ModelPlace
 from voicelist.hearing.recogniser import Recogniser
 from voicelist.hearing.wide import wide_search_model
@@ -19,3 +21,11 @@ def wide_model(speech_model: ModelPlace) -> Path:
 @pytest.fixture(scope="session")
 def recogniser(wide_model: Path) -> Recogniser:
     return Recogniser(wide_model)
+
+
+@pytest.fixture
+def ears(wide_model: Path) -> Iterator[Ears]:
+    """In a process of its own, for two channels."""
+    started = Ears(wide_model, channels=2)
+    yield started
+    started.close()

@@ -9,8 +9,6 @@ import os
 import signal
 import threading
 import time
-from collections.abc import Iterator
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -99,13 +97,6 @@ def test_what_was_said_long_ago_is_forgotten(recogniser: Recogniser) -> None:
     sound = np.concatenate([with_silence(say(SPOKEN)) for _ in range(6)])
     told = list(decode_stream(ear, sound, Sentences()))
     assert [ear.again(one, 1.0) is not None for one in told] == [False, False, *[True] * 4]
-
-
-@pytest.fixture
-def ears(wide_model: Path) -> Iterator[Ears]:
-    started = Ears(wide_model, channels=2)
-    yield started
-    started.close()
 
 
 def heard_by(ears: Ears, sound: Samples, channel: int = 0) -> Utterance:

@@ -6,7 +6,7 @@ import os
 import signal
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -21,13 +21,6 @@ from voicelist.hearing.utterance import Utterance
 
 PATIENCE_S = 60.0
 PIECE = 1_600
-
-
-@pytest.fixture
-def ears(wide_model: Path) -> Iterator[Ears]:
-    started = Ears(wide_model, channels=2)
-    yield started
-    started.close()
 
 
 def feed(ears: Ears, sound: Samples, first_sample: int = 0, channel: int = 0) -> None:

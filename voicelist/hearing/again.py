@@ -10,19 +10,47 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
 
 import numpy as np
 import soxr
 
+from voicelist.hearing.edges import with_edges
 from voicelist.hearing.recogniser import Alternatives, HearingGrammar, Recogniser
-from voicelist.hearing.sources import Samples
-from voicelist.hearing.utterance import SAMPLE_RATE_HZ, Alternative
+from voicelist.hearing.sources import Samples, quiet
+from voicelist.hearing.utterance import SAMPLE_RATE_HZ, Alternative, Utterance
 
 # One after the other, as long as there is need; project choice, measured on orders in noise
 # (tests/benchmarks/orders.py).
 SPEEDS = (1.0, 0.95, 1.05, 0.9, 1.1)
 _PIECE_SAMPLES = 1_600
-_LOOKS = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Past:
+    """The sound of an utterance that was decided, and under what; so many samples of `quiet` are
+    put before and behind it."""
+
+    grammar: HearingGrammar
+    samples: Samples
+    first_sample: int
+    quiet: tuple[int, int]
+
+
+def heard_again(
+    recogniser: Recogniser,
+    heard: Utterance,
+    past: Past,
+    speed: float,
+    beat: Callable[[], None] = lambda: None,
+) -> Utterance:
+    """An utterance heard once more."""
+    before, behind = past.quiet
+    sound = np.concatenate([quiet(before), past.samples, quiet(behind)])
+    looks = look_again(recogniser, past.grammar, sound, past.first_sample - before, speed, beat)
+    speech = (heard.start_sample, heard.end_sample)
+    first, second = (with_edges(one, past.samples, past.first_sample, speech) for one in looks)
+    return dataclasses.replace(heard, alternatives=first, second_look=second)
 
 
 def look_again(
@@ -38,7 +66,7 @@ def look_again(
     heard = _at_speed(samples, speed)
     look = recogniser.look(grammar)
     # Somebody waits for this.
-    with ThreadPoolExecutor(_LOOKS) as pool:
+    with ThreadPoolExecutor() as pool:
         for once_more in (False, True):
             if once_more:
                 look.begin_again()

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from voicelist.hearing.again import look_again
+from voicelist.hearing.again import Past, heard_again
 from voicelist.hearing.edges import with_edges
 from voicelist.hearing.endpoint import CHUNK_SAMPLES, Began, Ended, Endpointer, EndpointRules
 from voicelist.hearing.recogniser import HearingGrammar, Look, Recogniser
@@ -43,16 +43,6 @@ class _Open:
     speech_sample: int
 
 
-@dataclass(frozen=True, slots=True)
-class _Past:
-    """The sound of an utterance that was decided."""
-
-    start_sample: int
-    grammar: HearingGrammar
-    held: Samples
-    first_sample: int
-
-
 Told = Hearing | Utterance
 
 
@@ -81,7 +71,7 @@ class ChannelEar:
         self._chunks = 0
         self._rest: Samples = np.zeros(0, np.int16)
         self._open: _Open | None = None
-        self._past: deque[_Past] = deque(maxlen=_REMEMBERED)
+        self._past: deque[tuple[int, Past]] = deque(maxlen=_REMEMBERED)
 
     @property
     def position(self) -> int:
@@ -129,19 +119,10 @@ class ChannelEar:
 
     def again(self, heard: Utterance, speed: float) -> Utterance | None:
         """One of the last utterances heard once more; None where it is forgotten."""
-        for past in self._past:
-            if past.start_sample == heard.start_sample:
-                return self._heard_again(heard, past, speed)
+        for start_sample, past in self._past:
+            if start_sample == heard.start_sample:
+                return heard_again(self._recogniser, heard, past, speed, self._beat)
         return None
-
-    def _heard_again(self, heard: Utterance, past: _Past, speed: float) -> Utterance:
-        sound = np.concatenate([past.held, quiet(_QUIET_BEHIND)])
-        looks = look_again(
-            self._recogniser, past.grammar, sound, past.first_sample, speed, self._beat
-        )
-        speech = (heard.start_sample, heard.end_sample)
-        first, second = (with_edges(one, past.held, past.first_sample, speech) for one in looks)
-        return replace(heard, alternatives=first, second_look=second)
 
     def _can_grow(self) -> bool:
         if self._open is None or self._grammar is None:
@@ -191,7 +172,8 @@ class ChannelEar:
         alternatives, second_look = (
             with_edges(one, held, done.first_sample, speech) for one in looks
         )
-        self._past.append(_Past(speech[0], self._grammar, held, done.first_sample))
+        past = Past(self._grammar, held, done.first_sample, (0, _QUIET_BEHIND))
+        self._past.append((speech[0], past))
         return Utterance(
             self._channel,
             self._grammar_no,

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 
 import numpy as np
 
-from voicelist.hearing.again import look_again
+from voicelist.hearing.again import Past, heard_again
 from voicelist.hearing.channel import ChannelEar
 from voicelist.hearing.edges import with_edges
 from voicelist.hearing.endpoint import CHUNK_SAMPLES, EndpointRules
@@ -26,7 +25,7 @@ def decode_whole(recogniser: Recogniser, samples: Samples, grammar: HearingGramm
     Quiet is put before and behind, because files are often cut tightly.
     """
     look = recogniser.look(grammar)
-    padded = _padded(samples)
+    padded = np.concatenate([quiet(PADDING_SAMPLES), samples, quiet(PADDING_SAMPLES)])
     for at in range(0, len(padded), _PIECE_SAMPLES):
         look.feed(padded[at : at + _PIECE_SAMPLES])
     alternatives, second_look, decode_s = look.finish(-PADDING_SAMPLES)
@@ -43,14 +42,8 @@ def decode_whole_again(
     speed: float,
 ) -> Utterance:
     """What `decode_whole` made of these samples, heard once more."""
-    looks = look_again(recogniser, grammar, _padded(samples), -PADDING_SAMPLES, speed)
-    speech = (heard.start_sample, heard.end_sample)
-    first, second = (with_edges(one, samples, 0, speech) for one in looks)
-    return replace(heard, alternatives=first, second_look=second)
-
-
-def _padded(samples: Samples) -> Samples:
-    return np.concatenate([quiet(PADDING_SAMPLES), samples, quiet(PADDING_SAMPLES)])
+    past = Past(grammar, samples, 0, (PADDING_SAMPLES, PADDING_SAMPLES))
+    return heard_again(recogniser, heard, past, speed)
 
 
 def decode_stream(

@@ -21,6 +21,7 @@ from voicelist.phrases.understanding import (
     Understanding,
     Understood,
     opinion,
+    same_meaning,
 )
 from voicelist.phrases.weighing import Reading, gist_of, holds
 
@@ -120,12 +121,8 @@ def _longer(opinions: Sequence[Opinion], answer: Understood, room: Room) -> Iter
 
 
 def _same(one: Understood, other: Understood, room: Room) -> bool:
-    if gist_of(one.matches) == gist_of(other.matches):
-        return True
-    return room.asked_for(one.words) == room.asked_for(other.words)
+    return same_meaning(one, other) or room.asked_for(one.words) == room.asked_for(other.words)
 
 
 def _says(reading: Reading, answer: Understood, room: Room) -> bool:
-    if gist_of(answer.matches) in reading.gists():
-        return True
-    return room.asked_for(reading.words) == room.asked_for(answer.words)
+    return reading.says({gist_of(answer.matches)}, answer.words, room)

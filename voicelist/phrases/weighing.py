@@ -116,6 +116,12 @@ class Reading:
             return {gist_of(self.together)}
         return {gist_of((match,)) for match in self.matches}
 
+    def says(self, said: set[tuple[object, ...]], words: Sequence[str], room: Room) -> bool:
+        """Whether it says one of these, or what the words say but for those of asking."""
+        if not self.gists().isdisjoint(said):
+            return True
+        return room.asked_for(self.words) == room.asked_for(words)
+
     @property
     def permitted(self) -> bool:
         return bool(self.matches or self.together)
@@ -132,12 +138,11 @@ def nearest(permitted: Sequence[Reading]) -> Reading:
 
 def rival(taken: Reading, readings: Sequence[Reading], room: Room) -> Reading | None:
     """Another permitted reading that says something else and is about as near."""
-    said, asked_for = taken.gists(), room.asked_for(taken.words)
+    said = taken.gists()
     for one in readings:
-        another = one.permitted and said.isdisjoint(one.gists())
         if (
-            another
-            and room.asked_for(one.words) != asked_for
+            one.permitted
+            and not one.says(said, taken.words, room)
             and one.cost - taken.cost < _apart_at_least(taken, one)
         ):
             return one
