@@ -123,3 +123,36 @@ def test_amid_talk_speech_that_is_quieter_than_the_loudest_is_not_meant_for_us()
     one = edges(("", 1.5, 1_100), ("line", 0.4, 1_500), ("is", 0.4, 2_600), ("", 1.5, 1_100))
     assert one.amid_talk
     assert (one.before_s, one.behind_s) == (0.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("around", "around_s", "loud"),
+    [
+        # Talk 6 dB below the words, and 14 dB; too short for talk; a room 10 dB below, and 14 dB.
+        (1_000, 1.2, True),
+        (400, 1.2, False),
+        (800, 0.8, True),
+        (630, 0.8, True),
+        (400, 0.8, False),
+    ],
+)
+def test_it_is_loud_where_the_words_hardly_stand_out(
+    around: int, around_s: float, loud: bool
+) -> None:
+    one = edges(
+        ("", around_s, around), ("line", 0.8, SPEAKER), ("firm", 0.8, SPEAKER), ("", 1.2, around)
+    )
+    assert one.loud_around is loud
+
+
+def test_what_a_speaker_says_beside_quiet_talk_is_not_loud_around() -> None:
+    for around, loud in ((400, False), (800, True)):
+        one = edges(
+            ("", 0.4, SILENCE),
+            ("", 1.2, around),
+            ("line", 0.8, SPEAKER),
+            ("firm", 0.8, SPEAKER),
+            ("", 1.2, around),
+            before_s=0.4,
+        )
+        assert one.loud_around is loud

@@ -63,6 +63,7 @@ PHRASES = {
     "count.value": "count (one {1} | one two {12} | one one one {111})",
     "drink.value": "$drink",
     "order.value": "$order",
+    "tray.value": "lay out a tray of $what for the list of this morning",
     "digit.value": "six {6} | eight {8}",
     "both.value": "$pressure $pulses",
     "unsure.value": "turn (about {left} | about {right})",

@@ -41,6 +41,10 @@ TALK = ("good morning",)
 TURNED = ("irrigation line firm", "irrigation line firm later")
 LONG = ("lay out the tray with salt for eight people sitting down",)
 LONG_TURNED = (*LONG, "later lay out the tray with salt for eight people sitting down")
+TRAY = ("lay out a tray of salt for the list of this morning",)
+TRAY_TORN = (*TRAY, "lay out a tray of almond oil for the list of this morning")
+BESIDE_TRAY = ("lay out a tray of salt for the list of this morning tray", *TRAY)
+NUMBER_TORN = (*LONG, "lay out the tray with salt for eighty people sitting down")
 # While others talk:
 AMID_FIRM = ("irrigation line on and firm",)
 AMID_LOOSE = ("irrigation line leaking",)
@@ -61,17 +65,22 @@ def by_itself(sentences: tuple[str, ...]) -> Understanding:
     return understand(*looks(sentences), context())
 
 
-def heard(*hearings: tuple[str, ...] | None) -> Understanding:
-    return settled([looks(one) if one is not None else None for one in hearings], context())
+def heard(*hearings: tuple[str, ...] | None, loud: bool = False) -> Understanding:
+    told = [looks(one) if one is not None else None for one in hearings]
+    if loud:
+        best, second = looks(hearings[0] or ())
+        told[0] = [replace(one, loud_around=True) for one in best], second
+    return settled(told, context())
 
 
 def test_the_hearings_are_what_they_are_taken_for() -> None:
-    for sentences in (FIRM, LOOSE, AMID_FIRM, AMID_LOOSE):
+    for sentences in (FIRM, LOOSE, TRAY, AMID_FIRM, AMID_LOOSE):
         assert isinstance(by_itself(sentences), Understood)
-    for sentences in (TORN, TORN_OTHERWISE, BESIDE_FIRM, NOTHING, TURNED, LONG_TURNED):
+    torn = (TORN, TORN_OTHERWISE, TRAY_TORN, NUMBER_TORN)
+    for sentences in (*torn, BESIDE_FIRM, BESIDE_TRAY, NOTHING, TURNED, LONG_TURNED):
         found = by_itself(sentences)
         assert isinstance(found, NotUnderstood)
-        assert found.torn is (sentences in (TORN, TORN_OTHERWISE))
+        assert found.torn is (sentences in torn)
         assert found.turned is (sentences == TURNED)
     assert isinstance(by_itself(DENIED), Denied)
     assert isinstance(by_itself(TALK), NotForUs)
@@ -190,6 +199,56 @@ def test_amid_talk_an_answer_that_is_heard_but_once_is_asked_for_again(
     found = heard(AMID_FIRM, *further)
     assert isinstance(found, NotUnderstood)
     assert found.offers == AMID_FIRM
+
+
+@pytest.mark.parametrize(
+    ("hearings", "understood"),
+    [
+        ((FIRM,), False),
+        ((FIRM, FIRM), False),
+        ((FIRM, FIRM, FIRM, NOTHING), True),
+        ((FIRM, FIRM, TORN, TORN), False),
+        ((FIRM, FIRM, TORN, TORN, FIRM, TORN), True),
+        ((FIRM, FIRM, FIRM, LOOSE), False),
+        ((TORN, FIRM), False),
+        ((TORN, FIRM, FIRM, FIRM), True),
+        ((TORN, TORN, TORN, FIRM), False),
+        ((AMID_FIRM, FIRM, NOTHING, NOTHING), False),
+        ((AMID_FIRM, FIRM, FIRM, NOTHING), True),
+    ],
+)
+def test_where_it_is_loud_an_answer_must_be_understood_three_times(
+    hearings: tuple[tuple[str, ...], ...], understood: bool
+) -> None:
+    assert isinstance(heard(*hearings, loud=True), Understood) is understood
+
+
+@pytest.mark.parametrize(
+    ("hearings", "understood"),
+    [
+        # One understood it, and none was torn.
+        ((BESIDE_TRAY,) * 3 + (TRAY,) + (BESIDE_TRAY,) * 2, True),
+        ((BESIDE_TRAY,) * 3 + (TRAY,) + (TRAY_TORN,) * 2, False),
+        ((BESIDE_TRAY,) * 6, False),
+        ((BESIDE_TRAY,) * 3 + (TRAY,) + (BESIDE_TRAY,), False),
+        # Each understood it or was torn.
+        ((TRAY_TORN,) * 6, True),
+        ((TRAY_TORN,) * 5, False),
+        ((TRAY_TORN,) * 5 + (BESIDE_TRAY,), False),
+        ((TRAY_TORN,) * 5 + (NOTHING,), False),
+        ((TRAY_TORN,) * 5 + (TRAY_TORN[::-1],), False),
+        # A short one is not understood so.
+        ((BESIDE_FIRM,) * 3 + (FIRM,) + (BESIDE_FIRM,) * 2, False),
+        ((TORN,) * 6, False),
+        # Nor one with a number in it.
+        ((NUMBER_TORN,) * 6, False),
+    ],
+)
+def test_a_long_answer_that_all_six_found_nearest_is_understood(
+    hearings: tuple[tuple[str, ...], ...], understood: bool
+) -> None:
+    for loud in (False, True):
+        assert isinstance(heard(*hearings, loud=loud), Understood) is understood
 
 
 def test_a_shorter_answer_must_be_heard_twice_where_a_longer_one_was_as_near() -> None:

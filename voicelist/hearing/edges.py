@@ -31,6 +31,13 @@ _ABOVE_ROOM_dB = 12.0
 # words are faint, and speech is not meant for us, from here on.
 _TALK_S = 2.0
 _FAINT_IN_TALK_dB = -4.0
+# It is loud where the words stand out from the quietest of the sound by no more than this, or amid
+# talk from what surrounds them. Measured on 296 orders: for 188 of them in the talk of eight 9 dB
+# below them, 31 in talk 12 dB below them, 58 in hum and hiss 12 dB below them; in a kitchen for 35
+# at 6 dB, 6 at 9 dB, none at 12 dB.
+_LOUD_ROOM_dB = 12.5
+_LOUD_TALK_dB = 9.5
+_AROUND_AT_LEAST_S = 0.3
 _FRAME_SAMPLES = 320
 _LOUD_PERCENTILE, _LOUDEST_PERCENTILE, _QUIETEST_PERCENTILE = 80.0, 95.0, 10.0
 
@@ -50,10 +57,14 @@ class _Sound:
 
     def loudness(self, from_s: float, to_s: float) -> float:
         """The level of the louder part of a stretch; far down where there is none."""
-        per_s = SAMPLE_RATE_HZ / _FRAME_SAMPLES
-        first, end = (max(0, int((at - self.first_s) * per_s)) for at in (from_s, to_s))
+        first, end = self._frames(from_s, to_s)
         part = self.levels[first:end]
         return float(np.percentile(part, _LOUD_PERCENTILE)) if len(part) else -np.inf
+
+    def _frames(self, from_s: float, to_s: float) -> tuple[int, int]:
+        per_s = SAMPLE_RATE_HZ / _FRAME_SAMPLES
+        first, end = (max(0, int((at - self.first_s) * per_s)) for at in (from_s, to_s))
+        return first, end
 
     def is_faint(self, word: Word) -> bool:
         level = self.loudness(word.start_s, word.end_s)
@@ -61,6 +72,18 @@ class _Sound:
 
     def is_faint_in_talk(self, word: Word) -> bool:
         return self.loudness(word.start_s, word.end_s) - self.loudest <= _FAINT_IN_TALK_dB
+
+    def is_loud_around(self, words: Sequence[Word], amid_talk: bool) -> bool:
+        """Whether the room, or amid talk what is heard before and behind some words, is hardly
+        fainter than they are."""
+        level = self.loudness(words[0].start_s, words[-1].end_s)
+        if level - self.quietest <= _LOUD_ROOM_dB:
+            return True
+        first, end = self._frames(words[0].start_s, words[-1].end_s)
+        around = np.concatenate([self.levels[:first], self.levels[end:]])
+        if not amid_talk or len(around) * _FRAME_SAMPLES < _AROUND_AT_LEAST_S * SAMPLE_RATE_HZ:
+            return False
+        return level - float(np.percentile(around, _LOUD_PERCENTILE)) <= _LOUD_TALK_dB
 
     def around_s(self, words: Sequence[Word]) -> float:
         """Seconds of speech before and behind some words."""
@@ -96,6 +119,7 @@ def _with_edges(one: Alternative, sound: _Sound) -> Alternative:
     amid_talk = bool(loud) and sound.around_s(loud) >= _TALK_S
     if not amid_talk:
         before, behind = _faint(one.words, sound.is_faint)
+    own = one.words[before : len(one.words) - behind] or one.words
     least = sound.loudness(one.words[0].start_s, one.words[-1].end_s) + _AS_LOUD_dB
     if amid_talk:
         least = max(least, sound.loudest + _FAINT_IN_TALK_dB)
@@ -113,6 +137,7 @@ def _with_edges(one: Alternative, sound: _Sound) -> Alternative:
         faint_before=before,
         faint_behind=behind,
         amid_talk=amid_talk,
+        loud_around=sound.is_loud_around(own, amid_talk),
     )
 
 

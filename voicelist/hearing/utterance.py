@@ -21,7 +21,8 @@ class Alternative:
     """One hypothesis; `score` is the recogniser's (higher is better), comparable within one
     utterance only. `before_s` and `behind_s` are seconds of speech before its first and behind its
     last word; so many of its first and of its last words are as faint as the background, which
-    is talk where it was said `amid_talk`."""
+    is talk where it was said `amid_talk`. `loud_around` where what is heard around the words is
+    hardly fainter than they are."""
 
     words: tuple[Word, ...]
     score: float
@@ -30,6 +31,7 @@ class Alternative:
     faint_before: int = 0
     faint_behind: int = 0
     amid_talk: bool = False
+    loud_around: bool = False
 
     @property
     def text(self) -> str:

@@ -2,7 +2,8 @@
 
 Hearing again may dispel a doubt. It never overrules talk or a denial, nor that a short answer may
 have been denied, doubted or asked. One hearing more is enough where it understands what the first
-found nearest; otherwise four are compared, and where they do not agree all. Where two have found
+found nearest; otherwise four are compared, and where they do not agree all. Where what is heard
+around an answer is hardly fainter, it must be understood three times. Where two hearings have found
 nothing permitted, it was most likely talk.
 """
 
@@ -20,14 +21,15 @@ from voicelist.phrases.understanding import (
     Opinion,
     Understanding,
     Understood,
+    answer_of,
     opinion,
     same_meaning,
 )
-from voicelist.phrases.weighing import Reading, gist_of, holds
+from voicelist.phrases.weighing import LONG, Reading, gist_of, holds
 
 Looks = tuple[Sequence[Hypothesis], Sequence[Hypothesis]]
-_VOTES = 2
-_COMPARED_FIRST = 4
+_VOTES, _VOTES_LOUD_AROUND = 2, 3
+_COMPARED_FIRST, _COMPARED_ALL = 4, 6
 
 
 def settled(hearings: Iterable[Looks | None], context: Context) -> Understanding:
@@ -35,25 +37,32 @@ def settled(hearings: Iterable[Looks | None], context: Context) -> Understanding
     it. They are only asked for if there is need; None is one that could not be had, with which the
     doubt stays."""
     opinions: list[Opinion] = []
+    votes = _VOTES
     for looks in hearings:
         if looks is None:
             return _doubt_of(opinions[0])
         opinions.append(opinion(*looks, context))
-        if len(opinions) == 1 and not _is_doubtful(opinions[0]):
-            return opinions[0].found
-        if len(opinions) == 2 and _dispelled(opinions[0], opinions[1], context):
+        if len(opinions) == 1:
+            best = looks[0][:1]
+            votes = _VOTES_LOUD_AROUND if best and best[0].loud_around else _VOTES
+            if not _is_doubtful(opinions[0], votes):
+                return opinions[0].found
+        if len(opinions) == votes == _VOTES and _dispelled(opinions, context):
             return opinions[1].found
         if len(opinions) == 2 and all(one.nearest is None for one in opinions):
             break
-        if len(opinions) == _COMPARED_FIRST and (agreed := _agreed(opinions, context)):
+        if len(opinions) == _COMPARED_FIRST and (agreed := _agreed(opinions, votes, context)):
             return agreed
-    return _agreed(opinions, context) or _doubt_of(opinions[0])
+    agreed = _agreed(opinions, votes, context) or _unanimous(opinions, context)
+    return agreed or _doubt_of(opinions[0])
 
 
-def _is_doubtful(first: Opinion) -> bool:
-    """Where others talk an answer is doubtful too: it may be their words that made it one."""
+def _is_doubtful(first: Opinion, votes: int) -> bool:
+    """Where others talk, or it is loud, an answer is doubtful too: it may be their words that made
+    it one."""
     if isinstance(first.found, Understood):
-        return first.nearest is not None and first.nearest.amid_talk
+        amid_talk = first.nearest is not None and first.nearest.amid_talk
+        return amid_talk or votes > _VOTES
     return isinstance(first.found, NotUnderstood)
 
 
@@ -61,13 +70,13 @@ def _doubt_of(first: Opinion) -> Understanding:
     """What is asked where the doubt stays."""
     words = first.found.words
     if isinstance(first.found, Understood):
-        return NotUnderstood(words, "it was heard otherwise amid talk", (" ".join(words),))
+        return NotUnderstood(words, "heard again it was not the same", (" ".join(words),))
     return first.found
 
 
-def _dispelled(first: Opinion, again: Opinion, context: Context) -> bool:
+def _dispelled(opinions: Sequence[Opinion], context: Context) -> bool:
     """Whether the second hearing understood what the first found nearest."""
-    answer = again.found
+    first, answer = opinions[0], opinions[1].found
     if not isinstance(answer, Understood) or _may_be_turned((first,), answer, context):
         return False
     if any(_longer((first,), answer, context.room)):
@@ -75,9 +84,9 @@ def _dispelled(first: Opinion, again: Opinion, context: Context) -> bool:
     return first.nearest is not None and _says(first.nearest, answer, context.room)
 
 
-def _agreed(opinions: Sequence[Opinion], context: Context) -> Understanding | None:
-    """The one answer that some understood, if none understood another and it was the nearest for
-    most, and if no number in it may have been longer. A single one is enough only if all others
+def _agreed(opinions: Sequence[Opinion], votes: int, context: Context) -> Understanding | None:
+    """The one answer that so many understood, if none understood another and it was the nearest for
+    most, and if no number in it may have been longer. Where two are enough, one is if all others
     were torn between permitted sentences, none of which says the same and more; if it is the first,
     which was heard amid talk, only if none was torn and it was the nearest for all."""
     understood = [one.found for one in opinions if isinstance(one.found, Understood)]
@@ -86,19 +95,46 @@ def _agreed(opinions: Sequence[Opinion], context: Context) -> Understanding | No
     answer, room = understood[0], context.room
     if any(not _same(one, answer, room) for one in understood):
         return None
-    longer = list(_longer(opinions, answer, room))
-    numbers = {word for match in answer.matches for word in match.number_words()}
+    longer, numbers = list(_longer(opinions, answer, room)), _numbers(answer)
     if _may_be_turned(opinions, answer, context) or any(numbers.issuperset(one) for one in longer):
         return None
     nearest = [one.nearest is not None and _says(one.nearest, answer, room) for one in opinions]
     others = sum(1 for one in opinions if one.nearest is not None) - sum(nearest)
-    if len(understood) >= _VOTES:
+    if len(understood) >= votes:
         return answer if sum(nearest) > others else None
-    rest = [one.found for one in opinions if one.found is not answer]
-    torn = sum(1 for one in rest if isinstance(one, NotUnderstood) and one.torn)
+    if votes > _VOTES:
+        return None
+    torn = sum(map(_is_torn, opinions))
     if answer is opinions[0].found:
         return answer if not torn and all(nearest) else None
-    return answer if torn == len(rest) and not longer and sum(nearest) >= others else None
+    every_other = torn == len(opinions) - 1
+    return answer if every_other and not longer and sum(nearest) >= others else None
+
+
+def _unanimous(opinions: Sequence[Opinion], context: Context) -> Understanding | None:
+    """A long answer that all six hearings found nearest, if one understood it and none was torn; or
+    if it holds no number, and each understood it or was torn."""
+    nearest = opinions[0].nearest
+    if len(opinions) < _COMPARED_ALL or nearest is None or len(nearest.words) < LONG:
+        return None
+    answer, room = answer_of(nearest), context.room
+    if any(one.nearest is None or not _says(one.nearest, answer, room) for one in opinions):
+        return None
+    if any(isinstance(one.found, Denied) for one in opinions):
+        return None
+    understood = sum(isinstance(one.found, Understood) for one in opinions)
+    torn = sum(map(_is_torn, opinions))
+    sure = understood and not torn
+    return answer if sure or (understood + torn == len(opinions) and not _numbers(answer)) else None
+
+
+def _is_torn(one: Opinion) -> bool:
+    return isinstance(one.found, NotUnderstood) and one.found.torn
+
+
+def _numbers(answer: Understood) -> set[str]:
+    """The words of its numbers."""
+    return {word for match in answer.matches for word in match.number_words()}
 
 
 def _may_be_turned(opinions: Sequence[Opinion], answer: Understood, context: Context) -> bool:

@@ -53,13 +53,14 @@ class Hypothesis:
     """One reading of the sound, best first in a list. `seconds` are the words' lengths (none if
     typed); `score` compares hypotheses of one look at one utterance, higher is better; so many of
     the first and of the last words are as `faint` as the background, which is talk where it was
-    said `amid_talk`."""
+    said `amid_talk`. `loud_around` where what was heard around them is hardly fainter."""
 
     words: tuple[str, ...]
     seconds: tuple[float, ...] = ()
     score: float = 0.0
     faint: tuple[int, int] = (0, 0)
     amid_talk: bool = False
+    loud_around: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -294,8 +295,8 @@ def _weigh(
         unsure = NotUnderstood(nearer.words, why, offers, turned=turned)
         denied = _denied(nearer.words, context) if nearer.behind < taken.cost else None
         return denied or unsure
-    first, *more = taken.matches[:1] or taken.together
-    rule = first.rule
+    answer = answer_of(taken)
+    rule = answer.match.rule
     second = [] if rule in context.harmless else _readings(second_look, context)
     vetoed = veto(taken, readings, second, room, answers, command=_is_command(rule))
     if vetoed is not None:
@@ -304,7 +305,13 @@ def _weigh(
         unsure = NotUnderstood(words, why, (" ".join(words),), turned=turned)
         nearest_there = vetoed.words == second[0].words
         return (_denied(vetoed.words, context) if nearest_there else None) or unsure
-    return Understood(first, words, tuple(more))
+    return answer
+
+
+def answer_of(taken: Reading) -> Understood:
+    """What a permitted reading says."""
+    first, *more = taken.matches[:1] or taken.together
+    return Understood(first, taken.words, tuple(more))
 
 
 def _meaning_of(match: Match) -> tuple[str, str, str, tuple[tuple[str, ...], ...]]:

@@ -298,4 +298,4 @@ def hypothesis_of(one: Alternative) -> Hypothesis:
         words.append((UNHEARD, one.behind_s))
     texts, seconds = zip(*words, strict=True) if words else ((), ())
     faint = (one.faint_before, one.faint_behind)
-    return Hypothesis(texts, seconds, one.score, faint, one.amid_talk)
+    return Hypothesis(texts, seconds, one.score, faint, one.amid_talk, one.loud_around)
