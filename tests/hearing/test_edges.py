@@ -150,3 +150,24 @@ def test_a_speakers_own_faint_words_in_a_quiet_room_are_not_loud_around() -> Non
         one = edges(("", 0.6, room), ("line", 2.2, 900), ("firm", 0.8, SPEAKER), ("", 0.6, room))
         assert one.amid_talk
         assert one.loud_around is loud
+
+
+@pytest.mark.parametrize(
+    ("talk", "next_words", "behind", "goes_on"),
+    [
+        (1_000, 1_700, 1.0, True),
+        # As loud as the talk, nobody has a word for it, or the room is not full of talk.
+        (1_000, 1_000, 1.0, False),
+        (1_000, 1_700, 4.0, False),
+        (SILENCE, 1_700, 1.0, False),
+    ],
+)
+def test_amid_talk_a_voice_may_go_on_behind_its_last_word(
+    talk: int, next_words: int, behind: float, goes_on: bool
+) -> None:
+    parts = (1.2, talk), (1.6, SPEAKER), (0.4, next_words), (2.4, talk)
+    samples = sound(*parts)
+    words = (Word("line", 1.2, 2.0), Word("firm", 2.0, 2.8), Word("later", 2.8, 3.2))
+    told = (Alternative(words[:2], 9.0), Alternative(words, 9.0 - behind))
+    answer, fuller = with_edges(told, samples, 0, (0, len(samples)))
+    assert (answer.behind_s, fuller.behind_s) == (0.4 if goes_on else 0.0, 0.0)

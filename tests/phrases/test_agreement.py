@@ -226,29 +226,39 @@ def test_where_it_is_loud_an_answer_must_be_understood_three_times(
 @pytest.mark.parametrize(
     ("hearings", "understood"),
     [
-        # One understood it, and none was torn.
+        # Two understood it.
+        ((BESIDE_TRAY,) * 2 + (TRAY,) * 2 + (TRAY_TORN,) * 2, True),
+        ((BESIDE_TRAY,) * 2 + (TRAY,) * 2 + (TRAY_TORN, NOTHING), False),
+        # One did, and none was torn.
         ((BESIDE_TRAY,) * 3 + (TRAY,) + (BESIDE_TRAY,) * 2, True),
         ((BESIDE_TRAY,) * 3 + (TRAY,) + (TRAY_TORN,) * 2, False),
         ((BESIDE_TRAY,) * 6, False),
         ((BESIDE_TRAY,) * 3 + (TRAY,) + (BESIDE_TRAY,), False),
-        # Each understood it or was torn.
-        ((TRAY_TORN,) * 6, True),
+        # All others were torn.
+        ((TRAY_TORN,) * 5 + (TRAY,), True),
         ((TRAY_TORN,) * 5, False),
         ((TRAY_TORN,) * 5 + (BESIDE_TRAY,), False),
-        ((TRAY_TORN,) * 5 + (NOTHING,), False),
-        ((TRAY_TORN,) * 5 + (TRAY_TORN[::-1],), False),
+        ((TRAY_TORN,) * 4 + (TRAY, NOTHING), False),
+        ((TRAY_TORN,) * 4 + (TRAY, TRAY_TORN[::-1]), False),
         # A short one is not understood so.
         ((BESIDE_FIRM,) * 3 + (FIRM,) + (BESIDE_FIRM,) * 2, False),
-        ((TORN,) * 6, False),
         # Nor one with a number in it.
-        ((NUMBER_TORN,) * 6, False),
+        ((NUMBER_TORN,) * 5 + (LONG,), False),
     ],
 )
-def test_a_long_answer_that_all_six_found_nearest_is_understood(
+def test_where_it_is_loud_a_long_answer_that_all_six_found_nearest_is_understood(
     hearings: tuple[tuple[str, ...], ...], understood: bool
 ) -> None:
-    for loud in (False, True):
-        assert isinstance(heard(*hearings, loud=loud), Understood) is understood
+    assert isinstance(heard(*hearings, loud=True), Understood) is understood
+
+
+def test_where_it_is_not_loud_all_six_may_have_been_torn_if_one_was_nearest_for_all() -> None:
+    torn = (TRAY_TORN,) * 6
+    assert isinstance(heard(*torn), Understood)
+    assert isinstance(heard(*torn, loud=True), NotUnderstood)
+    assert isinstance(heard(*torn[1:], TRAY_TORN[::-1]), NotUnderstood)
+    for other in (TORN, NUMBER_TORN):
+        assert isinstance(heard(*(other,) * 6), NotUnderstood)
 
 
 def test_a_shorter_answer_must_be_heard_twice_where_a_longer_one_was_as_near() -> None:
@@ -273,6 +283,21 @@ def test_a_number_is_not_settled_where_a_longer_one_was_as_near() -> None:
     plain = settled([torn, (longer, ()), (longer, ()), (longer, ())], room)
     assert isinstance(plain, Understood)
     assert plain.match.values() == {"size": 22}
+
+
+def test_nor_where_all_six_found_it_nearest() -> None:
+    rules = RuleSet.from_texts(
+        [("numbers", "#ABNF 1.0 UTF-8;\npublic $size = {number} (two {2} | two two {22});\n")]
+    )
+    node = parse_expansion("the size of it for this list is $size", "size.value")
+    grammar = Grammar({"size.value": node}, rules)
+    room = Context(grammar, frozenset({"size.value"}), Room.from_rules(rules))
+    shorter = "the size of it for this list is two"
+    torn, plain = ranked((shorter, f"{shorter} two"), 1.0), ranked((shorter,), 1.0)
+    loud = [replace(one, loud_around=True) for one in torn]
+    assert isinstance(settled([(one, ()) for one in (plain, torn)], room), Understood)
+    hearings = (loud, plain, plain, torn, torn, torn)
+    assert isinstance(settled([(one, ()) for one in hearings], room), NotUnderstood)
 
 
 def test_a_long_sentence_that_may_have_been_turned_can_be_saved() -> None:

@@ -31,14 +31,21 @@ _ABOVE_ROOM_dB = 12.0
 # words are faint, and speech is not meant for us, from here on.
 _TALK_S = 2.0
 _FAINT_IN_TALK_dB = -4.0
-# It is loud where the words stand out from the quietest of the sound by no more than this; where a
-# room is full of talk and never quiet, from what surrounds them. Measured on 296 orders: for 188 of
-# them in the talk of eight 9 dB below them, 31 in talk 12 dB below them, 58 in hum and hiss 12 dB
-# below them; in a kitchen for 35 at 6 dB, 6 at 9 dB, none at 12 dB.
-_LOUD_ROOM_dB = 12.5
-_LOUD_TALK_dB = 9.5
+# A room is full of talk if it is never quieter than this below the words. There it is loud where
+# the words stand out no farther from what surrounds them, elsewhere from the quietest of the sound.
+# Measured on 296 orders: for 188 of them in the talk of eight 9 dB below them, 31 in talk 12 dB
+# below, 58 in hum and hiss 12 dB below; in a kitchen for 35 at 6 dB, 6 at 9 dB, none at 12 dB.
 _FULL_OF_TALK_dB = 20.0
+_LOUD_TALK_dB = 9.5
+_LOUD_ROOM_dB = 12.5
 _AROUND_AT_LEAST_S = 0.3
+# There, too, a voice goes on behind its last word where what comes next is no more than this part
+# of the way down to what surrounds the words, and a hypothesis no farther behind the best has a
+# word there (orders lose their end in talk: "with milk").
+_GOES_ON = 0.6
+_NEXT_S = 0.4
+_BREATH_S = 0.04
+_LIKELY_WORD = 3.0
 _FRAME_SAMPLES = 320
 _LOUD_PERCENTILE, _LOUDEST_PERCENTILE, _QUIETEST_PERCENTILE = 80.0, 95.0, 10.0
 
@@ -48,13 +55,14 @@ _Levels = npt.NDArray[np.float64]
 @dataclass(frozen=True, slots=True)
 class _Sound:
     """The level of each 20 ms, in dB of one step of a sample, from `first_s` on; of its speech the
-    bounds; the loudest and the quietest of it."""
+    bounds; the loudest and the quietest of it; where words of likely hypotheses begin."""
 
     levels: _Levels
     first_s: float
     speech_s: tuple[float, float]
     loudest: float
     quietest: float
+    starts_s: frozenset[float]
 
     def loudness(self, from_s: float, to_s: float) -> float:
         """The level of the louder part of a stretch; far down where there is none."""
@@ -74,17 +82,29 @@ class _Sound:
     def is_faint_in_talk(self, word: Word) -> bool:
         return self.loudness(word.start_s, word.end_s) - self.loudest <= _FAINT_IN_TALK_dB
 
-    def is_loud_around(self, words: Sequence[Word], amid_talk: bool) -> bool:
-        """Whether the room, or amid talk what is heard before and behind some words, is hardly
-        fainter than they are."""
-        level = self.loudness(words[0].start_s, words[-1].end_s)
-        above = level - self.quietest
+    def above_dB(self, words: Sequence[Word]) -> float:
+        """How far words stand out from the quietest of the sound."""
+        return self.loudness(words[0].start_s, words[-1].end_s) - self.quietest
+
+    def above_talk_dB(self, words: Sequence[Word]) -> float | None:
+        """How far words stand out from what is heard before and behind them; None where that is not
+        full of talk, or too short to tell."""
         first, end = self._frames(words[0].start_s, words[-1].end_s)
         around = np.concatenate([self.levels[:first], self.levels[end:]])
         long = len(around) * _FRAME_SAMPLES >= _AROUND_AT_LEAST_S * SAMPLE_RATE_HZ
-        if not amid_talk or above > _FULL_OF_TALK_dB or not long:
-            return above <= _LOUD_ROOM_dB
-        return level - float(np.percentile(around, _LOUD_PERCENTILE)) <= _LOUD_TALK_dB
+        if not long or self.above_dB(words) > _FULL_OF_TALK_dB:
+            return None
+        level = self.loudness(words[0].start_s, words[-1].end_s)
+        return level - float(np.percentile(around, _LOUD_PERCENTILE))
+
+    def goes_on(self, words: Sequence[Word], own: Sequence[Word], above_talk_dB: float) -> bool:
+        """Whether the voice that said its `own` of some words seems to go on behind them."""
+        end_s = words[-1].end_s
+        if not any(end_s <= at <= end_s + _NEXT_S for at in self.starts_s):
+            return False
+        next_s = end_s + _BREATH_S
+        level = self.loudness(own[0].start_s, own[-1].end_s)
+        return level - self.loudness(next_s, next_s + _NEXT_S) <= above_talk_dB * _GOES_ON
 
     def around_s(self, words: Sequence[Word]) -> float:
         """Seconds of speech before and behind some words."""
@@ -108,7 +128,10 @@ def with_edges(
         return alternatives
     quietest, loudest = np.percentile(levels, [_QUIETEST_PERCENTILE, _LOUDEST_PERCENTILE])
     first_s, begin_s, end_s = (at / SAMPLE_RATE_HZ for at in (first_sample, *speech))
-    sound = _Sound(levels, first_s, (begin_s, end_s), float(loudest), float(quietest))
+    likely = [one for one in alternatives if alternatives[0].score - one.score < _LIKELY_WORD]
+    starts_s = frozenset(word.start_s for one in likely for word in one.words)
+    speech_s = (begin_s, end_s)
+    sound = _Sound(levels, first_s, speech_s, float(loudest), float(quietest), starts_s)
     return tuple(_with_edges(one, sound) for one in alternatives)
 
 
@@ -131,6 +154,13 @@ def _with_edges(one: Alternative, sound: _Sound) -> Alternative:
             (one.words[-1].end_s, sound.speech_s[1]),
         )
     )
+    above_talk_dB = sound.above_talk_dB(own) if amid_talk else None
+    if above_talk_dB is None:
+        loud_around = sound.above_dB(own) <= _LOUD_ROOM_dB
+    else:
+        loud_around = above_talk_dB <= _LOUD_TALK_dB
+        if sound.goes_on(one.words, own, above_talk_dB):
+            behind_s = max(behind_s, _NEXT_S)
     return dataclasses.replace(
         one,
         before_s=before_s,
@@ -138,7 +168,7 @@ def _with_edges(one: Alternative, sound: _Sound) -> Alternative:
         faint_before=before,
         faint_behind=behind,
         amid_talk=amid_talk,
-        loud_around=sound.is_loud_around(own, amid_talk),
+        loud_around=loud_around,
     )
 
 

@@ -53,7 +53,7 @@ def settled(hearings: Iterable[Looks | None], context: Context) -> Understanding
             break
         if len(opinions) == _COMPARED_FIRST and (agreed := _agreed(opinions, votes, context)):
             return agreed
-    agreed = _agreed(opinions, votes, context) or _unanimous(opinions, context)
+    agreed = _agreed(opinions, votes, context) or _unanimous(opinions, votes, context)
     return agreed or _doubt_of(opinions[0])
 
 
@@ -111,21 +111,27 @@ def _agreed(opinions: Sequence[Opinion], votes: int, context: Context) -> Unders
     return answer if every_other and not longer and sum(nearest) >= others else None
 
 
-def _unanimous(opinions: Sequence[Opinion], context: Context) -> Understanding | None:
-    """A long answer that all six hearings found nearest, if one understood it and none was torn; or
-    if it holds no number, and each understood it or was torn."""
+def _unanimous(opinions: Sequence[Opinion], votes: int, context: Context) -> Understanding | None:
+    """A long answer that all six hearings found nearest, if two understood it; if one did, and none
+    was torn; or if it holds no number, and each understood it or was torn. Where it is loud, one
+    must have understood it. No number in it may have been longer."""
     nearest = opinions[0].nearest
     if len(opinions) < _COMPARED_ALL or nearest is None or len(nearest.words) < LONG:
         return None
     answer, room = answer_of(nearest), context.room
     if any(one.nearest is None or not _says(one.nearest, answer, room) for one in opinions):
         return None
+    numbers = _numbers(answer)
+    if any(numbers.issuperset(one) for one in _longer(opinions, answer, room)):
+        return None
     if any(isinstance(one.found, Denied) for one in opinions):
         return None
     understood = sum(isinstance(one.found, Understood) for one in opinions)
     torn = sum(map(_is_torn, opinions))
-    sure = understood and not torn
-    return answer if sure or (understood + torn == len(opinions) and not _numbers(answer)) else None
+    if understood >= _VOTES or (understood and not torn):
+        return answer
+    torn_only = understood + torn == len(opinions) and not numbers
+    return answer if torn_only and (understood or votes == _VOTES) else None
 
 
 def _is_torn(one: Opinion) -> bool:
