@@ -3,7 +3,8 @@
     python tests/soak/long_listening.py [--reduced] [--hours H] [--seed N]
 
 The shipped spoken answers stand in a quiet room, some seconds apart, and are fed as fast as they
-are heard; after each the grammar of another section of the full checklist is listened for. Told at
+are heard, one in five once more; after each the grammar of another section of the full checklist is
+listened for. Told at
 the end: memory (proportional set size of this process and the recogniser's) after a warm-up, by
 how much the same speech is found elsewhere at last than at first, and how far the
 sample numbers of a simulated microphone are from its clock after the same hours, with jitter,
@@ -29,6 +30,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from voicelist.documents.bundle import load_bundle
+from voicelist.hearing.again import SPEEDS
 from voicelist.hearing.capture import Captured
 from voicelist.hearing.ears import Ears, EarsLost
 from voicelist.hearing.endpoint import CHUNK_SAMPLES
@@ -55,6 +57,8 @@ REDUCED_CLIPS = 5
 ALL_CLIPS = 1_000
 PIECE_SAMPLES = 1_600
 AHEAD_SAMPLES = 2 * SAMPLE_RATE_HZ
+AGAIN_EVERY = 5
+AGAIN_WITHIN_S = 60.0
 _NS = 1_000_000_000
 
 
@@ -69,6 +73,8 @@ class Figures:
     put: int = 0
     found: int = 0
     lost: int = 0
+    asked_again: int = 0
+    heard_again: int = 0
 
 
 def grammars(model: ModelPlace) -> list[HearingGrammar]:
@@ -121,11 +127,16 @@ def listen(seconds: float, seed: int, clips_at_most: int) -> Figures:
     while position < seconds * SAMPLE_RATE_HZ:
         clip = chance.randrange(len(every))
         sound, begins = quiet_then_speech(every[clip], chance, room)
-        heard_at = _first_heard(_fed(ears, sound, position, figures))
+        heard = list(_fed(ears, sound, position, figures))
         figures.put += 1
-        if heard_at is not None:
+        if heard:
             figures.found += 1
-            figures.offsets.setdefault(clip, []).append(heard_at - position - begins)
+            offset = heard[0].start_sample - position - begins
+            figures.offsets.setdefault(clip, []).append(offset)
+            if figures.found % AGAIN_EVERY == 0:
+                figures.asked_again += 1
+                again = ears.again(heard[0], chance.choice(SPEEDS), AGAIN_WITHIN_S)
+                figures.heard_again += again is not None
         position += len(sound)
         ears.listen(next(listened))
         if position >= measure_at:
@@ -134,11 +145,6 @@ def listen(seconds: float, seed: int, clips_at_most: int) -> Figures:
             measure_at = position + 60 * SAMPLE_RATE_HZ
     ears.close()
     return figures
-
-
-def _first_heard(told: Iterator[Utterance]) -> int | None:
-    every = list(told)
-    return every[0].start_sample if every else None
 
 
 def _fed(ears: Ears, sound: Samples, position: int, figures: Figures) -> Iterator[Utterance]:
@@ -190,6 +196,8 @@ def wrong_with(figures: Figures, clock_s: float, warm_up_s: float) -> list[str]:
         wrong.append(f"the clock is off by {1000 * clock_s:.0f} ms")
     if figures.lost:
         wrong.append(f"hearing was lost {figures.lost} times")
+    if figures.heard_again < figures.asked_again:
+        wrong.append(f"{figures.asked_again - figures.heard_again} could not be heard again")
     if figures.found < 0.95 * figures.put:
         wrong.append(f"only {figures.found} of {figures.put} answers were heard")
     return wrong
@@ -229,6 +237,7 @@ def main() -> int:
     each = figures.memory_mb[:: max(1, len(figures.memory_mb) // 12)]
     print("here and there: " + ", ".join(f"{ours:.0f}+{theirs:.0f}" for _, ours, theirs in each))
     print(f"answers heard: {figures.found} of {figures.put}; moved by {moved(figures)} samples")
+    print(f"heard again: {figures.heard_again} of {figures.asked_again}")
     print(f"clock off by at most {1000 * clock_s:.1f} ms, {interrupted} interruptions")
     wrong = wrong_with(figures, clock_s, warm_up_s)
     print("; ".join(wrong) or "good")
