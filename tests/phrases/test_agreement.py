@@ -117,6 +117,9 @@ def test_one_hearing_more_dispels_a_doubt(doubt: tuple[str, ...]) -> None:
         # Only some, and none of those that were in doubt was torn between answers.
         (NOTHING, FIRM, NOTHING, NOTHING),
         (BESIDE_FIRM, BESIDE_FIRM, BESIDE_FIRM, FIRM),
+        # All others were torn, but it is short.
+        (TORN, TORN_OTHERWISE, TORN_OTHERWISE, FIRM),
+        (TORN, TORN, TORN, FIRM),
         # A denial is no small thing.
         (TORN, DENIED, FIRM, FIRM),
         (NOTHING, FIRM, FIRM, DENIED),
@@ -138,9 +141,6 @@ def test_where_they_do_not_agree_the_doubt_stays(hearings: tuple[tuple[str, ...]
         (TORN_OTHERWISE, FIRM, FIRM, NOTHING),
         (NOTHING, FIRM, NOTHING, FIRM),
         (BESIDE_FIRM, BESIDE_FIRM, FIRM, FIRM),
-        # All others were torn between this and another answer, two of them nearer to this one.
-        (TORN, TORN_OTHERWISE, TORN_OTHERWISE, FIRM),
-        (TORN, TORN, TORN, FIRM),
         # Amid talk, twice.
         (AMID_FIRM, FIRM),
         (AMID_FIRM, NOTHING, FIRM, NOTHING),
@@ -151,6 +151,15 @@ def test_what_several_agree_on_is_understood(hearings: tuple[tuple[str, ...], ..
     found = heard(*hearings)
     assert isinstance(found, Understood)
     assert found.match.rule == "line.done"
+
+
+def test_a_long_answer_is_understood_once_where_all_others_were_torn() -> None:
+    torn, otherwise = TRAY_TORN, TRAY_TORN[::-1]
+    for hearings in ((torn, otherwise, otherwise, TRAY), (torn, torn, torn, TRAY)):
+        found = heard(*hearings)
+        assert isinstance(found, Understood)
+        assert found.match.rule == "tray.value"
+    assert isinstance(heard(torn, otherwise, BESIDE_TRAY, TRAY), NotUnderstood)
 
 
 @pytest.mark.parametrize("hearings", [(NOTHING, NOTHING), (NOTHING, TALK)])

@@ -86,9 +86,9 @@ def _dispelled(opinions: Sequence[Opinion], context: Context) -> bool:
 
 def _agreed(opinions: Sequence[Opinion], votes: int, context: Context) -> Understanding | None:
     """The one answer that so many understood, if none understood another and it was the nearest for
-    most, and if no number in it may have been longer. Where two are enough, one is if all others
-    were torn between permitted sentences, none of which says the same and more; if it is the first,
-    which was heard amid talk, only if none was torn and it was the nearest for all."""
+    most, and if no number in it may have been longer. Where two are enough, one is for a long
+    answer if all others were torn between permitted sentences, none of which says the same and
+    more; and for the first, heard amid talk, if none was torn and it was the nearest for all."""
     understood = [one.found for one in opinions if isinstance(one.found, Understood)]
     if not understood or any(isinstance(one.found, Denied) for one in opinions):
         return None
@@ -107,7 +107,7 @@ def _agreed(opinions: Sequence[Opinion], votes: int, context: Context) -> Unders
     torn = sum(map(_is_torn, opinions))
     if answer is opinions[0].found:
         return answer if not torn and all(nearest) else None
-    every_other = torn == len(opinions) - 1
+    every_other = torn == len(opinions) - 1 and len(answer.words) >= LONG
     return answer if every_other and not longer and sum(nearest) >= others else None
 
 
