@@ -82,28 +82,21 @@ class _Sound:
     def is_faint_in_talk(self, word: Word) -> bool:
         return self.loudness(word.start_s, word.end_s) - self.loudest <= _FAINT_IN_TALK_dB
 
-    def above_dB(self, words: Sequence[Word]) -> float:
-        """How far words stand out from the quietest of the sound."""
-        return self.loudness(words[0].start_s, words[-1].end_s) - self.quietest
-
-    def above_talk_dB(self, words: Sequence[Word]) -> float | None:
-        """How far words stand out from what is heard before and behind them; None where that is not
-        full of talk, or too short to tell."""
+    def above_talk_dB(self, words: Sequence[Word], level: float) -> float | None:
+        """How far words of this level stand out from what is heard before and behind them; None
+        where that is not full of talk, or too short to tell."""
         first, end = self._frames(words[0].start_s, words[-1].end_s)
         around = np.concatenate([self.levels[:first], self.levels[end:]])
         long = len(around) * _FRAME_SAMPLES >= _AROUND_AT_LEAST_S * SAMPLE_RATE_HZ
-        if not long or self.above_dB(words) > _FULL_OF_TALK_dB:
+        if not long or level - self.quietest > _FULL_OF_TALK_dB:
             return None
-        level = self.loudness(words[0].start_s, words[-1].end_s)
         return level - float(np.percentile(around, _LOUD_PERCENTILE))
 
-    def goes_on(self, words: Sequence[Word], own: Sequence[Word], above_talk_dB: float) -> bool:
-        """Whether the voice that said its `own` of some words seems to go on behind them."""
-        end_s = words[-1].end_s
+    def goes_on(self, end_s: float, level: float, above_talk_dB: float) -> bool:
+        """Whether a voice of this level seems to go on behind its last word."""
         if not any(end_s <= at <= end_s + _NEXT_S for at in self.starts_s):
             return False
         next_s = end_s + _BREATH_S
-        level = self.loudness(own[0].start_s, own[-1].end_s)
         return level - self.loudness(next_s, next_s + _NEXT_S) <= above_talk_dB * _GOES_ON
 
     def around_s(self, words: Sequence[Word]) -> float:
@@ -154,12 +147,13 @@ def _with_edges(one: Alternative, sound: _Sound) -> Alternative:
             (one.words[-1].end_s, sound.speech_s[1]),
         )
     )
-    above_talk_dB = sound.above_talk_dB(own) if amid_talk else None
+    level = sound.loudness(own[0].start_s, own[-1].end_s)
+    above_talk_dB = sound.above_talk_dB(own, level) if amid_talk else None
     if above_talk_dB is None:
-        loud_around = sound.above_dB(own) <= _LOUD_ROOM_dB
+        loud_around = level - sound.quietest <= _LOUD_ROOM_dB
     else:
         loud_around = above_talk_dB <= _LOUD_TALK_dB
-        if sound.goes_on(one.words, own, above_talk_dB):
+        if sound.goes_on(one.words[-1].end_s, level, above_talk_dB):
             behind_s = max(behind_s, _NEXT_S)
     return dataclasses.replace(
         one,

@@ -90,13 +90,13 @@ def _agreed(opinions: Sequence[Opinion], votes: int, context: Context) -> Unders
     answer if all others were torn between permitted sentences, none of which says the same and
     more; and for the first, heard amid talk, if none was torn and it was the nearest for all."""
     understood = [one.found for one in opinions if isinstance(one.found, Understood)]
-    if not understood or any(isinstance(one.found, Denied) for one in opinions):
+    if not understood:
         return None
     answer, room = understood[0], context.room
     if any(not _same(one, answer, room) for one in understood):
         return None
-    longer, numbers = list(_longer(opinions, answer, room)), _numbers(answer)
-    if _may_be_turned(opinions, answer, context) or any(numbers.issuperset(one) for one in longer):
+    longer = list(_longer(opinions, answer, room))
+    if _is_barred(opinions, answer, longer) or _may_be_turned(opinions, answer, context):
         return None
     nearest = [one.nearest is not None and _says(one.nearest, answer, room) for one in opinions]
     others = sum(1 for one in opinions if one.nearest is not None) - sum(nearest)
@@ -121,17 +121,23 @@ def _unanimous(opinions: Sequence[Opinion], votes: int, context: Context) -> Und
     answer, room = answer_of(nearest), context.room
     if any(one.nearest is None or not _says(one.nearest, answer, room) for one in opinions):
         return None
-    numbers = _numbers(answer)
-    if any(numbers.issuperset(one) for one in _longer(opinions, answer, room)):
-        return None
-    if any(isinstance(one.found, Denied) for one in opinions):
+    if _is_barred(opinions, answer, _longer(opinions, answer, room)):
         return None
     understood = sum(isinstance(one.found, Understood) for one in opinions)
     torn = sum(map(_is_torn, opinions))
     if understood >= _VOTES or (understood and not torn):
         return answer
-    torn_only = understood + torn == len(opinions) and not numbers
+    torn_only = understood + torn == len(opinions) and not _numbers(answer)
     return answer if torn_only and (understood or votes == _VOTES) else None
+
+
+def _is_barred(
+    opinions: Sequence[Opinion], answer: Understood, longer: Iterable[Counter[str]]
+) -> bool:
+    """Whether a hearing was denied, or a number in the answer may have been `longer`."""
+    numbers = _numbers(answer)
+    denied = any(isinstance(one.found, Denied) for one in opinions)
+    return denied or any(numbers.issuperset(one) for one in longer)
 
 
 def _is_torn(one: Opinion) -> bool:
