@@ -4,10 +4,9 @@
 
 The shipped spoken answers stand in a quiet room, some seconds apart, and are fed as fast as they
 are heard, one in five once more; after each the grammar of another section of the full checklist is
-listened for. Told at
-the end: memory (proportional set size of this process and the recogniser's) after a warm-up, by
-how much the same speech is found elsewhere at last than at first, and how far the
-sample numbers of a simulated microphone are from its clock after the same hours, with jitter,
+listened for. Told at the end: memory (proportional set size of this process and the recogniser's)
+after a warm-up, by how much the same speech is found elsewhere at last than at first, and how far
+the sample numbers of a simulated microphone are from its clock after the same hours, with jitter,
 overflows and restarts. Exit code 1 where memory grows by more than 20 MB, where a beginning moves
 by more than two pieces of sound, or where the clock is off by more than 50 ms.
 """
