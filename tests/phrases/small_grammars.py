@@ -4,7 +4,7 @@ specification says it does to such sets."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import product
 
@@ -33,10 +33,21 @@ def joined(left: Iterable[Sentence], right: Iterable[Sentence]) -> frozenset[Sen
     return frozenset(one + other for one, other in product(left, right))
 
 
-def _sequence(parts: list[Phrase]) -> Phrase:
+def _in_turn(parts: Iterable[Phrase]) -> Iterator[frozenset[Sentence]]:
+    """The sentences of the first part, of the first two, and so on; ends with the first set that is
+    too large. What is said before something else gets no fewer sentences by it, so the whole would
+    be too large, too, and is not worked out: there may be no room for it."""
     sentences: frozenset[Sentence] = frozenset({()})
     for part in parts:
         sentences = joined(sentences, part.sentences)
+        yield sentences
+        if len(sentences) > MOST_SENTENCES:
+            return
+
+
+def _sequence(parts: list[Phrase]) -> Phrase:
+    sayable = all(part.sentences for part in parts)
+    sentences = list(_in_turn(parts))[-1] if sayable else frozenset()
     return Phrase("(" + " ".join(part.text for part in parts) + ")", sentences)
 
 
@@ -50,12 +61,8 @@ def _optional(part: Phrase) -> Phrase:
 
 
 def _repeated(part: Phrase, least: int, more: int) -> Phrase:
-    times: frozenset[Sentence] = frozenset({()})
-    sentences: frozenset[Sentence] = frozenset()
-    for count in range(least + more + 1):
-        if count >= least:
-            sentences |= times
-        times = joined(times, part.sentences)
+    times = [frozenset({()}), *_in_turn([part] * (least + more))]
+    sentences = frozenset().union(*times[min(least, len(times) - 1) :])
     return Phrase(f"({part.text})<{least}-{least + more}>", sentences)
 
 
