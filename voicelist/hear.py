@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -18,12 +18,14 @@ from voicelist.hearing.sources import Samples, read_sound
 from voicelist.hearing.utterance import Utterance
 from voicelist.hearing.whole import decode_stream, decode_whole, decode_whole_again
 from voicelist.hearing.wide import wide_search_model
+from voicelist.hearing.witness import OnCall
 from voicelist.phrases.abnf import parse_rules
 from voicelist.phrases.grammar import Grammar
 from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
 from voicelist.phrases.room import Room
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Node, Place, Reference
+from voicelist.phrases.testimony import Testimony
 from voicelist.phrases.understanding import (
     Context,
     NotForUs,
@@ -41,6 +43,7 @@ class Listening:
     context: Context
     grammar: HearingGrammar
     recogniser: Recogniser
+    witness: OnCall
 
 
 def prepare(grammar_file: Path, item: str | None) -> Listening:
@@ -51,7 +54,7 @@ def prepare(grammar_file: Path, item: str | None) -> Listening:
     words = context.grammar.vocabulary() | context.room.words()
     known = frozenset(word for word in words if recogniser.vocabulary_has(word))
     hearing = hearing_grammar(context.grammar, context.room, known, plain=is_harmless)
-    return Listening(context, hearing, recogniser)
+    return Listening(context, hearing, recogniser, OnCall())
 
 
 def context_for(grammar_file: Path, item: str | None) -> Context:
@@ -118,15 +121,22 @@ def hear_file(listening: Listening, path: Path, *, stream: bool, channel: int) -
     """What one file amounts to: one utterance, or with `stream` each endpointed one."""
     samples = _one_channel(path, channel)
     recogniser, grammar = listening.recogniser, listening.grammar
+    ear = ChannelEar(0, recogniser) if stream else None
     again: Again
-    if stream:
-        ear = ChannelEar(0, recogniser)
+    if ear is not None:
         found, again = decode_stream(ear, samples, grammar), ear.again
     else:
         found = iter((decode_whole(recogniser, samples, grammar),))
         again = partial(decode_whole_again, recogniser, samples, grammar)
+
+    def witnessed(heard: Utterance, sentences: Sequence[str], freely: bool) -> Testimony | None:
+        sound = samples if ear is None else ear.sound_of(heard)
+        if sound is None:
+            return None
+        return listening.witness.hear(sound, sentences, freely=freely)
+
     for utterance in found:
-        understood = understand_sound(utterance, listening.context, again)
+        understood = understand_sound(utterance, listening.context, again, witnessed)
         yield Heard(str(path), understood, utterance)
 
 

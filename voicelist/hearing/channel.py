@@ -119,10 +119,18 @@ class ChannelEar:
 
     def again(self, heard: Utterance, speed: float) -> Utterance | None:
         """One of the last utterances heard once more; None where it is forgotten."""
-        for start_sample, past in self._past:
-            if start_sample == heard.start_sample:
-                return heard_again(self._recogniser, heard, past, speed, self._beat)
-        return None
+        past = self._past_of(heard)
+        if past is None:
+            return None
+        return heard_again(self._recogniser, heard, past, speed, self._beat)
+
+    def sound_of(self, heard: Utterance) -> Samples | None:
+        """The sound of one of the last utterances; None where it is forgotten."""
+        past = self._past_of(heard)
+        return past.samples if past is not None else None
+
+    def _past_of(self, heard: Utterance) -> Past | None:
+        return next((past for start, past in self._past if start == heard.start_sample), None)
 
     def _can_grow(self) -> bool:
         if self._open is None or self._grammar is None:

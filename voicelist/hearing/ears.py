@@ -10,6 +10,7 @@ from __future__ import annotations
 import sys
 import time
 from collections import deque
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -21,6 +22,8 @@ from voicelist.hearing.channel import ChannelEar, Hearing
 from voicelist.hearing.recogniser import HearingGrammar, Recogniser
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import Utterance
+from voicelist.hearing.witness import OnCall
+from voicelist.phrases.testimony import Testimony
 
 # A child that dies this often without having heard anything will not come up by trying again.
 _FRUITLESS_STARTS_AT_MOST = 3
@@ -82,9 +85,17 @@ class _Again:
 
 
 @dataclass(frozen=True, slots=True)
-class _HeardAgain:
+class _Testify:
     number: int
-    utterance: Utterance | None
+    heard: Utterance
+    sentences: tuple[str, ...]
+    freely: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Reply:
+    number: int
+    found: Utterance | Testimony | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,14 +128,15 @@ def _hear(end: ChildEnd, model: Path, channels: int) -> None:
     began_s = time.monotonic()
     recogniser = Recogniser(model)
     ears = [ChannelEar(number, recogniser, end.beat) for number in range(channels)]
+    witness = OnCall(end.beat)
     end.send(_Ready(time.monotonic() - began_s))
     while True:
         message = end.receive()
         if message is not None:
-            _attend(end, ears, message)
+            _attend(end, ears, witness, message)
 
 
-def _attend(end: ChildEnd, ears: list[ChannelEar], message: object) -> None:
+def _attend(end: ChildEnd, ears: list[ChannelEar], witness: OnCall, message: object) -> None:
     told: list[Utterance | Hearing] = []
     match message:
         case _Listen():
@@ -139,7 +151,13 @@ def _attend(end: ChildEnd, ears: list[ChannelEar], message: object) -> None:
             told = ears[message.channel].finish()
         case _Again():
             again = ears[message.heard.channel].again(message.heard, message.speed)
-            end.send(_HeardAgain(message.number, again))
+            end.send(_Reply(message.number, again))
+        case _Testify():
+            sound = ears[message.heard.channel].sound_of(message.heard)
+            found = None
+            if sound is not None:
+                found = witness.hear(sound, message.sentences, freely=message.freely)
+            end.send(_Reply(message.number, found))
     for one in told:
         end.send(one)
     if isinstance(message, _Feed | _Skip):
@@ -164,8 +182,8 @@ class Ears:
         self._back_due = False
         self._fruitless_starts = 0
         self._waiting: deque[Told] = deque()
-        self._again_number = 0
-        self._heard_again: _HeardAgain | None = None
+        self._asked_number = 0
+        self._reply: _Reply | None = None
         self._child.start()
 
     @property
@@ -210,13 +228,27 @@ class Ears:
 
     def again(self, heard: Utterance, speed: float, within_s: float) -> Utterance | None:
         """Wait for an utterance just heard to be heard once more; None where that cannot be had."""
-        self._again_number += 1
-        self._heard_again = None
-        self._child.send(_Again(self._again_number, heard, speed), wait_s=None)
+        self._asked_number += 1
+        found = self._reply_to(_Again(self._asked_number, heard, speed), within_s)
+        return found if isinstance(found, Utterance) else None
+
+    def testimony(
+        self, heard: Utterance, sentences: Sequence[str], freely: bool, within_s: float
+    ) -> Testimony | None:
+        """Wait for what the witness says of an utterance just heard; None where that cannot be
+        had."""
+        self._asked_number += 1
+        asked = _Testify(self._asked_number, heard, tuple(sentences), freely)
+        found = self._reply_to(asked, within_s)
+        return found if isinstance(found, Testimony) else None
+
+    def _reply_to(self, asked: _Again | _Testify, within_s: float) -> Utterance | Testimony | None:
+        self._reply = None
+        self._child.send(asked, wait_s=None)
         end_s = time.monotonic() + within_s
-        while self._heard_again is None and (left_s := end_s - time.monotonic()) > 0.0:
+        while self._reply is None and (left_s := end_s - time.monotonic()) > 0.0:
             self._collect(left_s)
-        return self._heard_again.utterance if self._heard_again is not None else None
+        return self._reply.found if self._reply is not None else None
 
     def wait(self, timeout_s: float) -> None:
         """Take in what the recogniser says next; returns at the latest after `timeout_s`."""
@@ -258,9 +290,9 @@ class Ears:
                     self._fruitless_starts = 0
                 case _Failed():
                     self._failure = message.reason
-                case _HeardAgain():
-                    if message.number == self._again_number:
-                        self._heard_again = message
+                case _Reply():
+                    if message.number == self._asked_number:
+                        self._reply = message
                 case _:
                     self._note(message)
 
@@ -294,7 +326,7 @@ class Ears:
             )
         self._waiting.append(EarsLost(reason, self._undecided_samples()))
         # Whoever waits for it waits in vain.
-        self._heard_again = _HeardAgain(self._again_number, None)
+        self._reply = _Reply(self._asked_number, None)
         self._reached = list(self._fed)
         self._open_from = [None] * len(self._fed)
         self._back_due = True

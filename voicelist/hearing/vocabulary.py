@@ -13,10 +13,10 @@ from pathlib import Path
 
 from voicelist.errors import MissingPart
 
-# OpenFst: fst/fst.h and fst/symbol-table.cc, read there.
+# OpenFst: fst/fst.h, fst/vector-fst.h and fst/symbol-table.cc, read there.
 _FST_MAGIC = 2125659606
 _TABLE_MAGIC = 2125658996
-_HAS_INPUT_TABLE = 1
+_HAS_INPUT_TABLE, _HAS_OUTPUT_TABLE = 1, 2
 _NOT_SPOKEN = ("<", "#", "!")
 
 
@@ -50,27 +50,56 @@ def _embedded_words(path: Path) -> Iterator[str]:
         yield from _words_in(data, path)
 
 
+def words_alone(path: Path) -> bytes | None:
+    """The contents of a `Gr.fst` that holds the words of this one and no sentence; None where it
+    holds no words. A recogniser that is given phrases needs no more."""
+    with path.open("rb") as file, mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as data:
+        try:
+            at = _table_at(data, path)
+            *_, (_, end) = _entries(data, *_count_of(data, at))
+        except (ValueError, struct.error):
+            return None
+        table = data[at:end]
+    kind = b"".join(struct.pack("<i", len(text)) + text for text in (b"vector", b"standard"))
+    # version, flags, then no known properties, start state, one state, no arcs
+    head = struct.pack("<iiQqqq", 2, _HAS_OUTPUT_TABLE, 0, 0, 1, 0)
+    # The state ends a sentence, and nothing leads on.
+    state = struct.pack("<fq", 0.0, 0)
+    return struct.pack("<i", _FST_MAGIC) + kind + head + table + state
+
+
 def _words_in(data: mmap.mmap, path: Path) -> Iterator[str]:
+    for word, _ in _entries(data, *_count_of(data, _table_at(data, path))):
+        yield word
+
+
+def _table_at(data: mmap.mmap, path: Path) -> int:
+    """Where the word table begins: the first, if there are two."""
     at = _skip_text(data, _skip_text(data, _expect(data, 0, _FST_MAGIC)))
     _version, flags = struct.unpack_from("<ii", data, at)
-    if not flags & _HAS_INPUT_TABLE:
+    if not flags & (_HAS_INPUT_TABLE | _HAS_OUTPUT_TABLE):
         raise ValueError(f"{path.name} holds no word table")
     # version, flags, then properties, start state, number of states, number of arcs
-    at = _expect(data, at + 8 + 4 * 8, _TABLE_MAGIC)
-    at = _skip_text(data, at) + 8
+    return at + 8 + 4 * 8
+
+
+def _count_of(data: mmap.mmap, at: int) -> tuple[int, int]:
+    """Where the table's entries begin, and how many there are."""
+    at = _skip_text(data, _expect(data, at, _TABLE_MAGIC)) + 8
     (count,) = struct.unpack_from("<q", data, at)
-    yield from _entries(data, at + 8, count)
+    return at + 8, count
 
 
-def _entries(data: mmap.mmap, at: int, count: int) -> Iterator[str]:
-    """`count` pairs of a text and a 64-bit number."""
+def _entries(data: mmap.mmap, at: int, count: int) -> Iterator[tuple[str, int]]:
+    """`count` pairs of a text and a 64-bit number: the text, and where the pair ends."""
     length_at = struct.Struct("<i").unpack_from
     for _ in range(count):
         (length,) = length_at(data, at)
         if not 0 <= length <= len(data) - at:
             raise ValueError("the word table is damaged")
-        yield data[at + 4 : at + 4 + length].decode()
-        at += 4 + length + 8
+        end = at + 4 + length + 8
+        yield data[at + 4 : at + 4 + length].decode(), end
+        at = end
 
 
 def _expect(data: mmap.mmap, at: int, magic: int) -> int:

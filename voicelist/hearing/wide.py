@@ -3,7 +3,9 @@
 As published, the model keeps so few rivals (lattice beam 2) that the alternatives, from which the
 first sentence that parses is taken, starve; and it adds random noise to the sound, so that the same
 sound is not always heard the same. The copy of the model's folder made here, of links, has its own
-settings in `conf/`; the noise that the model expects is added before it (`recogniser.py`).
+settings in `conf/`; the noise that the model expects is added before it (`recogniser.py`). Of what
+may follow what in English, nearly 40 MB when loaded, only the words are kept: phrases say what may
+be said.
 """
 
 from __future__ import annotations
@@ -19,6 +21,7 @@ from pathlib import Path
 from voicelist.errors import MissingPart
 from voicelist.hearing.manifest import model_files
 from voicelist.hearing.model import ModelPlace, models_folder
+from voicelist.hearing.vocabulary import words_alone
 
 # Own measurements: the stock lattice beam of 2 starves the alternatives; a wider beam than 10 hears
 # no more. Where an utterance ends is decided outside; the recogniser's own ends, which would drop
@@ -30,6 +33,7 @@ _WIDE_SEARCH = {
     **{f"--endpoint.rule{rule}.min-trailing-silence": "60.0" for rule in range(1, 6)},
     "--endpoint.rule5.min-utterance-length": "600.0",
 }
+_SENTENCES = "graph/Gr.fst"
 _SETTINGS = {"conf/model.conf": _WIDE_SEARCH, "conf/mfcc.conf": {"--dither": "0.0"}}
 
 _log = logging.getLogger(__name__)
@@ -44,7 +48,8 @@ def wide_search_model(place: ModelPlace, cache: Path | None = None) -> Path:
         name: _with((place.path / name).read_text(encoding="utf-8"), settings)
         for name, settings in _SETTINGS.items()
     }
-    key = hashlib.sha256("\n".join((place.fingerprint, *ours.values())).encode()).hexdigest()[:16]
+    made_of = "\n".join((place.fingerprint, *ours.values(), f"the words of {_SENTENCES}"))
+    key = hashlib.sha256(made_of.encode()).hexdigest()[:16]
     target = models_folder(cache) / f"wide-{key}"
     if _is_copy(place.path, target, ours):
         return target
@@ -70,8 +75,11 @@ def _make(source: Path, target: Path, ours: dict[str, str]) -> Path:
             name = path.relative_to(source).as_posix()
             copy = fresh / name
             copy.parent.mkdir(parents=True, exist_ok=True)
+            words = words_alone(path) if name == _SENTENCES else None
             if name in ours:
                 copy.write_text(ours[name], encoding="utf-8")
+            elif words is not None:
+                copy.write_bytes(words)
             else:
                 _link(path, copy)
         _swap(fresh, target)
@@ -107,6 +115,8 @@ def _is_copy(source: Path, copy: Path, ours: dict[str, str]) -> bool:
             name = path.relative_to(source).as_posix()
             if name in ours:
                 same = (copy / name).read_text(encoding="utf-8") == ours[name]
+            elif name == _SENTENCES:
+                same = 0 < (copy / name).stat().st_size <= path.stat().st_size
             else:
                 same = (copy / name).stat().st_size == path.stat().st_size
             if not same:

@@ -13,6 +13,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 
 from voicelist.phrases.room import Room
+from voicelist.phrases.testimony import Ask
 from voicelist.phrases.understanding import (
     Context,
     Denied,
@@ -23,20 +24,28 @@ from voicelist.phrases.understanding import (
     Understood,
     answer_of,
     opinion,
-    same_meaning,
+    same_answer,
 )
 from voicelist.phrases.weighing import LONG, Reading, gist_of, holds
+from voicelist.phrases.witnessed import with_testimony
 
 Looks = tuple[Sequence[Hypothesis], Sequence[Hypothesis]]
 _VOTES, _VOTES_LOUD_AROUND = 2, 3
 _COMPARED_FIRST, _COMPARED_ALL = 4, 6
 
 
-def settled(hearings: Iterable[Looks | None], context: Context) -> Understanding:
-    """What the first hearing amounts to, or where that is doubtful, what the further ones make of
-    it. They are only asked for if there is need; None is one that could not be had, with which the
-    doubt stays."""
+def settled(hearings: Iterable[Looks | None], context: Context, ask: Ask) -> Understanding:
+    """What the first hearing amounts to, or where that is doubtful, what the further ones and a
+    witness make of it. They are only asked for if there is need; None is one that could not be had,
+    with which the doubt stays."""
     opinions: list[Opinion] = []
+    return with_testimony(_settled(hearings, context, opinions), opinions, ask, context)
+
+
+def _settled(
+    hearings: Iterable[Looks | None], context: Context, opinions: list[Opinion]
+) -> Understanding:
+    """By the hearings alone; `opinions` collects what each amounts to."""
     votes = _VOTES
     for looks in hearings:
         if looks is None:
@@ -93,7 +102,7 @@ def _agreed(opinions: Sequence[Opinion], votes: int, context: Context) -> Unders
     if not understood:
         return None
     answer, room = understood[0], context.room
-    if any(not _same(one, answer, room) for one in understood):
+    if any(not same_answer(one, answer, room) for one in understood):
         return None
     longer = list(_longer(opinions, answer, room))
     if _is_barred(opinions, answer, longer) or _may_be_turned(opinions, answer, context):
@@ -166,10 +175,6 @@ def _longer(opinions: Sequence[Opinion], answer: Understood, room: Room) -> Iter
                 rival = room.meaning(text.split())
                 if holds(rival, said):
                     yield Counter(rival) - Counter(said)
-
-
-def _same(one: Understood, other: Understood, room: Room) -> bool:
-    return same_meaning(one, other) or room.asked_for(one.words) == room.asked_for(other.words)
 
 
 def _says(reading: Reading, answer: Understood, room: Room) -> bool:

@@ -91,7 +91,7 @@ class NotUnderstood:
     """Meant for us, but not a permitted sentence; `offers` are permitted ones that were near.
 
     `torn` where two of them were about as near; `turned` where a short one may have been denied,
-    doubted or asked.
+    doubted or asked; `against` is what stood in the way that is not permitted.
     """
 
     words: tuple[str, ...]
@@ -99,6 +99,7 @@ class NotUnderstood:
     offers: tuple[str, ...] = ()
     torn: bool = False
     turned: bool = False
+    against: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,10 +114,12 @@ Understanding = Understood | Denied | NotUnderstood | NotForUs
 
 @dataclass(frozen=True, slots=True)
 class Opinion:
-    """What one hearing of a sound amounts to, and the permitted reading that is nearest to it."""
+    """What one hearing of a sound amounts to, the permitted reading that is nearest to it, and all
+    that are permitted."""
 
     found: Understanding
     nearest: Reading | None = None
+    permitted: tuple[Reading, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +200,7 @@ def opinion(
     permitted = [one for one in readings if one.permitted]
     if permitted:
         taken = nearest(permitted)
-        return Opinion(_weigh(taken, readings, second_look, context), taken)
+        return Opinion(_weigh(taken, readings, second_look, context), taken, tuple(permitted))
     words = readings[0].words
     return Opinion(_denied(words, context) or _unpermitted(words, second_look, context))
 
@@ -292,7 +295,7 @@ def _weigh(
         why = "it was nearer to something that is not permitted"
         turned = is_turned_short(taken, nearer, room)
         offers = context.offers(nearer.words)
-        unsure = NotUnderstood(nearer.words, why, offers, turned=turned)
+        unsure = NotUnderstood(nearer.words, why, offers, turned=turned, against=nearer.words)
         denied = _denied(nearer.words, context) if nearer.behind < taken.cost else None
         return denied or unsure
     answer = answer_of(taken)
@@ -302,7 +305,8 @@ def _weigh(
     if vetoed is not None:
         why = f"the second look heard '{' '.join(vetoed.words)}'"
         turned = is_turned_short(taken, vetoed, room)
-        unsure = NotUnderstood(words, why, (" ".join(words),), turned=turned)
+        offers, against = (" ".join(words),), () if vetoed.permitted else vetoed.words
+        unsure = NotUnderstood(words, why, offers, turned=turned, against=against)
         nearest_there = vetoed.words == second[0].words
         return (_denied(vetoed.words, context) if nearest_there else None) or unsure
     return answer
@@ -324,6 +328,11 @@ def _meaning_of(match: Match) -> tuple[str, str, str, tuple[tuple[str, ...], ...
 def same_meaning(one: Understood, other: Understood) -> bool:
     """Whether two utterances say the same things, however they are worded."""
     return gist_of(one.matches) == gist_of(other.matches)
+
+
+def same_answer(one: Understood, other: Understood, room: Room) -> bool:
+    """The same, or whether only words of asking set them apart."""
+    return same_meaning(one, other) or room.asked_for(one.words) == room.asked_for(other.words)
 
 
 def _denied(words: tuple[str, ...], context: Context) -> Denied | None:

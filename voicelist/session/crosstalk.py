@@ -191,7 +191,7 @@ def _without_words(side: _Side) -> _Side:
     """The same, of talk as much as talk is, of anything else as not understood."""
     talk = isinstance(side.understanding, NotForUs)
     understanding = NotForUs(()) if talk else NotUnderstood((), DECIDED_BEFORE)
-    voice = replace(side.voice, alternatives=(), second_look="", again=())
+    voice = replace(side.voice, alternatives=(), second_look="", again=(), witness="")
     return replace(side, understanding=understanding, voice=voice)
 
 

@@ -15,7 +15,7 @@ class Begin:
 @dataclass(frozen=True, slots=True)
 class Voice:
     """Who and what was heard, besides its meaning; `again` where it was doubtful and was heard more
-    than once. Times in seconds of the channel's sound."""
+    than once, and by a `witness`. Times in seconds of the channel's sound."""
 
     by: str = "typed"
     role: str = ""
@@ -24,6 +24,7 @@ class Voice:
     alternatives: tuple[str, ...] = ()
     second_look: str = ""
     again: tuple[str, ...] = ()
+    witness: str = ""
     start_s: float | None = None
     end_s: float | None = None
     decided_s: float | None = None

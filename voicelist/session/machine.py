@@ -131,13 +131,13 @@ def _heard(turn: Turn, understanding: Understanding, voice: Voice) -> Heard:
     status, rule, why = "not-for-us", "", ""
     offers: tuple[str, ...] = ()
     again: tuple[str, ...] = ()
-    words, second_look = "", ""
+    words, second_look, witness = "", "", ""
     alternatives: tuple[str, ...] = ()
     kept = not statements.is_free_text(turn) or isinstance(understanding, Understood)
     if kept and not isinstance(understanding, NotForUs):
         words = " ".join(understanding.words)
         alternatives, second_look = voice.alternatives, voice.second_look
-        again = voice.again
+        again, witness = voice.again, voice.witness
     match understanding:
         case Understood():
             status = "understood"
@@ -158,6 +158,7 @@ def _heard(turn: Turn, understanding: Understanding, voice: Voice) -> Heard:
         alternatives=alternatives,
         second_look=second_look,
         again=again,
+        witness=witness,
         channel=voice.channel,
         role=voice.role,
         role_known_by=voice.role_known_by,

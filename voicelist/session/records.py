@@ -76,8 +76,8 @@ class Heard(Record):
 
     `status` is understood, not-understood, not-for-us or not-taken (heard at the same time as
     another utterance, which counts instead); the words of talk that was not for us are not kept.
-    `why` says why it was not understood or not taken. What was doubtful was heard `again`. Times
-    are seconds of the channel's sound.
+    `why` says why it was not understood or not taken. What was doubtful was heard `again`, and by
+    another speech model, the `witness`. Times are seconds of the channel's sound.
     """
 
     kind: ClassVar[str] = "heard"
@@ -90,6 +90,7 @@ class Heard(Record):
     alternatives: tuple[str, ...] = ()
     second_look: str = ""
     again: tuple[str, ...] = ()
+    witness: str = ""
     channel: int | None = None
     role: str = ""
     role_known_by: str = ""  # channel, spoken, typed or "" (not known)

@@ -12,6 +12,7 @@ import time
 from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Protocol
 
 from voicelist.hearing.again import SPEEDS
@@ -25,6 +26,7 @@ from voicelist.hearing.utterance import Utterance as HeardSound
 from voicelist.phrases.agreement import settled
 from voicelist.phrases.grammar import UNHEARD
 from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
+from voicelist.phrases.testimony import Testimony
 from voicelist.phrases.understanding import (
     EDGE_NOISE_AT_MOST_S,
     Context,
@@ -55,6 +57,8 @@ _AGAIN_WITHIN_S = 4.0
 
 # An utterance heard once more, at a speed; None where that cannot be had.
 Again = Callable[[HeardSound, float], HeardSound | None]
+# What a witness says of an utterance: how likely sentences are, and what it hears freely.
+Witnessed = Callable[[HeardSound, Sequence[str], bool], Testimony | None]
 
 # Sources hand out what the voice activity takes at once: 32 ms.
 PIECE_SAMPLES = CHUNK_SAMPLES
@@ -244,6 +248,7 @@ class SoundHearer:
         """What an utterance amounts to as the case stands, and who and what was heard."""
         self._source.answered()
         further: list[str] = []
+        witness: list[str] = []
         end_s = time.monotonic() + _AGAIN_WITHIN_S
 
         def again(heard: HeardSound, speed: float) -> HeardSound | None:
@@ -252,7 +257,15 @@ class SoundHearer:
                 further.append(_likeliest(found.alternatives))
             return found
 
-        understanding = understand_sound(sound, context_of(self._case, state), again)
+        def witnessed(
+            heard: HeardSound, sentences: Sequence[str], freely: bool
+        ) -> Testimony | None:
+            found = self._ears.testimony(heard, sentences, freely, end_s - time.monotonic())
+            if found is not None and freely:
+                witness.append(" ".join(found.words))
+            return found
+
+        understanding = understand_sound(sound, context_of(self._case, state), again, witnessed)
         role = self._roles[sound.channel] if sound.channel < len(self._roles) else ""
         voice = Voice(
             by="voice",
@@ -262,6 +275,7 @@ class SoundHearer:
             alternatives=tuple(one.text for one in sound.alternatives[:_ALTERNATIVES_KEPT]),
             second_look=_likeliest(sound.second_look),
             again=tuple(further),
+            witness=" ".join(witness),
             start_s=round(sound.start_sample / SAMPLE_RATE_HZ, 3),
             end_s=round(sound.speech_end_s, 3),
             decided_s=round(sound.decided_at_s, 3),
@@ -273,11 +287,14 @@ def _likeliest(alternatives: Sequence[Alternative]) -> str:
     return alternatives[0].text if alternatives else ""
 
 
-def understand_sound(sound: HeardSound, context: Context, again: Again) -> Understanding:
+def understand_sound(
+    sound: HeardSound, context: Context, again: Again, witnessed: Witnessed
+) -> Understanding:
     """What an utterance amounts to, by both looks at it; where that is doubtful it is heard
-    `again`."""
+    `again`, and what a witness heard is asked."""
     hearings = itertools.chain((sound,), (again(sound, speed) for speed in SPEEDS))
-    return settled((looks_at(one) if one is not None else None for one in hearings), context)
+    looks = (looks_at(one) if one is not None else None for one in hearings)
+    return settled(looks, context, partial(witnessed, sound))
 
 
 def looks_at(sound: HeardSound) -> tuple[list[Hypothesis], list[Hypothesis]]:

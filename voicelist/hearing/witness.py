@@ -1,0 +1,249 @@
+"""Another speech model, of another make, as a witness: asked how likely sentences are, and what it
+hears of its own accord.
+
+The recogniser follows phrases and knows which are permitted; this one knows nothing of them, and
+errs otherwise. It comes with a package of its maintainers and is optional; only the very files that
+were measured are used. What it says is weighed in `voicelist.phrases.witnessed`.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import importlib.util
+import itertools
+import logging
+import re
+from collections.abc import Callable, Iterator, Sequence
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from voicelist.hearing.sources import Samples
+from voicelist.hearing.utterance import SAMPLE_RATE_HZ
+from voicelist.phrases.testimony import Testimony
+
+# The package whose wheel holds the model, and where in it. Read there, never imported.
+_PACKAGE, _FOLDER = "moonshine_voice", "assets/tiny-en"
+_ENCODER, _DECODER, _TOKENS = "encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin"
+# SHA-256 of the files of version 0.1.0, as measured (tests/benchmarks/).
+_MEASURED = {
+    _ENCODER: "94e90a4654fc45cdfedb77c4c08e1739f48862998e58fada384b25118134f221",
+    _DECODER: "cf524c4862d36e9e5ab032eddc73637efd822d70e868ac575cf1a46e1e4708a0",
+    _TOKENS: "6884b35fd6377d4c4d32336a0bc152f36b64d1e45b6503683cdc238250a8472d",
+}
+# The shape of the model.
+_LAYERS, _HEADS, _HEAD_SIZE = 6, 8, 36
+_BEGIN, _END = 1, 2
+_FIRST_OF_TEXT, _FIRST_OF_CONTROL = 259, 32_000
+_TOKENS_A_SECOND, _TOKENS_MORE = 6.5, 8
+_MOST_S = 30.0
+_NEVER = -1e4
+_SPACE = "\u2581"
+_TENS = "twenty|thirty|forty|fifty|sixty|seventy|eighty|ninety"
+_UNITS = "one|two|three|four|five|six|seven|eight|nine"
+
+Floats = npt.NDArray[np.float32]
+
+_log = logging.getLogger(__name__)
+
+
+def witness_folder() -> Path | None:
+    """Where the model's files lie, if they are installed and are the ones that were measured."""
+    spec = importlib.util.find_spec(_PACKAGE)
+    if spec is None or spec.origin is None:
+        return None
+    folder = Path(spec.origin).parent / _FOLDER
+    try:
+        for name, measured in _MEASURED.items():
+            if hashlib.sha256((folder / name).read_bytes()).hexdigest() != measured:
+                _log.warning("%s is not the file that was measured", folder / name)
+                return None
+    except OSError as error:
+        _log.warning("the witness cannot be read: %s", error)
+        return None
+    return folder
+
+
+class Witness:
+    """The model, loaded; it listens to one sound at a time. `beat` is called now and then."""
+
+    def __init__(self, folder: Path, beat: Callable[[], None] = lambda: None) -> None:
+        # Now, not before: it takes time and memory, and is needed only in doubt.
+        import onnxruntime
+
+        self._beat = beat
+        options = onnxruntime.SessionOptions()
+        options.intra_op_num_threads = options.inter_op_num_threads = 1
+        # Half of the memory, for a few milliseconds a sentence.
+        options.enable_cpu_mem_arena = False
+        options.add_session_config_entry("session.disable_prepacking", "1")
+        options.log_severity_level = 3
+        beat()
+        self._encoder = onnxruntime.InferenceSession(str(folder / _ENCODER), options)
+        beat()
+        self._decoder = onnxruntime.InferenceSession(str(folder / _DECODER), options)
+        self._tokens = Tokens((folder / _TOKENS).read_bytes())
+
+    def hear(self, samples: Samples, sentences: Sequence[str], *, freely: bool) -> Testimony:
+        """How likely each sentence is for this sound (logarithms), and, if it is to hear `freely`,
+        what it hears of its own accord."""
+        sound = samples[: int(_MOST_S * SAMPLE_RATE_HZ)].astype(np.float32)[None] / 32_768
+        mask = np.ones_like(sound, np.int64)
+        self._beat()
+        heard = self._encoder.run(None, {"input_values": sound, "attention_mask": mask})[0]
+        inputs = {"encoder_hidden_states": heard, "encoder_attention_mask": mask}
+        likely = tuple(self._likely(inputs, one) for one in sentences)
+        if not freely:
+            return Testimony(likely)
+        text, found = self._freely(inputs, sound.shape[1] / SAMPLE_RATE_HZ)
+        own = plain_words(text)
+        if own:
+            found = max(found, self._likely(inputs, " ".join(own)))
+        return Testimony(likely, own, found)
+
+    def _freely(self, inputs: dict[str, Any], seconds: float) -> tuple[str, float]:
+        """What it hears if nothing is given, and how likely that is."""
+        past = _nothing_before()
+        tokens, likely = [_BEGIN], 0.0
+        for count in range(int(seconds * _TOKENS_A_SECOND) + _TOKENS_MORE):
+            told = self._decoder.run(None, self._given(inputs, tokens[-1:], past, begun=count > 0))
+            scores = self._allowed(told[0][0, -1])
+            tokens.append(int(scores.argmax()))
+            likely += float(scores[tokens[-1]])
+            self._beat()
+            if tokens[-1] == _END:
+                break
+            for name, value in zip(past, told[1:], strict=True):
+                if not count or ".decoder." in name:
+                    past[name] = value
+        return self._tokens.text(tokens), likely
+
+    def _likely(self, inputs: dict[str, Any], sentence: str) -> float:
+        """How likely a sentence is, in the likeliest of the ways in which it may be written."""
+        return max(self._as_written(inputs, one) for one in ways_to_write(sentence))
+
+    def _as_written(self, inputs: dict[str, Any], text: str) -> float:
+        tokens = [_BEGIN, *self._tokens.of(text), _END]
+        given = self._given(inputs, tokens[:-1], _nothing_before(), begun=False)
+        scores = self._allowed(self._decoder.run(["logits"], given)[0][0])
+        self._beat()
+        return float(scores[np.arange(len(tokens) - 1), tokens[1:]].sum())
+
+    def _allowed(self, logits: Floats) -> Floats:
+        """Logarithms of likelihood, without what is never written: figures and signs, so that
+        numbers stand in words."""
+        scores = np.where(self._tokens.unwritten, np.float32(_NEVER), logits)
+        top = scores.max(axis=-1, keepdims=True)
+        total = np.log(np.exp(scores - top).sum(axis=-1, keepdims=True))
+        allowed: Floats = scores - top - total
+        return allowed
+
+    @staticmethod
+    def _given(
+        inputs: dict[str, Any], tokens: list[int], past: dict[str, Floats], *, begun: bool
+    ) -> dict[str, Any]:
+        return {
+            "input_ids": np.array([tokens], np.int64),
+            "use_cache_branch": np.array([begun]),
+            **inputs,
+            **past,
+        }
+
+
+def _nothing_before() -> dict[str, Floats]:
+    nothing = np.zeros((0, _HEADS, 1, _HEAD_SIZE), np.float32)
+    return {
+        f"past_key_values.{layer}.{side}.{kind}": nothing
+        for layer in range(_LAYERS)
+        for side in ("decoder", "encoder")
+        for kind in ("key", "value")
+    }
+
+
+class OnCall:
+    """The witness, loaded when it is first asked; None is what it says if it is not installed."""
+
+    def __init__(self, beat: Callable[[], None] = lambda: None) -> None:
+        self._beat = beat
+        self._looked = False
+        self._witness: Witness | None = None
+
+    def hear(self, samples: Samples, sentences: Sequence[str], *, freely: bool) -> Testimony | None:
+        """What the witness says of this sound."""
+        if not self._looked:
+            self._looked = True
+            folder = witness_folder()
+            self._witness = Witness(folder, self._beat) if folder is not None else None
+        if self._witness is None:
+            return None
+        return self._witness.hear(samples, sentences, freely=freely)
+
+
+class Tokens:
+    """The pieces of words that the model writes with: for each a length (of one byte, or of two
+    from 128 on) and its bytes, in the order of their numbers."""
+
+    def __init__(self, data: bytes) -> None:
+        self._pieces = list(_pieces(data))
+        texts = self._pieces[_FIRST_OF_TEXT:_FIRST_OF_CONTROL]
+        self._number = {
+            piece.decode(): number for number, piece in enumerate(texts, _FIRST_OF_TEXT) if piece
+        }
+
+    def of(self, text: str) -> list[int]:
+        """The numbers of a text's pieces: of two that make up a piece the one with the lowest
+        number is joined first (byte pair encoding)."""
+        parts = list(_SPACE + text.replace(" ", _SPACE))
+        while True:
+            pairs = (
+                (self._number[one + other], at)
+                for at, (one, other) in enumerate(itertools.pairwise(parts))
+                if one + other in self._number
+            )
+            _, at = min(pairs, default=(0, -1))
+            if at < 0:
+                return [self._number.get(part, 0) for part in parts]
+            parts[at : at + 2] = [parts[at] + parts[at + 1]]
+
+    def text(self, numbers: Sequence[int]) -> str:
+        """What the pieces spell."""
+        spelt = b"".join(self._pieces[one] for one in numbers if one not in (_BEGIN, _END))
+        return spelt.decode(errors="replace").replace(_SPACE, " ").strip()
+
+    @cached_property
+    def unwritten(self) -> npt.NDArray[np.bool_]:
+        """Which pieces are none of words in plain letters."""
+        plain = re.compile(rf"[{_SPACE}A-Za-z' .,?!;:-]+")
+        return np.array(
+            [
+                number != _END and not plain.fullmatch(piece.decode(errors="replace"))
+                for number, piece in enumerate(self._pieces)
+            ]
+        )
+
+
+def _pieces(data: bytes) -> Iterator[bytes]:
+    at = 0
+    while at < len(data):
+        length = data[at]
+        at += 1
+        if length >= 128:
+            length += (data[at] - 1) * 128
+            at += 1
+        yield data[at : at + length]
+        at += length
+
+
+def plain_words(text: str) -> tuple[str, ...]:
+    """The words of a written text, as a recogniser gives them."""
+    return tuple(re.sub("[^a-z']", " ", text.lower()).split())
+
+
+def ways_to_write(sentence: str) -> list[str]:
+    """A spoken sentence as the model may write it."""
+    begun = sentence[:1].upper() + sentence[1:]
+    joined = re.sub(rf"\b({_TENS}) ({_UNITS})\b", r"\1-\2", begun)
+    return list(dict.fromkeys([f"{begun}.", f"{joined}.", f"{begun}?"]))

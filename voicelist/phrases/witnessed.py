@@ -1,0 +1,216 @@
+"""What another speech model, a witness, says of a sound, and what that changes.
+
+It is asked where hearing left a doubt, and where another permitted sentence was near. It errs
+otherwise than the recogniser: where the two agree on a sentence that stands out for both, that is
+taken; where the witness finds another answer far likelier, the recogniser's is not. It never
+overrules a denial.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from voicelist.phrases.grammar import UNHEARD, UNKNOWN
+from voicelist.phrases.room import Room
+from voicelist.phrases.testimony import Ask
+from voicelist.phrases.understanding import (
+    Context,
+    Denied,
+    NotForUs,
+    NotUnderstood,
+    Opinion,
+    Understanding,
+    Understood,
+    answer_of,
+    same_answer,
+)
+from voicelist.phrases.weighing import LONG, holds
+
+# Logarithms of likelihood; project choices, measured on orders in noise and on synthetic answers
+# (tests/benchmarks/orders.py, understanding.py). How much likelier another answer must be to speak
+# against the one that was understood,
+CONTRADICTED = 4.0
+# how far an answer must stand out from all others to be taken where the recogniser was in doubt,
+# from those that are a part of it (words get lost more easily than they are made up), from what is
+# not permitted, and from what denies, doubts or asks it,
+STANDS_OUT = 4.0
+STANDS_OUT_OF_PART = 2.0
+STANDS_OUT_OVERRULING = 6.0
+STANDS_OUT_OF_OTHER = 2.0
+STANDS_OUT_OF_TURNED = 4.0
+# and how much likelier what the witness hears of its own accord may be: than a long answer, than a
+# short one that was understood twice, and than any other, which must be about what it hears.
+OWN_OF_LONG = 14.0
+OWN_OF_SHORT_UNDERSTOOD = 5.0
+OWN_OF_SHORT = 0.5
+# An answer understood at once is put to the witness if another was as near as this to it.
+NEAR = 4.0
+_ASKED_AT_MOST = 8
+_HEARD_WORDINGS = 2
+_WORDINGS = 4
+_UNHEARD = frozenset((UNHEARD, UNKNOWN))
+
+
+@dataclass(slots=True)
+class _Answer:
+    """A permitted answer in a few wordings, how near it was at best, and how likely the witness
+    finds it."""
+
+    wordings: list[Understood]
+    cost: float
+    likely: float = -math.inf
+
+    @property
+    def first(self) -> Understood:
+        return self.wordings[0]
+
+
+def with_testimony(
+    found: Understanding, opinions: Sequence[Opinion], ask: Ask, context: Context
+) -> Understanding:
+    """What a sound amounts to that was heard so often, once the witness is asked, if it need be."""
+    if isinstance(found, NotForUs) or any(isinstance(one.found, Denied) for one in opinions):
+        return found
+    answers = _answers(opinions, context)
+    if isinstance(found, Understood):
+        if not _is_contradicted(found, answers, opinions, ask, context.room):
+            return found
+        why, offers = "it may also have been something else", (" ".join(found.words),)
+        found = NotUnderstood(found.words, why, offers, torn=True)
+        if len(opinions) == 1:
+            return found
+        return _taken_up(answers, opinions, ask, context, STANDS_OUT_OVERRULING) or found
+    return (_taken_up(answers, opinions, ask, context) if answers else None) or found
+
+
+def _answers(opinions: Sequence[Opinion], context: Context) -> list[_Answer]:
+    """What was near and permitted; the nearest of the first hearing first."""
+    found: list[_Answer] = []
+    in_order = (sorted(one.permitted, key=lambda reading: reading.cost) for one in opinions)
+    for reading in itertools.chain.from_iterable(in_order):
+        answer = answer_of(reading)
+        same = next((one for one in found if same_answer(one.first, answer, context.room)), None)
+        if same is None:
+            found.append(_Answer([answer], reading.cost))
+        elif len(same.wordings) < _HEARD_WORDINGS and answer not in same.wordings:
+            same.wordings.append(answer)
+    del found[_ASKED_AT_MOST:]
+    heard = [one.words for each in found for one in each.wordings]
+    for each in found:
+        _add_wordings(each, heard, context)
+    return found
+
+
+def _add_wordings(answer: _Answer, heard: Sequence[tuple[str, ...]], context: Context) -> None:
+    """So that small words alone make no difference, an answer is also put with those that others
+    were heard with."""
+    small = context.room.small_talk()
+    said = [word for word in answer.first.words if word not in small]
+    for words in heard:
+        if len(answer.wordings) >= _WORDINGS:
+            return
+        if sum(word not in small for word in words) != len(said):
+            continue
+        left = iter(said)
+        worded = tuple(word if word in small else next(left) for word in words)
+        for match in context.permitted(worded)[:1]:
+            other = Understood(match, worded)
+            if other not in answer.wordings and same_answer(other, answer.first, context.room):
+                answer.wordings.append(other)
+
+
+def _is_contradicted(
+    found: Understood, answers: Sequence[_Answer], opinions: Sequence[Opinion], ask: Ask, room: Room
+) -> bool:
+    """Whether the witness finds another answer far likelier that is no part of this one: words get
+    lost more easily than they are made up."""
+    ours = next((one for one in answers if same_answer(one.first, found, room)), None)
+    if ours is None:
+        return False
+    said = room.meaning(found.words)
+    near = ours.cost + NEAR if len(opinions) == 1 else math.inf
+    others = [
+        one
+        for one in answers
+        if one is not ours and one.cost <= near and not holds(said, room.meaning(one.first.words))
+    ]
+    if not others or _testify(ask, [ours, *others]) is None:
+        return False
+    return max(one.likely for one in others) > ours.likely + CONTRADICTED
+
+
+def _taken_up(
+    answers: Sequence[_Answer],
+    opinions: Sequence[Opinion],
+    ask: Ask,
+    context: Context,
+    stands_out: float = STANDS_OUT,
+) -> Understood | None:
+    """The answer that stands out for the witness from all that was near, if there is one."""
+    doubts = [one.found for one in opinions if isinstance(one.found, NotUnderstood)]
+    if len(doubts) == len(opinions) and not any(one.torn for one in doubts):
+        return None
+    against = list(dict.fromkeys(one.against for one in doubts if one.against))
+    told = _testify(ask, answers, [one for one in against if not _UNHEARD.intersection(one)])
+    if told is None:
+        return None
+    best = max(answers, key=lambda one: one.likely)
+    answer = best.first
+    if not all(_stands_out(best, one, stands_out, context.room) for one in answers):
+        return None
+    turned = any(one.turned for one in doubts) and not context.harmless.issuperset(
+        match.rule for match in answer.matches
+    )
+    least = STANDS_OUT_OF_TURNED if turned else STANDS_OUT_OF_OTHER
+    if any(one > best.likely - least for one in told.against):
+        return None
+    own = OWN_OF_SHORT
+    if all(map(_UNHEARD.isdisjoint, against)) and not turned:
+        own = _own_at_most(answer, opinions, context.room)
+    return answer if told.freely <= best.likely + own else None
+
+
+def _stands_out(best: _Answer, other: _Answer, least: float, room: Room) -> bool:
+    if holds(room.meaning(best.first.words), room.meaning(other.first.words)):
+        least = STANDS_OUT_OF_PART
+    return other is best or other.likely <= best.likely - least
+
+
+def _own_at_most(answer: Understood, opinions: Sequence[Opinion], room: Room) -> float:
+    """How much likelier what the witness hears of its own accord may be than this answer."""
+    if len(answer.words) >= LONG:
+        return OWN_OF_LONG
+    understood = (one.found for one in opinions if isinstance(one.found, Understood))
+    often = sum(same_answer(one, answer, room) for one in understood) > 1
+    return OWN_OF_SHORT_UNDERSTOOD if often else OWN_OF_SHORT
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """What the witness hears of its own accord, and what is not permitted: how likely."""
+
+    freely: float
+    against: tuple[float, ...]
+
+
+def _testify(
+    ask: Ask, answers: Sequence[_Answer], against: Sequence[tuple[str, ...]] | None = None
+) -> _Told | None:
+    """Ask how likely answers are, and what is `against` them: then with what the witness hears of
+    its own accord."""
+    texts = [_written(one) for answer in answers for one in answer.wordings]
+    told = ask([*texts, *map(" ".join, against or ())], against is not None)
+    if told is None:
+        return None
+    likely = iter(told.likely)
+    for answer in answers:
+        answer.likely = max(itertools.islice(likely, len(answer.wordings)))
+    return _Told(told.freely, tuple(likely))
+
+
+def _written(answer: Understood) -> str:
+    """Not as the recogniser hears it: in words that anybody would write."""
+    return " and ".join(match.text for match in answer.matches)
