@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +15,7 @@ from voicelist.hearing.model import find_model
 from voicelist.hearing.recogniser import Recogniser
 from voicelist.hearing.sources import Samples, read_sound
 from voicelist.hearing.utterance import Utterance
-from voicelist.hearing.whole import decode_stream, decode_whole, decode_whole_again
+from voicelist.hearing.whole import Whole, decode_stream, decode_whole
 from voicelist.hearing.wide import wide_search_model
 from voicelist.hearing.witness import OnCall
 from voicelist.phrases.abnf import parse_rules
@@ -25,7 +24,6 @@ from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
 from voicelist.phrases.room import Room
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Node, Place, Reference
-from voicelist.phrases.testimony import Testimony
 from voicelist.phrases.understanding import (
     Context,
     NotForUs,
@@ -33,7 +31,7 @@ from voicelist.phrases.understanding import (
     Understood,
 )
 from voicelist.session.case import ANYTIME, is_harmless, item_phrases
-from voicelist.session.sound import Again, understand_sound
+from voicelist.session.sound import Further, understand_sound
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,22 +119,16 @@ def hear_file(listening: Listening, path: Path, *, stream: bool, channel: int) -
     """What one file amounts to: one utterance, or with `stream` each endpointed one."""
     samples = _one_channel(path, channel)
     recogniser, grammar = listening.recogniser, listening.grammar
-    ear = ChannelEar(0, recogniser) if stream else None
-    again: Again
-    if ear is not None:
-        found, again = decode_stream(ear, samples, grammar), ear.again
+    found: Iterable[Utterance]
+    further: Further
+    if stream:
+        ear = ChannelEar(0, recogniser, listening.witness)
+        found, further = decode_stream(ear, samples, grammar), ear
     else:
-        found = iter((decode_whole(recogniser, samples, grammar),))
-        again = partial(decode_whole_again, recogniser, samples, grammar)
-
-    def witnessed(heard: Utterance, sentences: Sequence[str], freely: bool) -> Testimony | None:
-        sound = samples if ear is None else ear.sound_of(heard)
-        if sound is None:
-            return None
-        return listening.witness.hear(sound, sentences, freely=freely)
-
+        found = [decode_whole(recogniser, samples, grammar)]
+        further = Whole(recogniser, samples, grammar, listening.witness)
     for utterance in found:
-        understood = understand_sound(utterance, listening.context, again, witnessed)
+        understood = understand_sound(utterance, listening.context, further)
         yield Heard(str(path), understood, utterance)
 
 

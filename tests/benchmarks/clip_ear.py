@@ -33,7 +33,7 @@ from voicelist.phrases.understanding import Context
 from voicelist.session.case import compile_case
 from voicelist.session.machine import context_of
 from voicelist.session.order import heard_here
-from voicelist.session.sound import Again
+from voicelist.session.sound import Further
 
 Shape = Callable[[HearingGrammar], HearingGrammar]
 
@@ -53,8 +53,8 @@ class ClipEar:
         self._room = room(self._case.room)
         self._grammars: dict[tuple[str, ...], HearingGrammar] = {}
 
-    def hear(self, clip: Clip) -> tuple[Utterance, Context, Again]:
-        """A clip decoded, what may be said where it belongs, and how it is heard once more."""
+    def hear(self, clip: Clip) -> tuple[Utterance, Context, Further]:
+        """A clip decoded, what may be said where it belongs, and what else can be asked."""
         state = state_at(self._case, clip.asked)
         roots = heard_here(self._case, state)
         if roots not in self._grammars:
@@ -62,7 +62,7 @@ class ClipEar:
             self._grammars[roots] = self._shape(made)
         sound, grammar = sound_of(clip), self._grammars[roots]
         utterance = self._product.utterance(sound, grammar)
-        return utterance, context_of(self._case, state), self._product.again(sound, grammar)
+        return utterance, context_of(self._case, state), self._product.further(sound, grammar)
 
 
 def clips_of(turn: int) -> list[Clip]:

@@ -153,8 +153,8 @@ class Ways:
     def heard(self, samples: Samples) -> Iterator[tuple[str, Slots | None]]:
         """Each way's name and the slots that it takes, None where it takes nothing."""
         utterance = self.product.utterance(samples, self._with_room)
-        again = self.product.again(samples, self._with_room)
-        yield PRODUCT, _taken(understood(utterance, self.context, again))
+        further = self.product.further(samples, self._with_room)
+        yield PRODUCT, _taken(understood(utterance, self.context, further))
         yield ONCE, _taken(understood(utterance, self.context))
         yield ONE_LOOK, _taken(understood(utterance, self.context, second_look=False))
         for other in self._others:

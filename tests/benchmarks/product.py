@@ -5,23 +5,25 @@ heard, one sound file being one utterance. What was decoded once is kept (`kept.
 from __future__ import annotations
 
 import importlib.metadata
-from dataclasses import dataclass
-from functools import partial
+from collections.abc import Callable, Sequence
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any, cast
 
 from kept import Kept, code_of, key_of, plain, utterance_of
 from kept_looks import KeptRecogniser
 
-from voicelist.hearing import recogniser
+from voicelist.hearing import recogniser, witness
 from voicelist.hearing.channel import ChannelEar
 from voicelist.hearing.model import ModelPlace, find_model
 from voicelist.hearing.recogniser import Recogniser
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import Utterance
 from voicelist.hearing.vocabulary import vocabulary
-from voicelist.hearing.whole import decode_stream, decode_whole, decode_whole_again
+from voicelist.hearing.whole import Whole, decode_stream, decode_whole
 from voicelist.hearing.wide import wide_search_model
+from voicelist.hearing.witness import OnCall, witness_folder
+from voicelist.phrases.evidence import Evidence
 from voicelist.phrases.grammar import Grammar
 from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
 from voicelist.phrases.match import Match
@@ -34,8 +36,10 @@ from voicelist.phrases.understanding import (
     understand,
 )
 from voicelist.session.case import is_harmless
-from voicelist.session.sound import Again, looks_at, understand_sound
+from voicelist.session.sound import Further, looks_at, understand_sound
 
+Again = Callable[[Utterance, float], Utterance | None]
+AskOf = Callable[[Utterance, Sequence[str], bool], Evidence | None]
 _SETTINGS = ("conf/model.conf", "conf/mfcc.conf")
 UNDERSTOOD, NOT_UNDERSTOOD = "understood", "not-understood"
 _STATUS = {Understood: UNDERSTOOD, Denied: "denied", NotForUs: "not-for-us"}
@@ -49,6 +53,14 @@ class Heard:
     words: str
     second_look: str
     match: Match | None
+
+
+@dataclass(frozen=True, slots=True)
+class AsBefore:
+    """What else can be asked of a sound, kept."""
+
+    again: Again
+    evidence: AskOf
 
 
 class Product:
@@ -65,6 +77,9 @@ class Product:
         model = key_of(self.place.fingerprint, settings, importlib.metadata.version("vosk"))
         looking = key_of(model, code_of(recogniser))
         self._hearing = key_of(model, *(file.read_bytes() for file in _code_of_hearing()))
+        # Where no witness is installed, nothing that one said before counts.
+        self._testifying = key_of(code_of(witness), str(witness_folder() is not None))
+        self._witness = OnCall()
         self._remembering = KeptRecogniser(looking, self._kept, self.recogniser)
 
     def hearing(
@@ -84,21 +99,25 @@ class Product:
 
         return utterance_of(self._kept.of(key, decoded))
 
-    def again(self, samples: Samples, grammar: HearingGrammar) -> Again:
-        """How the utterance that `samples` are is heard once more, or as it was before."""
+    def further(self, samples: Samples, grammar: HearingGrammar) -> Further:
+        """What else can be asked of the utterance that `samples` are, or what it was before."""
         remembering = cast(Recogniser, self._remembering)
-        return partial(decode_whole_again, remembering, samples, grammar)
+        whole = Whole(remembering, samples, grammar, self._witness)
+        return AsBefore(whole.again, self._kept_evidence(samples.tobytes(), whole.evidence))
 
-    def again_in(self, samples: Samples, grammar: HearingGrammar) -> Again:
-        """How one of the utterances in `samples` is heard once more, or as it was before."""
+    def further_in(self, samples: Samples, grammar: HearingGrammar) -> Further:
+        """What else can be asked of one of the utterances in `samples`, or what it was before."""
         lists = (grammar.phrase_list(), grammar.second_phrase_list())
         sound = key_of(self._hearing, "again", samples.tobytes(), *lists, repr(grammar.graph))
 
+        def in_stream(heard: Utterance) -> tuple[ChannelEar, Utterance]:
+            ear = ChannelEar(0, self.recogniser(), self._witness)
+            stream = decode_stream(ear, samples, grammar)
+            return ear, next(one for one in stream if one.start_sample == heard.start_sample)
+
         def heard_again(heard: Utterance, speed: float) -> Utterance:
             def decoded() -> dict[str, Any]:
-                ear = ChannelEar(0, self.recogniser())
-                stream = decode_stream(ear, samples, grammar)
-                there = next(one for one in stream if one.start_sample == heard.start_sample)
+                ear, there = in_stream(heard)
                 found = ear.again(there, speed)
                 assert found is not None, "what was heard just now is forgotten"
                 return plain(found)
@@ -106,7 +125,25 @@ class Product:
             key = key_of(sound, str(heard.start_sample), str(speed))
             return utterance_of(self._kept.of(key, decoded))
 
-        return heard_again
+        def told(heard: Utterance, sentences: Sequence[str], freely: bool) -> Evidence | None:
+            ear, there = in_stream(heard)
+            return ear.evidence(there, sentences, freely)
+
+        return AsBefore(heard_again, self._kept_evidence(sound.encode(), told))
+
+    def _kept_evidence(self, sound: bytes, ask: AskOf) -> AskOf:
+        def told(heard: Utterance, sentences: Sequence[str], freely: bool) -> Evidence | None:
+            def asked() -> dict[str, Any] | None:
+                found = ask(heard, sentences, freely)
+                return asdict(found) if found is not None else None
+
+            where = (str(heard.start_sample), str(freely))
+            found = self._kept.of(key_of(self._testifying, sound, *where, sentences), asked)
+            if found is None:
+                return None
+            return Evidence(tuple(found["likely"]), tuple(found["words"]), found["freely"])
+
+        return told
 
     def utterances(self, samples: Samples, grammar: HearingGrammar) -> list[Utterance]:
         """What endpointing finds in one channel's samples, or as it was found before."""
@@ -132,13 +169,17 @@ def _code_of_hearing() -> list[Path]:
 
 
 def understood(
-    utterance: Utterance, context: Context, again: Again | None = None, *, second_look: bool = True
+    utterance: Utterance,
+    context: Context,
+    further: Further | None = None,
+    *,
+    second_look: bool = True,
 ) -> Heard:
     """What an utterance amounts to where `context` is permitted; for comparison also where nothing
-    is heard `again`, and then without the second look at the same sound."""
+    is asked `further`, and then without the second look at the same sound."""
     hypotheses, second = looks_at(utterance)
-    if again is not None:
-        found = understand_sound(utterance, context, again)
+    if further is not None:
+        found = understand_sound(utterance, context, further)
     else:
         found = understand(hypotheses, second if second_look else (), context)
     return Heard(

@@ -83,8 +83,8 @@ def main() -> None:
             seconds += len(samples) / RATE_HZ if noise == "clean" else 0.0
             for place in places:
                 utterance = product.utterance(samples, place.grammar)
-                again = product.again(samples, place.grammar)
-                heard = understood(utterance, place.context, again)
+                further = product.further(samples, place.grammar)
+                heard = understood(utterance, place.context, further)
                 outcome = _outcome(heard)
                 counts.setdefault((place.name, noise), Counter())[outcome] += 1
                 if heard.match is not None:

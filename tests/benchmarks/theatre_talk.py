@@ -110,9 +110,9 @@ class Listening:
         context = context_of(self._case, state)
         grammar = self._grammar(heard_here(self._case, state))
         samples = self.sound(minute, seed, item)
-        again = self._product.again_in(samples, grammar)
+        further = self._product.further_in(samples, grammar)
         for utterance in self._product.utterances(samples, grammar):
-            found = understood(utterance, context, again)
+            found = understood(utterance, context, further)
             rule = found.match.rule if found.match is not None else ""
             at_s = f"{utterance.start_sample / RATE_HZ:.1f}"
             yield (

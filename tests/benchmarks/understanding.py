@@ -37,7 +37,7 @@ from product import UNDERSTOOD, Heard, Product, understood
 
 from voicelist.hearing.utterance import Utterance
 from voicelist.phrases.understanding import Context
-from voicelist.session.sound import Again
+from voicelist.session.sound import Further
 
 REPORT = Path(__file__).with_suffix(".json")
 ANSWERS, MISSES = "answers", "near-misses"
@@ -79,8 +79,8 @@ def main() -> None:
         write_report(REPORT.with_name(name), report)
 
 
-def _result(clip: Clip, utterance: Utterance, context: Context, again: Again) -> Result:
-    heard = understood(utterance, context, again)
+def _result(clip: Clip, utterance: Utterance, context: Context, further: Further) -> Result:
+    heard = understood(utterance, context, further)
     meaning = meaning_taken(heard)
     one_look = meaning_taken(understood(utterance, context, second_look=False))
     return Result(clip, heard, meaning, outcome_of(clip, meaning), outcome_of(clip, one_look))

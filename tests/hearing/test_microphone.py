@@ -7,7 +7,6 @@ import signal
 import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
-from functools import partial
 from itertools import pairwise
 from pathlib import Path
 
@@ -34,8 +33,9 @@ from voicelist.hearing.model import ModelPlace
 from voicelist.hearing.recogniser import Recogniser
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.vocabulary import vocabulary
-from voicelist.hearing.whole import decode_whole, decode_whole_again
+from voicelist.hearing.whole import Whole, decode_whole
 from voicelist.hearing.wide import wide_search_model
+from voicelist.hearing.witness import OnCall
 from voicelist.phrases.hearing import hearing_grammar
 from voicelist.phrases.understanding import Understood
 from voicelist.session.case import is_harmless
@@ -341,8 +341,8 @@ def answer_in(samples: Samples, model: ModelPlace) -> str:
     )
     recogniser = Recogniser(wide_search_model(model))
     sound = decode_whole(recogniser, samples, grammar)
-    again = partial(decode_whole_again, recogniser, samples, grammar)
-    understood = understand_sound(sound, context_of(case, talk.state), again)
+    further = Whole(recogniser, samples, grammar, OnCall())
+    understood = understand_sound(sound, context_of(case, talk.state), further)
     assert isinstance(understood, Understood), understood
     return understood.match.rule
 

@@ -6,7 +6,7 @@ noise (tests/benchmarks/orders.py).
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 import pytest
@@ -14,8 +14,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.phrases.small_room import context, ranked
+from voicelist.phrases import agreement
 from voicelist.phrases.abnf import parse_expansion
-from voicelist.phrases.agreement import Looks, settled
+from voicelist.phrases.agreement import Looks
 from voicelist.phrases.grammar import Grammar
 from voicelist.phrases.room import Room
 from voicelist.phrases.ruleset import RuleSet
@@ -54,6 +55,11 @@ HEARINGS = (
 )
 SHORTER = ("count one", "count one two")
 APART = {BESIDE_FIRM: 0.9, SHORTER: 1.0}
+
+
+def settled(hearings: Iterable[Looks | None], where: Context) -> Understanding:
+    """By the hearings alone: there is no witness."""
+    return agreement.settled(hearings, where, lambda *_: None)
 
 
 def looks(sentences: tuple[str, ...]) -> Looks:

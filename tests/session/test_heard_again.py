@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import cast
 
@@ -12,6 +13,7 @@ from voicelist.hearing.again import SPEEDS
 from voicelist.hearing.ears import Ears
 from voicelist.hearing.utterance import Alternative, Word
 from voicelist.hearing.utterance import Utterance as HeardSound
+from voicelist.phrases.evidence import Evidence
 from voicelist.phrases.understanding import NotUnderstood, Understood
 from voicelist.session.events import Utterance
 from voicelist.session.sound import Piece, SoundHearer
@@ -40,13 +42,22 @@ class EarsThatHear:
 
     behind_samples = 0
 
-    def __init__(self, heard: HeardSound, again: HeardSound | None) -> None:
-        self._heard, self._again = [heard], again
+    def __init__(
+        self, heard: HeardSound, again: HeardSound | None, evidence: Evidence | None = None
+    ) -> None:
+        self._heard, self._again, self._evidence = [heard], again, evidence
         self.speeds: list[float] = []
+        self.put: list[Sequence[str]] = []
 
     def again(self, heard: HeardSound, speed: float, within_s: float) -> HeardSound | None:
         self.speeds.append(speed)
         return self._again
+
+    def evidence(
+        self, heard: HeardSound, sentences: Sequence[str], freely: bool, within_s: float
+    ) -> Evidence | None:
+        self.put.append(sentences)
+        return self._evidence
 
     def listen(self, grammar: object) -> None: ...
 
@@ -110,3 +121,26 @@ def test_a_doubt_that_stays_is_asked_about() -> None:
 @pytest.mark.parametrize("again", [None, replace(sound(*PLAIN), alternatives=())])
 def test_what_cannot_be_heard_again_passes_nothing(again: HeardSound | None) -> None:
     assert isinstance(heard(EarsThatHear(sound(*DOUBTFUL), again)).understanding, NotUnderstood)
+
+
+def test_a_witness_may_dispel_a_doubt_that_stays() -> None:
+    """It hears the first of the two, and finds the other far less likely."""
+    evidence = Evidence((-1.0, -20.0), ("irrigation", "line", "firm"), -1.0)
+    ears = EarsThatHear(sound(*DOUBTFUL), sound(*DOUBTFUL), evidence)
+    found = heard(ears)
+    assert isinstance(found.understanding, Understood)
+    assert found.understanding.match.text == DOUBTFUL[0]
+    assert found.voice.witness == DOUBTFUL[0]
+    assert ears.put == [list(DOUBTFUL)]
+
+
+def test_a_witness_that_finds_both_likely_dispels_nothing() -> None:
+    evidence = Evidence((-1.0, -3.0), ("irrigation", "line", "firm"), -1.0)
+    found = heard(EarsThatHear(sound(*DOUBTFUL), sound(*DOUBTFUL), evidence))
+    assert isinstance(found.understanding, NotUnderstood)
+
+
+def test_a_plain_answer_is_put_to_no_witness() -> None:
+    ears = EarsThatHear(sound(*PLAIN), None, Evidence((-50.0,), (), 0.0))
+    assert isinstance(heard(ears).understanding, Understood)
+    assert ears.put == []

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +15,8 @@ from voicelist.hearing.recogniser import HearingGrammar, Look, Recogniser
 from voicelist.hearing.sources import Samples, quiet
 from voicelist.hearing.utterance import Utterance
 from voicelist.hearing.voice_activity import VoiceActivity
+from voicelist.hearing.witness import OnCall
+from voicelist.phrases.evidence import Evidence
 
 # Chunks fed between two signs of life while an utterance is decoded anew.
 _CHUNKS_A_BEAT = 8
@@ -56,10 +58,15 @@ class ChannelEar:
     """
 
     def __init__(
-        self, channel: int, recogniser: Recogniser, beat: Callable[[], None] = lambda: None
+        self,
+        channel: int,
+        recogniser: Recogniser,
+        witness: OnCall | None = None,
+        beat: Callable[[], None] = lambda: None,
     ) -> None:
         self._channel = channel
         self._recogniser = recogniser
+        self._witness = witness or OnCall()
         self._beat = beat
         self._activity = VoiceActivity()
         rules = EndpointRules()
@@ -124,10 +131,12 @@ class ChannelEar:
             return None
         return heard_again(self._recogniser, heard, past, speed, self._beat)
 
-    def sound_of(self, heard: Utterance) -> Samples | None:
-        """The sound of one of the last utterances; None where it is forgotten."""
+    def evidence(self, heard: Utterance, sentences: Sequence[str], freely: bool) -> Evidence | None:
+        """What the witness says of one of the last utterances; None where it is forgotten."""
         past = self._past_of(heard)
-        return past.samples if past is not None else None
+        if past is None:
+            return None
+        return self._witness.hear(past.samples, sentences, freely, self._beat)
 
     def _past_of(self, heard: Utterance) -> Past | None:
         return next((past for start, past in self._past if start == heard.start_sample), None)

@@ -23,7 +23,7 @@ from voicelist.hearing.recogniser import HearingGrammar, Recogniser
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import Utterance
 from voicelist.hearing.witness import OnCall
-from voicelist.phrases.testimony import Testimony
+from voicelist.phrases.evidence import Evidence
 
 # A child that dies this often without having heard anything will not come up by trying again.
 _FRUITLESS_STARTS_AT_MOST = 3
@@ -95,7 +95,7 @@ class _Testify:
 @dataclass(frozen=True, slots=True)
 class _Reply:
     number: int
-    found: Utterance | Testimony | None
+    found: Utterance | Evidence | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,16 +127,16 @@ def _work(end: ChildEnd, model: Path, channels: int) -> None:
 def _hear(end: ChildEnd, model: Path, channels: int) -> None:
     began_s = time.monotonic()
     recogniser = Recogniser(model)
-    ears = [ChannelEar(number, recogniser, end.beat) for number in range(channels)]
-    witness = OnCall(end.beat)
+    witness = OnCall()
+    ears = [ChannelEar(number, recogniser, witness, end.beat) for number in range(channels)]
     end.send(_Ready(time.monotonic() - began_s))
     while True:
         message = end.receive()
         if message is not None:
-            _attend(end, ears, witness, message)
+            _attend(end, ears, message)
 
 
-def _attend(end: ChildEnd, ears: list[ChannelEar], witness: OnCall, message: object) -> None:
+def _attend(end: ChildEnd, ears: list[ChannelEar], message: object) -> None:
     told: list[Utterance | Hearing] = []
     match message:
         case _Listen():
@@ -153,11 +153,9 @@ def _attend(end: ChildEnd, ears: list[ChannelEar], witness: OnCall, message: obj
             again = ears[message.heard.channel].again(message.heard, message.speed)
             end.send(_Reply(message.number, again))
         case _Testify():
-            sound = ears[message.heard.channel].sound_of(message.heard)
-            found = None
-            if sound is not None:
-                found = witness.hear(sound, message.sentences, freely=message.freely)
-            end.send(_Reply(message.number, found))
+            ear = ears[message.heard.channel]
+            evidence = ear.evidence(message.heard, message.sentences, message.freely)
+            end.send(_Reply(message.number, evidence))
     for one in told:
         end.send(one)
     if isinstance(message, _Feed | _Skip):
@@ -232,17 +230,17 @@ class Ears:
         found = self._reply_to(_Again(self._asked_number, heard, speed), within_s)
         return found if isinstance(found, Utterance) else None
 
-    def testimony(
+    def evidence(
         self, heard: Utterance, sentences: Sequence[str], freely: bool, within_s: float
-    ) -> Testimony | None:
+    ) -> Evidence | None:
         """Wait for what the witness says of an utterance just heard; None where that cannot be
         had."""
         self._asked_number += 1
         asked = _Testify(self._asked_number, heard, tuple(sentences), freely)
         found = self._reply_to(asked, within_s)
-        return found if isinstance(found, Testimony) else None
+        return found if isinstance(found, Evidence) else None
 
-    def _reply_to(self, asked: _Again | _Testify, within_s: float) -> Utterance | Testimony | None:
+    def _reply_to(self, asked: _Again | _Testify, within_s: float) -> Utterance | Evidence | None:
         self._reply = None
         self._child.send(asked, wait_s=None)
         end_s = time.monotonic() + within_s

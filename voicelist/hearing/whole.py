@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -14,6 +14,8 @@ from voicelist.hearing.recogniser import HearingGrammar, Recogniser
 from voicelist.hearing.sources import Samples, quiet
 from voicelist.hearing.utterance import Utterance
 from voicelist.hearing.voice_activity import VoiceActivity
+from voicelist.hearing.witness import OnCall
+from voicelist.phrases.evidence import Evidence
 
 PADDING_SAMPLES = 6_400  # 0.4 s
 _PIECE_SAMPLES = 1_600
@@ -44,6 +46,24 @@ def decode_whole_again(
     """What `decode_whole` made of these samples, heard once more."""
     past = Past(grammar, samples, 0, (PADDING_SAMPLES, PADDING_SAMPLES))
     return heard_again(recogniser, heard, past, speed)
+
+
+class Whole:
+    """What else can be asked of a sound that `decode_whole` heard."""
+
+    def __init__(
+        self, recogniser: Recogniser, samples: Samples, grammar: HearingGrammar, witness: OnCall
+    ) -> None:
+        self._recogniser, self._samples, self._grammar = recogniser, samples, grammar
+        self._witness = witness
+
+    def again(self, heard: Utterance, speed: float) -> Utterance:
+        """It is heard once more."""
+        return decode_whole_again(self._recogniser, self._samples, self._grammar, heard, speed)
+
+    def evidence(self, _: Utterance, sentences: Sequence[str], freely: bool) -> Evidence | None:
+        """What the witness says of it."""
+        return self._witness.hear(self._samples, sentences, freely)
 
 
 def decode_stream(

@@ -23,7 +23,7 @@ import numpy.typing as npt
 
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import SAMPLE_RATE_HZ
-from voicelist.phrases.testimony import Testimony
+from voicelist.phrases.evidence import Evidence
 
 # The package whose wheel holds the model, and where in it. Read there, never imported.
 _PACKAGE, _FOLDER = "moonshine_voice", "assets/tiny-en"
@@ -39,13 +39,15 @@ _LAYERS, _HEADS, _HEAD_SIZE = 6, 8, 36
 _BEGIN, _END = 1, 2
 _FIRST_OF_TEXT, _FIRST_OF_CONTROL = 259, 32_000
 _TOKENS_A_SECOND, _TOKENS_MORE = 6.5, 8
-_MOST_S = 30.0
+# It takes no less and was trained on no more at once.
+_LEAST_S, _MOST_S = 0.5, 30.0
 _NEVER = -1e4
 _SPACE = "\u2581"
 _TENS = "twenty|thirty|forty|fifty|sixty|seventy|eighty|ninety"
 _UNITS = "one|two|three|four|five|six|seven|eight|nine"
 
 Floats = npt.NDArray[np.float32]
+Beat = Callable[[], None]
 
 _log = logging.getLogger(__name__)
 
@@ -68,13 +70,13 @@ def witness_folder() -> Path | None:
 
 
 class Witness:
-    """The model, loaded; it listens to one sound at a time. `beat` is called now and then."""
+    """The model, loaded; it listens to one sound at a time. `beat` is called now and then during
+    longer work."""
 
-    def __init__(self, folder: Path, beat: Callable[[], None] = lambda: None) -> None:
+    def __init__(self, folder: Path, beat: Beat) -> None:
         # Now, not before: it takes time and memory, and is needed only in doubt.
         import onnxruntime
 
-        self._beat = beat
         options = onnxruntime.SessionOptions()
         options.intra_op_num_threads = options.inter_op_num_threads = 1
         # Half of the memory, for a few milliseconds a sentence.
@@ -87,33 +89,48 @@ class Witness:
         self._decoder = onnxruntime.InferenceSession(str(folder / _DECODER), options)
         self._tokens = Tokens((folder / _TOKENS).read_bytes())
 
-    def hear(self, samples: Samples, sentences: Sequence[str], *, freely: bool) -> Testimony:
+    def hear(
+        self, samples: Samples, sentences: Sequence[str], freely: bool, beat: Beat
+    ) -> Evidence:
         """How likely each sentence is for this sound (logarithms), and, if it is to hear `freely`,
         what it hears of its own accord."""
-        sound = samples[: int(_MOST_S * SAMPLE_RATE_HZ)].astype(np.float32)[None] / 32_768
+        heard = samples[: int(_MOST_S * SAMPLE_RATE_HZ)].astype(np.float32)[None] / 32_768
+        lacking = int(_LEAST_S * SAMPLE_RATE_HZ) - heard.shape[1]
+        sound = np.pad(heard, ((0, 0), (0, max(0, lacking))))
         mask = np.ones_like(sound, np.int64)
-        self._beat()
-        heard = self._encoder.run(None, {"input_values": sound, "attention_mask": mask})[0]
-        inputs = {"encoder_hidden_states": heard, "encoder_attention_mask": mask}
-        likely = tuple(self._likely(inputs, one) for one in sentences)
+        beat()
+        states = self._encoder.run(None, {"input_values": sound, "attention_mask": mask})[0]
+        inputs = {"encoder_hidden_states": states, "encoder_attention_mask": mask}
+        likely = []
+        for sentence in sentences:
+            beat()
+            likely.append(self._likely(inputs, sentence))
         if not freely:
-            return Testimony(likely)
-        text, found = self._freely(inputs, sound.shape[1] / SAMPLE_RATE_HZ)
+            return Evidence(tuple(likely))
+        text, found = self._freely(inputs, sound.shape[1] / SAMPLE_RATE_HZ, beat)
+        if "  " in f"{text} ":
+            # Figures, which are not written, follow a space of their own.
+            text, _ = self._freely(inputs, sound.shape[1] / SAMPLE_RATE_HZ, beat, spaces=False)
         own = plain_words(text)
         if own:
             found = max(found, self._likely(inputs, " ".join(own)))
-        return Testimony(likely, own, found)
+        return Evidence(tuple(likely), own, found)
 
-    def _freely(self, inputs: dict[str, Any], seconds: float) -> tuple[str, float]:
-        """What it hears if nothing is given, and how likely that is."""
+    def _freely(
+        self, inputs: dict[str, Any], seconds: float, beat: Beat, *, spaces: bool = True
+    ) -> tuple[str, float]:
+        """What it hears if nothing is given, and how likely that is; with or without `spaces` of
+        their own."""
         past = _nothing_before()
         tokens, likely = [_BEGIN], 0.0
         for count in range(int(seconds * _TOKENS_A_SECOND) + _TOKENS_MORE):
             told = self._decoder.run(None, self._given(inputs, tokens[-1:], past, begun=count > 0))
             scores = self._allowed(told[0][0, -1])
+            if not spaces:
+                scores[self._tokens.space] = _NEVER
             tokens.append(int(scores.argmax()))
             likely += float(scores[tokens[-1]])
-            self._beat()
+            beat()
             if tokens[-1] == _END:
                 break
             for name, value in zip(past, told[1:], strict=True):
@@ -129,7 +146,6 @@ class Witness:
         tokens = [_BEGIN, *self._tokens.of(text), _END]
         given = self._given(inputs, tokens[:-1], _nothing_before(), begun=False)
         scores = self._allowed(self._decoder.run(["logits"], given)[0][0])
-        self._beat()
         return float(scores[np.arange(len(tokens) - 1), tokens[1:]].sum())
 
     def _allowed(self, logits: Floats) -> Floats:
@@ -164,22 +180,27 @@ def _nothing_before() -> dict[str, Floats]:
 
 
 class OnCall:
-    """The witness, loaded when it is first asked; None is what it says if it is not installed."""
+    """The witness, loaded when it is first asked; where it is not installed, it says nothing."""
 
-    def __init__(self, beat: Callable[[], None] = lambda: None) -> None:
-        self._beat = beat
-        self._looked = False
+    def __init__(self) -> None:
+        self._looked_for = False
         self._witness: Witness | None = None
 
-    def hear(self, samples: Samples, sentences: Sequence[str], *, freely: bool) -> Testimony | None:
-        """What the witness says of this sound."""
-        if not self._looked:
-            self._looked = True
+    def hear(
+        self,
+        samples: Samples,
+        sentences: Sequence[str],
+        freely: bool,
+        beat: Beat = lambda: None,
+    ) -> Evidence | None:
+        """What the witness says of a sound."""
+        if not self._looked_for:
+            self._looked_for = True
             folder = witness_folder()
-            self._witness = Witness(folder, self._beat) if folder is not None else None
+            self._witness = Witness(folder, beat) if folder is not None else None
         if self._witness is None:
             return None
-        return self._witness.hear(samples, sentences, freely=freely)
+        return self._witness.hear(samples, sentences, freely, beat)
 
 
 class Tokens:
@@ -211,7 +232,12 @@ class Tokens:
     def text(self, numbers: Sequence[int]) -> str:
         """What the pieces spell."""
         spelt = b"".join(self._pieces[one] for one in numbers if one not in (_BEGIN, _END))
-        return spelt.decode(errors="replace").replace(_SPACE, " ").strip()
+        return spelt.decode(errors="replace").replace(_SPACE, " ").removeprefix(" ")
+
+    @property
+    def space(self) -> int:
+        """A space of its own."""
+        return self._number[_SPACE]
 
     @cached_property
     def unwritten(self) -> npt.NDArray[np.bool_]:

@@ -12,8 +12,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 
+from voicelist.phrases.evidence import Ask
 from voicelist.phrases.room import Room
-from voicelist.phrases.testimony import Ask
 from voicelist.phrases.understanding import (
     Context,
     Denied,
@@ -27,7 +27,7 @@ from voicelist.phrases.understanding import (
     same_answer,
 )
 from voicelist.phrases.weighing import LONG, Reading, gist_of, holds
-from voicelist.phrases.witnessed import with_testimony
+from voicelist.phrases.witnessed import with_evidence
 
 Looks = tuple[Sequence[Hypothesis], Sequence[Hypothesis]]
 _VOTES, _VOTES_LOUD_AROUND = 2, 3
@@ -39,7 +39,7 @@ def settled(hearings: Iterable[Looks | None], context: Context, ask: Ask) -> Und
     witness make of it. They are only asked for if there is need; None is one that could not be had,
     with which the doubt stays."""
     opinions: list[Opinion] = []
-    return with_testimony(_settled(hearings, context, opinions), opinions, ask, context)
+    return with_evidence(_settled(hearings, context, opinions), opinions, ask, context)
 
 
 def _settled(

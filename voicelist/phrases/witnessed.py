@@ -13,9 +13,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from voicelist.phrases.evidence import Ask
 from voicelist.phrases.grammar import UNHEARD, UNKNOWN
 from voicelist.phrases.room import Room
-from voicelist.phrases.testimony import Ask
 from voicelist.phrases.understanding import (
     Context,
     Denied,
@@ -68,7 +68,7 @@ class _Answer:
         return self.wordings[0]
 
 
-def with_testimony(
+def with_evidence(
     found: Understanding, opinions: Sequence[Opinion], ask: Ask, context: Context
 ) -> Understanding:
     """What a sound amounts to that was heard so often, once the witness is asked, if it need be."""
@@ -137,7 +137,7 @@ def _is_contradicted(
         for one in answers
         if one is not ours and one.cost <= near and not holds(said, room.meaning(one.first.words))
     ]
-    if not others or _testify(ask, [ours, *others]) is None:
+    if not others or _put_to_it(ask, [ours, *others]) is None:
         return False
     return max(one.likely for one in others) > ours.likely + CONTRADICTED
 
@@ -154,7 +154,7 @@ def _taken_up(
     if len(doubts) == len(opinions) and not any(one.torn for one in doubts):
         return None
     against = list(dict.fromkeys(one.against for one in doubts if one.against))
-    told = _testify(ask, answers, [one for one in against if not _UNHEARD.intersection(one)])
+    told = _put_to_it(ask, answers, [one for one in against if not _UNHEARD.intersection(one)])
     if told is None:
         return None
     best = max(answers, key=lambda one: one.likely)
@@ -196,7 +196,7 @@ class _Told:
     against: tuple[float, ...]
 
 
-def _testify(
+def _put_to_it(
     ask: Ask, answers: Sequence[_Answer], against: Sequence[tuple[str, ...]] | None = None
 ) -> _Told | None:
     """Ask how likely answers are, and what is `against` them: then with what the witness hears of

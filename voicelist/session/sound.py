@@ -10,7 +10,7 @@ import itertools
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Protocol
@@ -24,9 +24,9 @@ from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import SAMPLE_RATE_HZ, Alternative
 from voicelist.hearing.utterance import Utterance as HeardSound
 from voicelist.phrases.agreement import settled
+from voicelist.phrases.evidence import Evidence
 from voicelist.phrases.grammar import UNHEARD
 from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
-from voicelist.phrases.testimony import Testimony
 from voicelist.phrases.understanding import (
     EDGE_NOISE_AT_MOST_S,
     Context,
@@ -53,12 +53,9 @@ _FLUSH_WITHIN_S = 10.0
 _ALTERNATIVES_KEPT = 3
 # Hearing an utterance again takes some tenths of a second, in much noise longer; somebody waits.
 _AGAIN_WITHIN_S = 4.0
+# A witness takes some tenths of a second, when it is first asked half a second more.
+_EVIDENCE_WITHIN_S = 1.5
 
-
-# An utterance heard once more, at a speed; None where that cannot be had.
-Again = Callable[[HeardSound, float], HeardSound | None]
-# What a witness says of an utterance: how likely sentences are, and what it hears freely.
-Witnessed = Callable[[HeardSound, Sequence[str], bool], Testimony | None]
 
 # Sources hand out what the voice activity takes at once: 32 ms.
 PIECE_SAMPLES = CHUNK_SAMPLES
@@ -86,6 +83,18 @@ class Source(Protocol):
 
     def read(self) -> Piece | Event | None:
         """The next piece, an event about the equipment, or None at the end."""
+
+
+class Further(Protocol):
+    """What else can be asked of the sound of an utterance; None where it cannot be had."""
+
+    def again(self, heard: HeardSound, speed: float, /) -> HeardSound | None:
+        """It is heard once more, at a speed."""
+
+    def evidence(
+        self, heard: HeardSound, sentences: Sequence[str], freely: bool, /
+    ) -> Evidence | None:
+        """What a witness says of it: how likely sentences are, and what it hears freely."""
 
 
 class SoundHearer:
@@ -247,25 +256,8 @@ class SoundHearer:
     def _meaning(self, sound: HeardSound, state: State) -> tuple[Understanding, Voice]:
         """What an utterance amounts to as the case stands, and who and what was heard."""
         self._source.answered()
-        further: list[str] = []
-        witness: list[str] = []
-        end_s = time.monotonic() + _AGAIN_WITHIN_S
-
-        def again(heard: HeardSound, speed: float) -> HeardSound | None:
-            found = self._ears.again(heard, speed, end_s - time.monotonic())
-            if found is not None:
-                further.append(_likeliest(found.alternatives))
-            return found
-
-        def witnessed(
-            heard: HeardSound, sentences: Sequence[str], freely: bool
-        ) -> Testimony | None:
-            found = self._ears.testimony(heard, sentences, freely, end_s - time.monotonic())
-            if found is not None and freely:
-                witness.append(" ".join(found.words))
-            return found
-
-        understanding = understand_sound(sound, context_of(self._case, state), again, witnessed)
+        further = _InTime(self._ears)
+        understanding = understand_sound(sound, context_of(self._case, state), further)
         role = self._roles[sound.channel] if sound.channel < len(self._roles) else ""
         voice = Voice(
             by="voice",
@@ -274,8 +266,8 @@ class SoundHearer:
             channel=sound.channel,
             alternatives=tuple(one.text for one in sound.alternatives[:_ALTERNATIVES_KEPT]),
             second_look=_likeliest(sound.second_look),
-            again=tuple(further),
-            witness=" ".join(witness),
+            again=tuple(further.heard),
+            witness=further.witness,
             start_s=round(sound.start_sample / SAMPLE_RATE_HZ, 3),
             end_s=round(sound.speech_end_s, 3),
             decided_s=round(sound.decided_at_s, 3),
@@ -287,14 +279,36 @@ def _likeliest(alternatives: Sequence[Alternative]) -> str:
     return alternatives[0].text if alternatives else ""
 
 
-def understand_sound(
-    sound: HeardSound, context: Context, again: Again, witnessed: Witnessed
-) -> Understanding:
-    """What an utterance amounts to, by both looks at it; where that is doubtful it is heard
-    `again`, and what a witness heard is asked."""
-    hearings = itertools.chain((sound,), (again(sound, speed) for speed in SPEEDS))
+class _InTime:
+    """Asks the ears further, while somebody waits; keeps what was heard."""
+
+    def __init__(self, ears: Ears) -> None:
+        self.heard: list[str] = []
+        self.witness = ""
+        self._ears = ears
+        self._end_s = time.monotonic() + _AGAIN_WITHIN_S
+
+    def again(self, heard: HeardSound, speed: float) -> HeardSound | None:
+        found = self._ears.again(heard, speed, self._end_s - time.monotonic())
+        if found is not None:
+            self.heard.append(_likeliest(found.alternatives))
+        return found
+
+    def evidence(
+        self, heard: HeardSound, sentences: Sequence[str], freely: bool
+    ) -> Evidence | None:
+        found = self._ears.evidence(heard, sentences, freely, _EVIDENCE_WITHIN_S)
+        if found is not None:
+            self.witness = " ".join(found.words) or self.witness
+        return found
+
+
+def understand_sound(sound: HeardSound, context: Context, further: Further) -> Understanding:
+    """What an utterance amounts to, by both looks at it; where that is doubtful it is heard again,
+    and a witness is asked."""
+    hearings = itertools.chain((sound,), (further.again(sound, speed) for speed in SPEEDS))
     looks = (looks_at(one) if one is not None else None for one in hearings)
-    return settled(looks, context, partial(witnessed, sound))
+    return settled(looks, context, partial(further.evidence, sound))
 
 
 def looks_at(sound: HeardSound) -> tuple[list[Hypothesis], list[Hypothesis]]:

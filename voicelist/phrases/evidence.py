@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
-class Testimony:
+class Evidence:
     """How likely sentences are for a sound, and, if that was asked, the words that the witness
     hears of its own accord and how likely they are: logarithms."""
 
@@ -16,6 +16,6 @@ class Testimony:
     freely: float = 0.0
 
 
-# Asks for a testimony on written sentences, with what the witness hears freely or not; None where
+# Asks for evidence on written sentences, with what the witness hears freely or not; None where
 # it cannot be had.
-Ask = Callable[[Sequence[str], bool], Testimony | None]
+Ask = Callable[[Sequence[str], bool], Evidence | None]
