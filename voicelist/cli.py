@@ -270,6 +270,7 @@ def check(
 @app.command()
 def model() -> None:
     """Fetch the speech model, or verify the one that is here."""
+    from voicelist.hearing.witness import witness_words
     from voicelist.progress import fetch_with_progress
 
     place = fetch_with_progress()
@@ -277,6 +278,7 @@ def model() -> None:
     print(f"Fingerprint {place.fingerprint}")
     if place.note:
         print(place.note)
+    print(witness_words())
 
 
 @app.command()

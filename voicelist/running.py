@@ -22,6 +22,7 @@ from voicelist.hearing.microphone import Microphone
 from voicelist.hearing.model import ModelPlace, find_model
 from voicelist.hearing.vocabulary import vocabulary
 from voicelist.hearing.wide import wide_search_model
+from voicelist.hearing.witness import WITNESS, witness_folder
 from voicelist.keys import Keys
 from voicelist.practice import PracticeTeam, load_script
 from voicelist.record.before import refuse_same_eye, set_up_of_the_day
@@ -221,7 +222,9 @@ class Room:
         """What the journal says of the model that listened."""
         if self.model is None:
             return None
-        return {"fingerprint": self.model.fingerprint, "note": self.model.note or ""}
+        witness = WITNESS if witness_folder() is not None else ""
+        note = self.model.note or ""
+        return {"fingerprint": self.model.fingerprint, "note": note, "witness": witness}
 
     def session(self, case: Case, state: State, writer: Writer, console: Console) -> Session:
         display = TerminalDisplay(console)

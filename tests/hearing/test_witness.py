@@ -26,7 +26,7 @@ from voicelist.hearing.recogniser import Recogniser
 from voicelist.hearing.sources import read_sound
 from voicelist.hearing.utterance import Utterance
 from voicelist.hearing.whole import Whole, decode_stream, decode_whole
-from voicelist.hearing.witness import OnCall, Tokens, ways_to_write, witness_folder
+from voicelist.hearing.witness import OnCall, Tokens, ways_to_write, witness_folder, witness_words
 
 SPOKEN = "irrigation line firm"
 PATIENCE_S = 60.0
@@ -125,6 +125,7 @@ def test_silence_and_nothing_are_no_trouble(on_call: OnCall) -> None:
 def test_where_it_is_not_installed_it_says_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(witness, "_PACKAGE", "no_such_package")
     assert witness_folder() is None
+    assert "pip install" in witness_words()
     absent = OnCall()
     for _ in range(2):
         assert absent.hear(with_silence(say(SPOKEN)), (SPOKEN,), True) is None
@@ -142,12 +143,18 @@ def copy(folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def test_files_that_were_not_measured_are_not_used(copy: Path) -> None:
-    with (copy / "tokenizer.bin").open("ab") as file:
-        file.write(b"\x01x")
+    assert OnCall().hear(with_silence(say(SPOKEN)), (SPOKEN,), False) is not None
+    changed = bytearray((copy / "tokenizer.bin").read_bytes())
+    changed[-1] ^= 1
+    (copy / "tokenizer.bin").write_bytes(changed)
+    assert OnCall().hear(with_silence(say(SPOKEN)), (SPOKEN,), False) is None
+
+
+def test_where_a_file_is_missing_or_cut_off_there_is_no_witness(copy: Path) -> None:
+    assert witness_words().endswith("tiny-en")
+    with (copy / "encoder_model.ort").open("r+b") as file:
+        file.truncate(1_000)
     assert witness_folder() is None
-
-
-def test_where_a_file_is_missing_there_is_no_witness(copy: Path) -> None:
     (copy / "encoder_model.ort").unlink()
     assert witness_folder() is None
 

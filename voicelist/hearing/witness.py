@@ -28,11 +28,13 @@ from voicelist.phrases.evidence import Evidence
 # The package whose wheel holds the model, and where in it. Read there, never imported.
 _PACKAGE, _FOLDER = "moonshine_voice", "assets/tiny-en"
 _ENCODER, _DECODER, _TOKENS = "encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin"
-# SHA-256 of the files of version 0.1.0, as measured (tests/benchmarks/).
-_MEASURED = {
-    _ENCODER: "94e90a4654fc45cdfedb77c4c08e1739f48862998e58fada384b25118134f221",
-    _DECODER: "cf524c4862d36e9e5ab032eddc73637efd822d70e868ac575cf1a46e1e4708a0",
-    _TOKENS: "6884b35fd6377d4c4d32336a0bc152f36b64d1e45b6503683cdc238250a8472d",
+WITNESS = "moonshine-voice 0.1.0 tiny-en"
+WITNESS_REQUIREMENT = "moonshine-voice==0.1.0"
+# Size and SHA-256 of its files, as measured (tests/benchmarks/).
+_FILES = {
+    _ENCODER: (13_281_600, "94e90a4654fc45cdfedb77c4c08e1739f48862998e58fada384b25118134f221"),
+    _DECODER: (30_412_256, "cf524c4862d36e9e5ab032eddc73637efd822d70e868ac575cf1a46e1e4708a0"),
+    _TOKENS: (249_974, "6884b35fd6377d4c4d32336a0bc152f36b64d1e45b6503683cdc238250a8472d"),
 }
 # The shape of the model.
 _LAYERS, _HEADS, _HEAD_SIZE = 6, 8, 36
@@ -53,20 +55,34 @@ _log = logging.getLogger(__name__)
 
 
 def witness_folder() -> Path | None:
-    """Where the model's files lie, if they are installed and are the ones that were measured."""
+    """Where the model's files lie, if they are installed (their sizes are looked at)."""
     spec = importlib.util.find_spec(_PACKAGE)
     if spec is None or spec.origin is None:
         return None
     folder = Path(spec.origin).parent / _FOLDER
     try:
-        for name, measured in _MEASURED.items():
-            if hashlib.sha256((folder / name).read_bytes()).hexdigest() != measured:
-                _log.warning("%s is not the file that was measured", folder / name)
-                return None
-    except OSError as error:
-        _log.warning("the witness cannot be read: %s", error)
+        whole = all((folder / name).stat().st_size == size for name, (size, _) in _FILES.items())
+    except OSError:
         return None
-    return folder
+    return folder if whole else None
+
+
+def witness_words() -> str:
+    """Whether it is there, for people."""
+    if witness_folder() is not None:
+        return f"Second speech model: {WITNESS}"
+    return (
+        f"The second speech model is not here (pip install {WITNESS_REQUIREMENT}): "
+        "what is doubtful is asked about more often."
+    )
+
+
+def _is_as_measured(folder: Path) -> bool:
+    for name, (_, measured) in _FILES.items():
+        if hashlib.sha256((folder / name).read_bytes()).hexdigest() != measured:
+            _log.warning("%s is not the file that was measured; it is not used", folder / name)
+            return False
+    return True
 
 
 class Witness:
@@ -197,7 +213,8 @@ class OnCall:
         if not self._looked_for:
             self._looked_for = True
             folder = witness_folder()
-            self._witness = Witness(folder, beat) if folder is not None else None
+            if folder is not None and _is_as_measured(folder):
+                self._witness = Witness(folder, beat)
         if self._witness is None:
             return None
         return self._witness.hear(samples, sentences, freely, beat)

@@ -31,7 +31,7 @@ class Opened(Record):
     source: str  # live, recording, typed or practice
     software: str
     documents: Mapping[str, Any]
-    model: Mapping[str, Any] | None  # fingerprint and note of the speech model, None if typed
+    model: Mapping[str, Any] | None  # fingerprint, note, witness; None if typed
     roles: tuple[str, ...] = ()  # by channel; empty where one channel serves everybody
     first_section: str = ""  # where the case was started, "" at the top
     quiet: bool = False  # read-backs on the display alone, once the patient is settled
