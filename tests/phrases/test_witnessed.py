@@ -67,9 +67,11 @@ def heard(
     *hearings: tuple[str, ...],
     apart: float = 0.1,
     where: Context | None = None,
+    loud: bool = False,
 ) -> Understanding:
     """What is heard first, and then in turn, six times in all."""
     told = [looks(one, apart) for one in itertools.islice(itertools.cycle(hearings), 6)]
+    told[0] = [replace(one, loud_around=loud) for one in told[0][0]], told[0][1]
     return settled(told, where or context(), witness or (lambda *_: None))
 
 
@@ -136,6 +138,27 @@ def test_of_a_long_answer_the_witness_need_not_hear_all() -> None:
     for own, found in ((-0.1, Understood), (0.1, NotUnderstood)):
         witness = Witness({TRAY: -20.0, OIL: -30.0}, own + witnessed.OWN_OF_LONG)
         assert isinstance(heard(witness, *torn), found)
+
+
+def test_where_it_is_loud_an_answer_must_stand_out_by_more_and_be_likely() -> None:
+    far = witnessed.STANDS_OUT_LOUD_AROUND
+    likely = witnessed.LIKELY_LOUD_AROUND * len(FIRM.split())
+    for firm, loose, found in (
+        (likely + 0.1, likely - far - 0.1, Understood),
+        (likely + 0.1, likely - far + 0.2, NotUnderstood),
+        (likely - 0.1, likely - far - 0.2, NotUnderstood),
+    ):
+        witness = Witness({FIRM: firm, LOOSE: loose})
+        assert isinstance(heard(witness, TORN, loud=True), found)
+        assert isinstance(heard(witness, TORN), Understood)
+
+
+def test_where_it_is_loud_a_hearing_must_have_found_it_nearest() -> None:
+    torn = (LOOSE, FIRM)
+    witness = Witness({FIRM: -1.0, LOOSE: -20.0})
+    assert rule_of(heard(witness, torn)) == "line.done"
+    assert isinstance(heard(witness, torn, loud=True), NotUnderstood)
+    assert rule_of(heard(witness, torn, torn, TORN, loud=True)) == "line.done"
 
 
 def test_an_answer_is_doubted_that_the_witness_finds_unlikely_beside_another() -> None:

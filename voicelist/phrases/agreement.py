@@ -52,8 +52,7 @@ def _settled(
             return _doubt_of(opinions[0])
         opinions.append(opinion(*looks, context))
         if len(opinions) == 1:
-            best = looks[0][:1]
-            votes = _VOTES_LOUD_AROUND if best and best[0].loud_around else _VOTES
+            votes = _VOTES_LOUD_AROUND if opinions[0].loud_around else _VOTES
             if not _is_doubtful(opinions[0], votes):
                 return opinions[0].found
         if len(opinions) == votes == _VOTES and _dispelled(opinions, context):

@@ -115,11 +115,12 @@ Understanding = Understood | Denied | NotUnderstood | NotForUs
 @dataclass(frozen=True, slots=True)
 class Opinion:
     """What one hearing of a sound amounts to, the permitted reading that is nearest to it, and all
-    that are permitted."""
+    that are permitted; whether what was heard around the words was hardly fainter."""
 
     found: Understanding
     nearest: Reading | None = None
     permitted: tuple[Reading, ...] = ()
+    loud_around: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,15 +195,18 @@ def opinion(
     hypotheses: Sequence[Hypothesis], second_look: Sequence[Hypothesis], context: Context
 ) -> Opinion:
     """The same, with what was nearest."""
+    loud = any(one.loud_around for one in hypotheses[:1])
     readings = _readings(hypotheses, context)
     if not readings:
-        return Opinion(NotForUs(()))
-    permitted = [one for one in readings if one.permitted]
+        return Opinion(NotForUs(()), loud_around=loud)
+    permitted = tuple(one for one in readings if one.permitted)
     if permitted:
         taken = nearest(permitted)
-        return Opinion(_weigh(taken, readings, second_look, context), taken, tuple(permitted))
+        found = _weigh(taken, readings, second_look, context)
+        return Opinion(found, taken, permitted, loud)
     words = readings[0].words
-    return Opinion(_denied(words, context) or _unpermitted(words, second_look, context))
+    doubt = _denied(words, context) or _unpermitted(words, second_look, context)
+    return Opinion(doubt, loud_around=loud)
 
 
 def _readings(hypotheses: Sequence[Hypothesis], context: Context) -> list[Reading]:

@@ -39,6 +39,7 @@ CONTRADICTED = 4.0
 STANDS_OUT = 4.0
 STANDS_OUT_OF_PART = 2.0
 STANDS_OUT_OVERRULING = 6.0
+STANDS_OUT_LOUD_AROUND = 8.0
 STANDS_OUT_OF_OTHER = 2.0
 STANDS_OUT_OF_TURNED = 4.0
 # and how much likelier what the witness hears of its own accord may be: than a long answer, than a
@@ -46,6 +47,9 @@ STANDS_OUT_OF_TURNED = 4.0
 OWN_OF_LONG = 14.0
 OWN_OF_SHORT_UNDERSTOOD = 5.0
 OWN_OF_SHORT = 0.5
+# Where what was heard around it is hardly fainter, a hearing must have found it nearest, and each
+# of its words must be so likely on average.
+LIKELY_LOUD_AROUND = -2.0
 # An answer understood at once is put to the witness if another was as near as this to it.
 NEAR = 4.0
 _ASKED_AT_MOST = 8
@@ -75,15 +79,20 @@ def with_evidence(
     if isinstance(found, NotForUs) or any(isinstance(one.found, Denied) for one in opinions):
         return found
     answers = _answers(opinions, context)
+    least = STANDS_OUT
     if isinstance(found, Understood):
         if not _is_contradicted(found, answers, opinions, ask, context.room):
             return found
         why, offers = "it may also have been something else", (" ".join(found.words),)
-        found = NotUnderstood(found.words, why, offers, torn=True)
+        found, least = NotUnderstood(found.words, why, offers, torn=True), STANDS_OUT_OVERRULING
         if len(opinions) == 1:
             return found
-        return _taken_up(answers, opinions, ask, context, STANDS_OUT_OVERRULING) or found
-    return (_taken_up(answers, opinions, ask, context) if answers else None) or found
+    loud_around = opinions[0].loud_around
+    least = STANDS_OUT_LOUD_AROUND if loud_around else least
+    taken = _taken_up(answers, opinions, ask, context, least) if answers else None
+    if taken is None or (loud_around and not _is_plain(taken, opinions, context.room)):
+        return found
+    return taken.first
 
 
 def _answers(opinions: Sequence[Opinion], context: Context) -> list[_Answer]:
@@ -147,8 +156,8 @@ def _taken_up(
     opinions: Sequence[Opinion],
     ask: Ask,
     context: Context,
-    stands_out: float = STANDS_OUT,
-) -> Understood | None:
+    stands_out: float,
+) -> _Answer | None:
     """The answer that stands out for the witness from all that was near, if there is one."""
     doubts = [one.found for one in opinions if isinstance(one.found, NotUnderstood)]
     if len(doubts) == len(opinions) and not any(one.torn for one in doubts):
@@ -170,7 +179,14 @@ def _taken_up(
     own = OWN_OF_SHORT
     if all(map(_UNHEARD.isdisjoint, against)) and not turned:
         own = _own_at_most(answer, opinions, context.room)
-    return answer if told.freely <= best.likely + own else None
+    return best if told.freely <= best.likely + own else None
+
+
+def _is_plain(answer: _Answer, opinions: Sequence[Opinion], room: Room) -> bool:
+    """Whether it is likely in itself, and was the nearest for a hearing."""
+    likely = answer.likely >= LIKELY_LOUD_AROUND * len(answer.first.words)
+    nearest = (answer_of(one.nearest) for one in opinions if one.nearest is not None)
+    return likely and any(same_answer(one, answer.first, room) for one in nearest)
 
 
 def _stands_out(best: _Answer, other: _Answer, least: float, room: Room) -> bool:
