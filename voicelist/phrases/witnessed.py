@@ -34,9 +34,12 @@ from voicelist.phrases.weighing import LONG, holds
 # against the one that was understood,
 CONTRADICTED = 4.0
 # how far an answer must stand out from all others to be taken where the recogniser was in doubt,
-# from those that are a part of it (words get lost more easily than they are made up), from what is
-# not permitted, and from what denies, doubts or asks it,
+# or if one of its hearings understood it, from those that are a part of it (words get lost more
+# easily than they are made up), where it speaks against an answer that was understood, where what
+# was heard around is hardly fainter, from what is not permitted, and from what denies, doubts or
+# asks it,
 STANDS_OUT = 4.0
+STANDS_OUT_UNDERSTOOD = 3.0
 STANDS_OUT_OF_PART = 2.0
 STANDS_OUT_OVERRULING = 6.0
 STANDS_OUT_LOUD_AROUND = 8.0
@@ -79,18 +82,18 @@ def with_evidence(
     if isinstance(found, NotForUs) or any(isinstance(one.found, Denied) for one in opinions):
         return found
     answers = _answers(opinions, context)
-    least = STANDS_OUT
+    overruling = isinstance(found, Understood)
     if isinstance(found, Understood):
         if not _is_contradicted(found, answers, opinions, ask, context.room):
             return found
         why, offers = "it may also have been something else", (" ".join(found.words),)
-        found, least = NotUnderstood(found.words, why, offers, torn=True), STANDS_OUT_OVERRULING
+        found = NotUnderstood(found.words, why, offers, torn=True)
         if len(opinions) == 1:
             return found
-    loud_around = opinions[0].loud_around
-    least = STANDS_OUT_LOUD_AROUND if loud_around else least
-    taken = _taken_up(answers, opinions, ask, context, least) if answers else None
-    if taken is None or (loud_around and not _is_plain(taken, opinions, context.room)):
+    if not answers:
+        return found
+    taken = _taken_up(answers, opinions, ask, context, overruling=overruling)
+    if taken is None or (opinions[0].loud_around and not _is_plain(taken, opinions, context.room)):
         return found
     return taken.first
 
@@ -156,7 +159,8 @@ def _taken_up(
     opinions: Sequence[Opinion],
     ask: Ask,
     context: Context,
-    stands_out: float,
+    *,
+    overruling: bool,
 ) -> _Answer | None:
     """The answer that stands out for the witness from all that was near, if there is one."""
     doubts = [one.found for one in opinions if isinstance(one.found, NotUnderstood)]
@@ -168,18 +172,33 @@ def _taken_up(
         return None
     best = max(answers, key=lambda one: one.likely)
     answer = best.first
-    if not all(_stands_out(best, one, stands_out, context.room) for one in answers):
+    times = _times_understood(answer, opinions, context.room)
+    least = _least(opinions[0].loud_around, overruling, times)
+    if not all(_stands_out(best, one, least, context.room) for one in answers):
         return None
     turned = any(one.turned for one in doubts) and not context.harmless.issuperset(
         match.rule for match in answer.matches
     )
-    least = STANDS_OUT_OF_TURNED if turned else STANDS_OUT_OF_OTHER
-    if any(one > best.likely - least for one in told.against):
+    apart = STANDS_OUT_OF_TURNED if turned else STANDS_OUT_OF_OTHER
+    if any(one > best.likely - apart for one in told.against):
         return None
-    own = OWN_OF_SHORT
-    if all(map(_UNHEARD.isdisjoint, against)) and not turned:
-        own = _own_at_most(answer, opinions, context.room)
+    clear = all(map(_UNHEARD.isdisjoint, against)) and not turned
+    own = _own_at_most(answer, times) if clear else OWN_OF_SHORT
     return best if told.freely <= best.likely + own else None
+
+
+def _times_understood(answer: Understood, opinions: Sequence[Opinion], room: Room) -> int:
+    understood = (one.found for one in opinions if isinstance(one.found, Understood))
+    return sum(same_answer(one, answer, room) for one in understood)
+
+
+def _least(loud_around: bool, overruling: bool, times_understood: int) -> float:
+    """By how much an answer must be likelier than any other, of which it is no part."""
+    if loud_around:
+        return STANDS_OUT_LOUD_AROUND
+    if overruling:
+        return STANDS_OUT_OVERRULING
+    return STANDS_OUT_UNDERSTOOD if times_understood else STANDS_OUT
 
 
 def _is_plain(answer: _Answer, opinions: Sequence[Opinion], room: Room) -> bool:
@@ -195,13 +214,11 @@ def _stands_out(best: _Answer, other: _Answer, least: float, room: Room) -> bool
     return other is best or other.likely <= best.likely - least
 
 
-def _own_at_most(answer: Understood, opinions: Sequence[Opinion], room: Room) -> float:
+def _own_at_most(answer: Understood, times_understood: int) -> float:
     """How much likelier what the witness hears of its own accord may be than this answer."""
     if len(answer.words) >= LONG:
         return OWN_OF_LONG
-    understood = (one.found for one in opinions if isinstance(one.found, Understood))
-    often = sum(same_answer(one, answer, room) for one in understood) > 1
-    return OWN_OF_SHORT_UNDERSTOOD if often else OWN_OF_SHORT
+    return OWN_OF_SHORT_UNDERSTOOD if times_understood > 1 else OWN_OF_SHORT
 
 
 @dataclass(frozen=True, slots=True)
