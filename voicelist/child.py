@@ -10,6 +10,7 @@ but the standard library is imported here.
 from __future__ import annotations
 
 import contextlib
+import ctypes
 import multiprocessing
 import os
 import queue
@@ -102,6 +103,12 @@ def hush() -> None:
     os.dup2(nowhere, 1)
     os.dup2(nowhere, 2)
     os.close(nowhere)
+
+
+def give_memory_back() -> None:
+    """glibc keeps what longer work needed (tens of MB); elsewhere there is nothing to ask for."""
+    with contextlib.suppress(AttributeError, OSError, TypeError):
+        ctypes.CDLL(None).malloc_trim(0)
 
 
 def _run(

@@ -39,6 +39,7 @@ from voicelist.hearing.sources import Samples, read_sound
 from voicelist.hearing.utterance import SAMPLE_RATE_HZ, Utterance
 from voicelist.hearing.vocabulary import vocabulary
 from voicelist.hearing.wide import wide_search_model
+from voicelist.hearing.witness import witness_folder
 from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
 from voicelist.places import shipped
 from voicelist.session.case import compile_case, is_harmless
@@ -58,6 +59,7 @@ PIECE_SAMPLES = 1_600
 AHEAD_SAMPLES = 2 * SAMPLE_RATE_HZ
 AGAIN_EVERY = 5
 AGAIN_WITHIN_S = 60.0
+PUT_TO_THE_WITNESS = ("irrigation line firm", "lens power plus twenty one point five")
 _NS = 1_000_000_000
 
 
@@ -74,6 +76,7 @@ class Figures:
     lost: int = 0
     asked_again: int = 0
     heard_again: int = 0
+    witnessed: int = 0
 
 
 def grammars(model: ModelPlace) -> list[HearingGrammar]:
@@ -136,6 +139,8 @@ def listen(seconds: float, seed: int, clips_at_most: int) -> Figures:
                 figures.asked_again += 1
                 again = ears.again(heard[0], chance.choice(SPEEDS), AGAIN_WITHIN_S)
                 figures.heard_again += again is not None
+                told = ears.evidence(heard[0], PUT_TO_THE_WITNESS, True, AGAIN_WITHIN_S)
+                figures.witnessed += told is not None
         position += len(sound)
         ears.listen(next(listened))
         if position >= measure_at:
@@ -197,6 +202,8 @@ def wrong_with(figures: Figures, clock_s: float, warm_up_s: float) -> list[str]:
         wrong.append(f"hearing was lost {figures.lost} times")
     if figures.heard_again < figures.asked_again:
         wrong.append(f"{figures.asked_again - figures.heard_again} could not be heard again")
+    if witness_folder() is not None and figures.witnessed < figures.asked_again:
+        wrong.append(f"the witness was silent {figures.asked_again - figures.witnessed} times")
     if figures.found < 0.95 * figures.put:
         wrong.append(f"only {figures.found} of {figures.put} answers were heard")
     return wrong
@@ -236,7 +243,8 @@ def main() -> int:
     each = figures.memory_mb[:: max(1, len(figures.memory_mb) // 12)]
     print("here and there: " + ", ".join(f"{ours:.0f}+{theirs:.0f}" for _, ours, theirs in each))
     print(f"answers heard: {figures.found} of {figures.put}; moved by {moved(figures)} samples")
-    print(f"heard again: {figures.heard_again} of {figures.asked_again}")
+    print(f"heard again: {figures.heard_again} of {figures.asked_again}, ", end="")
+    print(f"and by the witness: {figures.witnessed}")
     print(f"clock off by at most {1000 * clock_s:.1f} ms, {interrupted} interruptions")
     wrong = wrong_with(figures, clock_s, warm_up_s)
     print("; ".join(wrong) or "good")

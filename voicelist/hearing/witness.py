@@ -21,6 +21,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from voicelist.child import give_memory_back
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import SAMPLE_RATE_HZ
 from voicelist.phrases.evidence import Evidence
@@ -96,7 +97,7 @@ class Witness:
         options = onnxruntime.SessionOptions()
         options.intra_op_num_threads = options.inter_op_num_threads = 1
         # Half of the memory, for a few milliseconds a sentence.
-        options.enable_cpu_mem_arena = False
+        options.enable_cpu_mem_arena = options.enable_mem_pattern = False
         options.add_session_config_entry("session.disable_prepacking", "1")
         options.log_severity_level = 3
         beat()
@@ -217,7 +218,9 @@ class OnCall:
                 self._witness = Witness(folder, beat)
         if self._witness is None:
             return None
-        return self._witness.hear(samples, sentences, freely, beat)
+        found = self._witness.hear(samples, sentences, freely, beat)
+        give_memory_back()
+        return found
 
 
 class Tokens:

@@ -6,7 +6,6 @@ voice the system has, on Debian espeak-ng.
 
 from __future__ import annotations
 
-import ctypes
 import gc
 import importlib
 import logging
@@ -19,6 +18,7 @@ import numpy as np
 import numpy.typing as npt
 import soundfile
 
+from voicelist.child import give_memory_back
 from voicelist.speaking.voices import Voice
 
 _log = logging.getLogger(__name__)
@@ -68,7 +68,7 @@ class _Hibari:
         # The seed makes the same text the same sound every time.
         wave = self._voice(text, speed=self._rate, seed=0)
         samples = np.round(np.clip(wave, -1.0, 1.0) * _FULL_SCALE).astype(np.int16)
-        _give_memory_back()
+        give_memory_back()
         return samples, int(self._voice.sample_rate)
 
 
@@ -80,14 +80,6 @@ def _frugal_session(model_path: str) -> Any:
     options.enable_cpu_mem_arena = options.enable_mem_pattern = False
     options.log_severity_level = 3
     return onnxruntime.InferenceSession(model_path, options, providers=["CPUExecutionProvider"])
-
-
-def _give_memory_back() -> None:
-    """glibc keeps what one text needed (40 MB); elsewhere there is nothing to ask for."""
-    try:
-        ctypes.CDLL(None).malloc_trim(0)
-    except (AttributeError, OSError, TypeError):
-        _log.debug("this C library has no malloc_trim")
 
 
 class _System:
