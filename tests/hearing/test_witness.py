@@ -131,6 +131,18 @@ def test_where_it_is_not_installed_it_says_nothing(monkeypatch: pytest.MonkeyPat
         assert absent.hear(with_silence(say(SPOKEN)), (SPOKEN,), True) is None
 
 
+def test_where_it_fails_hearing_goes_on_without_it(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    failing = OnCall()
+    sound = with_silence(say(SPOKEN))
+    assert failing.hear(sound, (SPOKEN,), False) is not None
+    with monkeypatch.context() as patched:
+        patched.setattr(Tokens, "of", lambda *_: [10**9])
+        assert failing.hear(sound, (SPOKEN,), False) is None
+    assert failing.hear(sound, (SPOKEN,), False) is None
+
+
 @pytest.fixture
 def copy(folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """The files in another package of that name."""

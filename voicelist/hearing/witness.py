@@ -197,7 +197,8 @@ def _nothing_before() -> dict[str, Floats]:
 
 
 class OnCall:
-    """The witness, loaded when it is first asked; where it is not installed, it says nothing."""
+    """The witness, loaded when it is first asked. Where it is not installed, or fails, it says
+    nothing, and hearing goes on without it."""
 
     def __init__(self) -> None:
         self._looked_for = False
@@ -211,6 +212,16 @@ class OnCall:
         beat: Beat = lambda: None,
     ) -> Evidence | None:
         """What the witness says of a sound."""
+        try:
+            return self._hear(samples, sentences, freely, beat)
+        except Exception as error:  # a native library may fail in any way
+            _log.warning("the witness is not asked any more: %s", error)
+            self._witness = None
+            return None
+
+    def _hear(
+        self, samples: Samples, sentences: Sequence[str], freely: bool, beat: Beat
+    ) -> Evidence | None:
         if not self._looked_for:
             self._looked_for = True
             folder = witness_folder()
