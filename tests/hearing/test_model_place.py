@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import os
+import shutil
 import struct
 from pathlib import Path
 
 import pytest
+from spoken import Sentences, say, texts, with_silence
 
 from voicelist.errors import MissingPart
 from voicelist.hearing.manifest import manifest_of, shipped_manifest
 from voicelist.hearing.model import ModelPlace, find_model, verify_model
-from voicelist.hearing.vocabulary import vocabulary
+from voicelist.hearing.recogniser import Recogniser
+from voicelist.hearing.vocabulary import vocabulary, words_alone
+from voicelist.hearing.whole import decode_whole
 from voicelist.hearing.wide import wide_search_model
 
 CONF = "--beam=10.0\n--lattice-beam=2.0\n--max-active=3000\n--acoustic-scale=1.0\n"
@@ -187,6 +191,40 @@ def test_a_damaged_word_table_is_named(tmp_path: Path, content: bytes) -> None:
     (tmp_path / "graph" / "Gr.fst").write_bytes(content)
     with pytest.raises(MissingPart, match="words of the speech model"):
         vocabulary(tmp_path)
+
+
+@pytest.mark.parametrize("content", [b"", b"not a graph at all", table(["a"] * 50)[:200]])
+def test_a_graph_without_words_is_left_as_it_is(folder: Path, cache: Path, content: bytes) -> None:
+    (folder / "graph").mkdir()
+    graph = folder / "graph" / "Gr.fst"
+    graph.write_bytes(content)
+    assert words_alone(graph) is None
+    wide = wide_search_model(find_model(cache), cache)
+    assert (wide / "graph" / "Gr.fst").read_bytes() == content
+
+
+def test_of_the_graph_only_the_words_are_kept(speech_model: ModelPlace, tmp_path: Path) -> None:
+    wide = wide_search_model(speech_model, tmp_path)
+    assert wide_search_model(speech_model, tmp_path) == wide
+    graph, whole = (one / "graph" / "Gr.fst" for one in (wide, speech_model.path))
+    assert graph.stat().st_size < whole.stat().st_size / 5
+    assert vocabulary(wide) == vocabulary(speech_model.path)
+    assert words_alone(graph) == graph.read_bytes()
+
+
+def test_without_the_rest_of_the_graph_phrases_are_heard_the_same(
+    speech_model: ModelPlace, tmp_path: Path
+) -> None:
+    wide = wide_search_model(speech_model, tmp_path)
+    whole = tmp_path / "whole"
+    shutil.copytree(wide, whole, copy_function=os.link)
+    (whole / "graph" / "Gr.fst").unlink()
+    (whole / "graph" / "Gr.fst").symlink_to(speech_model.path / "graph" / "Gr.fst")
+    sound = with_silence(say("vacuum three fifty five"))
+    alike = [decode_whole(Recogniser(one), sound, Sentences()) for one in (wide, whole)]
+    assert texts(alike[0])[0] == "vacuum three fifty five"
+    assert alike[0].alternatives == alike[1].alternatives
+    assert alike[0].second_look == alike[1].second_look
 
 
 def test_the_real_model_is_the_one_in_the_manifest(speech_model: ModelPlace) -> None:

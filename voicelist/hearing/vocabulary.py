@@ -45,21 +45,26 @@ def _listed_words(path: Path) -> Iterator[str]:
 
 
 def _embedded_words(path: Path) -> Iterator[str]:
-    # Mapped, not read: the table is a small part of a large file.
-    with path.open("rb") as file, mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as data:
+    with _mapped(path) as data:
         yield from _words_in(data, path)
+
+
+def _mapped(path: Path) -> mmap.mmap:
+    """Not read: the table is a small part of a large file."""
+    with path.open("rb") as file:
+        return mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ)
 
 
 def words_alone(path: Path) -> bytes | None:
     """The contents of a `Gr.fst` that holds the words of this one and no sentence; None where it
     holds no words. A recogniser that is given phrases needs no more."""
-    with path.open("rb") as file, mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as data:
-        try:
+    try:
+        with _mapped(path) as data:
             at = _table_at(data, path)
             *_, (_, end) = _entries(data, *_count_of(data, at))
-        except (ValueError, struct.error):
-            return None
-        table = data[at:end]
+            table = data[at:end]
+    except (ValueError, struct.error):
+        return None
     kind = b"".join(struct.pack("<i", len(text)) + text for text in (b"vector", b"standard"))
     # version, flags, then no known properties, start state, one state, no arcs
     head = struct.pack("<iiQqqq", 2, _HAS_OUTPUT_TABLE, 0, 0, 1, 0)
