@@ -5,7 +5,7 @@ heard, one sound file being one utterance. What was decoded once is kept (`kept.
 from __future__ import annotations
 
 import importlib.metadata
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any, cast
@@ -63,6 +63,29 @@ class AsBefore:
     evidence: AskOf
 
 
+class Stream:
+    """Samples decoded up to an utterance that is asked about; from the beginning only where an
+    earlier one is."""
+
+    def __init__(
+        self, ear: Callable[[], ChannelEar], samples: Samples, grammar: HearingGrammar
+    ) -> None:
+        self._new_ear, self._samples, self._grammar = ear, samples, grammar
+        self._reached: tuple[ChannelEar, Iterator[Utterance], Utterance] | None = None
+
+    def at(self, heard: Utterance) -> tuple[ChannelEar, Utterance]:
+        """The ear as it was then, and the utterance."""
+        if self._reached is None or self._reached[2].start_sample > heard.start_sample:
+            ear = self._new_ear()
+            stream = decode_stream(ear, self._samples, self._grammar)
+            self._reached = ear, stream, next(stream)
+        ear, stream, there = self._reached
+        while there.start_sample != heard.start_sample:
+            there = next(stream)
+        self._reached = ear, stream, there
+        return ear, there
+
+
 class Product:
     """The shipped model, searched widely, loaded once."""
 
@@ -110,14 +133,11 @@ class Product:
         lists = (grammar.phrase_list(), grammar.second_phrase_list())
         sound = key_of(self._hearing, "again", samples.tobytes(), *lists, repr(grammar.graph))
 
-        def in_stream(heard: Utterance) -> tuple[ChannelEar, Utterance]:
-            ear = ChannelEar(0, self.recogniser(), self._witness)
-            stream = decode_stream(ear, samples, grammar)
-            return ear, next(one for one in stream if one.start_sample == heard.start_sample)
+        stream = Stream(lambda: ChannelEar(0, self.recogniser(), self._witness), samples, grammar)
 
         def heard_again(heard: Utterance, speed: float) -> Utterance:
             def decoded() -> dict[str, Any]:
-                ear, there = in_stream(heard)
+                ear, there = stream.at(heard)
                 found = ear.again(there, speed)
                 assert found is not None, "what was heard just now is forgotten"
                 return plain(found)
@@ -126,7 +146,7 @@ class Product:
             return utterance_of(self._kept.of(key, decoded))
 
         def told(heard: Utterance, sentences: Sequence[str], freely: bool) -> Evidence | None:
-            ear, there = in_stream(heard)
+            ear, there = stream.at(heard)
             return ear.evidence(there, sentences, freely)
 
         return AsBefore(heard_again, self._kept_evidence(sound.encode(), told))
