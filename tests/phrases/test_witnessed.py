@@ -217,6 +217,15 @@ def test_an_answer_is_put_as_anybody_would_write_it() -> None:
     assert witness.put == ["lens model toric", "lens model monofocal"]
 
 
+def test_what_can_be_read_in_two_ways_is_not_taken_up() -> None:
+    """However likely the witness finds it, and though a hearing was torn."""
+    hearings = (("same words",), TORN)
+    witness = Witness({"same words": -1.0, FIRM: -20.0, LOOSE: -20.0})
+    assert isinstance(heard(witness, *hearings), NotUnderstood)
+    assert "same words" in witness.put
+    assert rule_of(heard(Witness({FIRM: -1.0}), *hearings)) == "line.done"
+
+
 @pytest.mark.parametrize("hearings", [(DENIED,), (TORN, DENIED), (TORN, TORN, DENIED, TORN)])
 def test_a_denial_is_not_put_to_it(hearings: tuple[tuple[str, ...], ...]) -> None:
     witness = Witness({FIRM: -1.0})

@@ -287,7 +287,7 @@ def _weigh(
 ) -> Understanding:
     """Whether the permitted reading that is nearest to the sound may be taken."""
     words = taken.words
-    if len({_meaning_of(match) for match in taken.matches}) > 1:
+    if has_two_meanings(taken):
         return NotUnderstood(words, "it can be read in two ways", context.offers(words))
     other = rival(taken, readings, context.room)
     if other is not None:
@@ -320,6 +320,11 @@ def answer_of(taken: Reading) -> Understood:
     """What a permitted reading says."""
     first, *more = taken.matches[:1] or taken.together
     return Understood(first, taken.words, tuple(more))
+
+
+def has_two_meanings(reading: Reading) -> bool:
+    """Whether a sentence can be read in two ways that do not come to the same."""
+    return len({_meaning_of(match) for match in reading.matches}) > 1
 
 
 def _meaning_of(match: Match) -> tuple[str, str, str, tuple[tuple[str, ...], ...]]:

@@ -25,6 +25,7 @@ from voicelist.phrases.understanding import (
     Understanding,
     Understood,
     answer_of,
+    has_two_meanings,
     same_answer,
 )
 from voicelist.phrases.weighing import LONG, holds
@@ -63,11 +64,12 @@ _UNHEARD = frozenset((UNHEARD, UNKNOWN))
 
 @dataclass(slots=True)
 class _Answer:
-    """A permitted answer in a few wordings, how near it was at best, and how likely the witness
-    finds it."""
+    """A permitted answer in a few wordings, how near it was at best, whether one of them has two
+    meanings, and how likely the witness finds it."""
 
     wordings: list[Understood]
     cost: float
+    ambiguous: bool
     likely: float = -math.inf
 
     @property
@@ -81,10 +83,10 @@ def with_evidence(
     """What a sound amounts to that was heard so often, once the witness is asked, if it need be."""
     if isinstance(found, NotForUs) or any(isinstance(one.found, Denied) for one in opinions):
         return found
-    answers = _answers(opinions, context)
+    answers = _answers(opinions, context.room)
     overruling = isinstance(found, Understood)
     if isinstance(found, Understood):
-        if not _is_contradicted(found, answers, opinions, ask, context.room):
+        if not _is_contradicted(found, answers, opinions, ask, context):
             return found
         why, offers = "it may also have been something else", (" ".join(found.words),)
         found = NotUnderstood(found.words, why, offers, torn=True)
@@ -98,22 +100,20 @@ def with_evidence(
     return taken.first
 
 
-def _answers(opinions: Sequence[Opinion], context: Context) -> list[_Answer]:
+def _answers(opinions: Sequence[Opinion], room: Room) -> list[_Answer]:
     """What was near and permitted; the nearest of the first hearing first."""
     found: list[_Answer] = []
     in_order = (sorted(one.permitted, key=lambda reading: reading.cost) for one in opinions)
     for reading in itertools.chain.from_iterable(in_order):
         answer = answer_of(reading)
-        same = next((one for one in found if same_answer(one.first, answer, context.room)), None)
+        same = next((one for one in found if same_answer(one.first, answer, room)), None)
         if same is None:
-            found.append(_Answer([answer], reading.cost))
-        elif len(same.wordings) < _HEARD_WORDINGS and answer not in same.wordings:
+            found.append(_Answer([answer], reading.cost, has_two_meanings(reading)))
+            continue
+        same.ambiguous |= has_two_meanings(reading)
+        if len(same.wordings) < _HEARD_WORDINGS and answer not in same.wordings:
             same.wordings.append(answer)
-    del found[_ASKED_AT_MOST:]
-    heard = [one.words for each in found for one in each.wordings]
-    for each in found:
-        _add_wordings(each, heard, context)
-    return found
+    return found[:_ASKED_AT_MOST]
 
 
 def _add_wordings(answer: _Answer, heard: Sequence[tuple[str, ...]], context: Context) -> None:
@@ -135,10 +135,15 @@ def _add_wordings(answer: _Answer, heard: Sequence[tuple[str, ...]], context: Co
 
 
 def _is_contradicted(
-    found: Understood, answers: Sequence[_Answer], opinions: Sequence[Opinion], ask: Ask, room: Room
+    found: Understood,
+    answers: Sequence[_Answer],
+    opinions: Sequence[Opinion],
+    ask: Ask,
+    context: Context,
 ) -> bool:
     """Whether the witness finds another answer far likelier that is no part of this one: words get
     lost more easily than they are made up."""
+    room = context.room
     ours = next((one for one in answers if same_answer(one.first, found, room)), None)
     if ours is None:
         return False
@@ -149,7 +154,7 @@ def _is_contradicted(
         for one in answers
         if one is not ours and one.cost <= near and not holds(said, room.meaning(one.first.words))
     ]
-    if not others or _put_to_it(ask, [ours, *others]) is None:
+    if not others or _put_to_it(ask, [ours, *others], context) is None:
         return False
     return max(one.likely for one in others) > ours.likely + CONTRADICTED
 
@@ -167,14 +172,15 @@ def _taken_up(
     if len(doubts) == len(opinions) and not any(one.torn for one in doubts):
         return None
     against = list(dict.fromkeys(one.against for one in doubts if one.against))
-    told = _put_to_it(ask, answers, [one for one in against if not _UNHEARD.intersection(one)])
+    plain = [one for one in against if not _UNHEARD.intersection(one)]
+    told = _put_to_it(ask, answers, context, plain)
     if told is None:
         return None
     best = max(answers, key=lambda one: one.likely)
     answer = best.first
     times = _times_understood(answer, opinions, context.room)
     least = _least(opinions[0].loud_around, overruling, times)
-    if not all(_stands_out(best, one, least, context.room) for one in answers):
+    if best.ambiguous or not all(_stands_out(best, one, least, context.room) for one in answers):
         return None
     turned = any(one.turned for one in doubts) and not context.harmless.issuperset(
         match.rule for match in answer.matches
@@ -230,10 +236,16 @@ class _Told:
 
 
 def _put_to_it(
-    ask: Ask, answers: Sequence[_Answer], against: Sequence[tuple[str, ...]] | None = None
+    ask: Ask,
+    answers: Sequence[_Answer],
+    context: Context,
+    against: Sequence[tuple[str, ...]] | None = None,
 ) -> _Told | None:
     """Ask how likely answers are, and what is `against` them: then with what the witness hears of
     its own accord."""
+    heard = [one.words for answer in answers for one in answer.wordings]
+    for answer in answers:
+        _add_wordings(answer, heard, context)
     texts = [_written(one) for answer in answers for one in answer.wordings]
     told = ask([*texts, *map(" ".join, against or ())], against is not None)
     if told is None:
