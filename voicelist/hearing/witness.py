@@ -8,7 +8,6 @@ were measured are used. What it says is weighed in `voicelist.phrases.witnessed`
 
 from __future__ import annotations
 
-import hashlib
 import importlib.util
 import itertools
 import logging
@@ -22,8 +21,10 @@ import numpy as np
 import numpy.typing as npt
 
 from voicelist.child import give_memory_back
+from voicelist.hearing.manifest import FileMark, ModelManifest, sha256_of
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import SAMPLE_RATE_HZ
+from voicelist.inference import frugal_session
 from voicelist.phrases.evidence import Evidence
 
 # The package whose wheel holds the model, and where in it. Read there, never imported.
@@ -31,12 +32,27 @@ _PACKAGE, _FOLDER = "moonshine_voice", "assets/tiny-en"
 _ENCODER, _DECODER, _TOKENS = "encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin"
 WITNESS = "moonshine-voice 0.1.0 tiny-en"
 WITNESS_REQUIREMENT = "moonshine-voice==0.1.0"
-# Size and SHA-256 of its files, as measured (tests/benchmarks/).
-_FILES = {
-    _ENCODER: (13_281_600, "94e90a4654fc45cdfedb77c4c08e1739f48862998e58fada384b25118134f221"),
-    _DECODER: (30_412_256, "cf524c4862d36e9e5ab032eddc73637efd822d70e868ac575cf1a46e1e4708a0"),
-    _TOKENS: (249_974, "6884b35fd6377d4c4d32336a0bc152f36b64d1e45b6503683cdc238250a8472d"),
-}
+# Its files as measured (tests/benchmarks/).
+_MEASURED = ModelManifest(
+    WITNESS,
+    (
+        FileMark(
+            _DECODER,
+            30_412_256,
+            "cf524c4862d36e9e5ab032eddc73637efd822d70e868ac575cf1a46e1e4708a0",
+        ),
+        FileMark(
+            _ENCODER,
+            13_281_600,
+            "94e90a4654fc45cdfedb77c4c08e1739f48862998e58fada384b25118134f221",
+        ),
+        FileMark(
+            _TOKENS,
+            249_974,
+            "6884b35fd6377d4c4d32336a0bc152f36b64d1e45b6503683cdc238250a8472d",
+        ),
+    ),
+)
 # The shape of the model.
 _LAYERS, _HEADS, _HEAD_SIZE = 6, 8, 36
 _BEGIN, _END = 1, 2
@@ -61,11 +77,7 @@ def witness_folder() -> Path | None:
     if spec is None or spec.origin is None:
         return None
     folder = Path(spec.origin).parent / _FOLDER
-    try:
-        whole = all((folder / name).stat().st_size == size for name, (size, _) in _FILES.items())
-    except OSError:
-        return None
-    return folder if whole else None
+    return folder if _MEASURED.sizes_fit(folder) else None
 
 
 def witness_words() -> str:
@@ -79,9 +91,9 @@ def witness_words() -> str:
 
 
 def _is_as_measured(folder: Path) -> bool:
-    for name, (_, measured) in _FILES.items():
-        if hashlib.sha256((folder / name).read_bytes()).hexdigest() != measured:
-            _log.warning("%s is not the file that was measured; it is not used", folder / name)
+    for mark in _MEASURED.files:
+        if sha256_of(folder / mark.path) != mark.sha256:
+            _log.warning("%s is not the file that was measured; it is not used", folder / mark.path)
             return False
     return True
 
@@ -91,19 +103,10 @@ class Witness:
     longer work."""
 
     def __init__(self, folder: Path, beat: Beat) -> None:
-        # Now, not before: it takes time and memory, and is needed only in doubt.
-        import onnxruntime
-
-        options = onnxruntime.SessionOptions()
-        options.intra_op_num_threads = options.inter_op_num_threads = 1
-        # Half of the memory, for a few milliseconds a sentence.
-        options.enable_cpu_mem_arena = options.enable_mem_pattern = False
-        options.add_session_config_entry("session.disable_prepacking", "1")
-        options.log_severity_level = 3
         beat()
-        self._encoder = onnxruntime.InferenceSession(str(folder / _ENCODER), options)
+        self._encoder = frugal_session(folder / _ENCODER, prepacked=False)
         beat()
-        self._decoder = onnxruntime.InferenceSession(str(folder / _DECODER), options)
+        self._decoder = frugal_session(folder / _DECODER, prepacked=False)
         self._tokens = Tokens((folder / _TOKENS).read_bytes())
 
     def hear(

@@ -19,6 +19,7 @@ import numpy.typing as npt
 import soundfile
 
 from voicelist.child import give_memory_back
+from voicelist.inference import frugal_session
 from voicelist.speaking.voices import Voice
 
 _log = logging.getLogger(__name__)
@@ -58,7 +59,7 @@ class _Hibari:
         import hibari as package
 
         self._voice: Any = package.Hibari(threads=1)
-        self._voice.sess = _frugal_session(self._voice.model_path)
+        self._voice.sess = frugal_session(self._voice.model_path)
         self._rate = rate
         # Loads dictionaries and the model for unknown words now rather than at the first call.
         self.render(_WARM_UP)
@@ -70,16 +71,6 @@ class _Hibari:
         samples = np.round(np.clip(wave, -1.0, 1.0) * _FULL_SCALE).astype(np.int16)
         give_memory_back()
         return samples, int(self._voice.sample_rate)
-
-
-def _frugal_session(model_path: str) -> Any:
-    """One thread, and no arena, which would keep the memory of the longest text for good."""
-    onnxruntime: Any = importlib.import_module("onnxruntime")
-    options = onnxruntime.SessionOptions()
-    options.intra_op_num_threads = options.inter_op_num_threads = 1
-    options.enable_cpu_mem_arena = options.enable_mem_pattern = False
-    options.log_severity_level = 3
-    return onnxruntime.InferenceSession(model_path, options, providers=["CPUExecutionProvider"])
 
 
 class _System:
