@@ -31,6 +31,7 @@ from voicelist.phrases.understanding import (
     Understood,
 )
 from voicelist.session.case import ANYTIME, is_harmless, item_phrases
+from voicelist.session.phone_table import sound_alikes
 from voicelist.session.sound import Further, understand_sound
 
 
@@ -112,6 +113,7 @@ def _checklist_context(path: Path, item_id: str | None) -> Context:
         frozenset(active),
         Room.from_rules(rules),
         harmless=frozenset(filter(is_harmless, active)),
+        alikes=sound_alikes(loaded.document.language),
     )
 
 

@@ -40,6 +40,7 @@ from voicelist.session.sound import Further, looks_at, understand_sound
 
 Again = Callable[[Utterance, float], Utterance | None]
 AskOf = Callable[[Utterance, Sequence[str], bool], Evidence | None]
+AmongOf = Callable[[Utterance, Sequence[Sentence]], Nearness | None]
 _SETTINGS = ("conf/model.conf", "conf/mfcc.conf")
 UNDERSTOOD, NOT_UNDERSTOOD = "understood", "not-understood"
 _STATUS = {Understood: UNDERSTOOD, Denied: "denied", NotForUs: "not-for-us"}
@@ -61,6 +62,7 @@ class AsBefore:
 
     again: Again
     evidence: AskOf
+    among: AmongOf
 
 
 class Stream:

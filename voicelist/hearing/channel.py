@@ -9,7 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from voicelist.hearing.again import Past, heard_again
-from voicelist.hearing.edges import with_edges
+from voicelist.hearing.among import Nearness, Sentence, heard_among
+from voicelist.hearing.edges import is_in_noise, with_edges
 from voicelist.hearing.endpoint import CHUNK_SAMPLES, Began, Ended, Endpointer, EndpointRules
 from voicelist.hearing.recogniser import HearingGrammar, Look, Recogniser
 from voicelist.hearing.sources import Samples, quiet
@@ -138,6 +139,13 @@ class ChannelEar:
             return None
         return self._witness.hear(past.samples, sentences, freely, self._beat)
 
+    def among(self, heard: Utterance, sentences: Sequence[Sentence]) -> Nearness | None:
+        """How near sentences are to one of the last utterances; None where it is forgotten."""
+        past = self._past_of(heard)
+        if past is None:
+            return None
+        return heard_among(self._recogniser, past, sentences, self._beat)
+
     def _past_of(self, heard: Utterance) -> Past | None:
         return next((past for start, past in self._past if start == heard.start_sample), None)
 
@@ -199,6 +207,7 @@ class ChannelEar:
             alternatives,
             second_look,
             decode_s,
+            is_in_noise(held),
         )
 
     def _gap_to(self, sample: int) -> list[Told]:

@@ -18,6 +18,7 @@ import numpy as np
 
 from voicelist.child import Child, ChildEnd, ChildLost, hush, wait_for
 from voicelist.errors import MissingPart
+from voicelist.hearing.among import Nearness, Sentence
 from voicelist.hearing.channel import ChannelEar, Hearing
 from voicelist.hearing.recogniser import HearingGrammar, Recogniser
 from voicelist.hearing.sources import Samples
@@ -93,9 +94,19 @@ class _Testify:
 
 
 @dataclass(frozen=True, slots=True)
+class _Among:
+    number: int
+    heard: Utterance
+    sentences: tuple[Sentence, ...]
+
+
+_Found = Utterance | Evidence | Nearness | None
+
+
+@dataclass(frozen=True, slots=True)
 class _Reply:
     number: int
-    found: Utterance | Evidence | None
+    found: _Found
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,6 +167,9 @@ def _attend(end: ChildEnd, ears: list[ChannelEar], message: object) -> None:
             ear = ears[message.heard.channel]
             evidence = ear.evidence(message.heard, message.sentences, message.freely)
             end.send(_Reply(message.number, evidence))
+        case _Among():
+            near = ears[message.heard.channel].among(message.heard, message.sentences)
+            end.send(_Reply(message.number, near))
     for one in told:
         end.send(one)
     if isinstance(message, _Feed | _Skip):
@@ -240,7 +254,16 @@ class Ears:
         found = self._reply_to(asked, within_s)
         return found if isinstance(found, Evidence) else None
 
-    def _reply_to(self, asked: _Again | _Testify, within_s: float) -> Utterance | Evidence | None:
+    def among(
+        self, heard: Utterance, sentences: Sequence[Sentence], within_s: float
+    ) -> Nearness | None:
+        """Wait for how near sentences are to an utterance just heard; None where that cannot be
+        had."""
+        self._asked_number += 1
+        found = self._reply_to(_Among(self._asked_number, heard, tuple(sentences)), within_s)
+        return found if isinstance(found, tuple) else None
+
+    def _reply_to(self, asked: _Again | _Testify | _Among, within_s: float) -> _Found:
         self._reply = None
         self._child.send(asked, wait_s=None)
         end_s = time.monotonic() + within_s

@@ -44,7 +44,8 @@ class Utterance:
 
     Sample positions count the channel's 16 kHz samples since the stream began. `second_look`
     holds the alternatives of a second look at the same sound (empty if there was none). `decode_s`
-    is computing time.
+    is computing time. `in_noise` where speech stands out so little that words may be mistaken for
+    others.
     """
 
     channel: int
@@ -55,6 +56,7 @@ class Utterance:
     alternatives: tuple[Alternative, ...]
     second_look: tuple[Alternative, ...]
     decode_s: float
+    in_noise: bool = False
 
     @property
     def speech_end_s(self) -> float:

@@ -7,8 +7,9 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from voicelist.hearing.again import Past, heard_again
+from voicelist.hearing.among import Nearness, Sentence, heard_among
 from voicelist.hearing.channel import ChannelEar
-from voicelist.hearing.edges import with_edges
+from voicelist.hearing.edges import is_in_noise, with_edges
 from voicelist.hearing.endpoint import CHUNK_SAMPLES, EndpointRules
 from voicelist.hearing.recogniser import HearingGrammar, Recogniser
 from voicelist.hearing.sources import Samples, quiet
@@ -33,7 +34,8 @@ def decode_whole(recogniser: Recogniser, samples: Samples, grammar: HearingGramm
     alternatives, second_look, decode_s = look.finish(-PADDING_SAMPLES)
     speech = _speech_in(samples)
     first, second = (with_edges(one, samples, 0, speech) for one in (alternatives, second_look))
-    return Utterance(0, 0, *speech, len(samples), first, second, decode_s)
+    noisy = is_in_noise(samples)
+    return Utterance(0, 0, *speech, len(samples), first, second, decode_s, noisy)
 
 
 def decode_whole_again(
@@ -64,6 +66,11 @@ class Whole:
     def evidence(self, _: Utterance, sentences: Sequence[str], freely: bool) -> Evidence | None:
         """What the witness says of it."""
         return self._witness.hear(self._samples, sentences, freely)
+
+    def among(self, _: Utterance, sentences: Sequence[Sentence]) -> Nearness:
+        """How near sentences are to it."""
+        past = Past(self._grammar, self._samples, 0, (PADDING_SAMPLES, PADDING_SAMPLES))
+        return heard_among(self._recogniser, past, sentences)
 
 
 def decode_stream(

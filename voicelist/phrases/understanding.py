@@ -18,6 +18,7 @@ from voicelist.phrases.grammar import UNHEARD, UNKNOWN, Grammar
 from voicelist.phrases.match import Match
 from voicelist.phrases.repair import Repair, repaired
 from voicelist.phrases.room import Room
+from voicelist.phrases.sound_alikes import SoundAlikes
 from voicelist.phrases.weighing import (
     LONG,
     Reading,
@@ -127,13 +128,15 @@ class Opinion:
 class Context:
     """What may be said now: the `active` roots of a grammar, and the words of the room. Those in
     `together` may be said one after the other in one breath, with or without "and" between. Those
-    that are `harmless` pass nothing, so that the second look has nothing to keep them from."""
+    that are `harmless` pass nothing, so that the second look has nothing to keep them from. With
+    `alikes` a short answer is put beside what sounds like it."""
 
     grammar: Grammar
     active: frozenset[str]
     room: Room
     together: frozenset[str] = frozenset()
     harmless: frozenset[str] = frozenset()
+    alikes: SoundAlikes | None = None
 
     def permitted(self, words: tuple[str, ...]) -> tuple[Match, ...]:
         """The readings of the whole sentence under an active root."""

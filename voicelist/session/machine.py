@@ -41,6 +41,7 @@ from voicelist.session.events import (
     Voice,
 )
 from voicelist.session.order import active_phrases, next_item, said_together
+from voicelist.session.phone_table import sound_alikes
 from voicelist.session.records import Closed, Heard, Noticed, ReadBack
 from voicelist.session.state import State
 from voicelist.session.team_records import SecondEye
@@ -80,7 +81,8 @@ def context_of(case: Case, state: State) -> Context:
     together = said_together(case, state)
     active = active_phrases(case, state)
     harmless = frozenset(filter(is_harmless, active))
-    return Context(case.grammar, active, case.room, together, harmless)
+    alikes = sound_alikes(case.bundle.checklist.language)
+    return Context(case.grammar, active, case.room, together, harmless, alikes)
 
 
 def step(case: Case, state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:

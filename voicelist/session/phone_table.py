@@ -6,6 +6,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from voicelist.phrases.phones import PhoneTable, parse_table
+from voicelist.phrases.sound_alikes import SoundAlikes
 
 _FOLDER = Path(__file__).resolve().parent
 
@@ -18,3 +19,9 @@ def phone_table(language: str) -> PhoneTable:
     path = _FOLDER / f"phones.{primary}.txt"
     there = primary.isalpha() and path.exists()
     return parse_table(path.read_text(encoding="utf-8") if there else "")
+
+
+@lru_cache(maxsize=4)
+def sound_alikes(language: str) -> SoundAlikes:
+    """Which of the words of a language sound alike."""
+    return SoundAlikes(phone_table(language))

@@ -16,6 +16,7 @@ from functools import partial
 from typing import Protocol
 
 from voicelist.hearing.again import SPEEDS
+from voicelist.hearing.among import Nearness, Sentence
 from voicelist.hearing.channel import Hearing
 from voicelist.hearing.ears import Ears, EarsBack, EarsLost, Flushed
 from voicelist.hearing.endpoint import CHUNK_SAMPLES
@@ -27,6 +28,7 @@ from voicelist.phrases.agreement import settled
 from voicelist.phrases.evidence import Evidence
 from voicelist.phrases.grammar import UNHEARD
 from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
+from voicelist.phrases.otherwise import unless_otherwise
 from voicelist.phrases.understanding import (
     EDGE_NOISE_AT_MOST_S,
     Context,
@@ -95,6 +97,9 @@ class Further(Protocol):
         self, heard: HeardSound, sentences: Sequence[str], freely: bool, /
     ) -> Evidence | None:
         """What a witness says of it: how likely sentences are, and what it hears freely."""
+
+    def among(self, heard: HeardSound, sentences: Sequence[Sentence], /) -> Nearness | None:
+        """How near sentences are to it where nothing else is permitted."""
 
 
 class SoundHearer:
@@ -302,13 +307,20 @@ class _InTime:
             self.witness = " ".join(found.words) or self.witness
         return found
 
+    def among(self, heard: HeardSound, sentences: Sequence[Sentence]) -> Nearness | None:
+        return self._ears.among(heard, sentences, self._end_s - time.monotonic())
+
 
 def understand_sound(sound: HeardSound, context: Context, further: Further) -> Understanding:
     """What an utterance amounts to, by both looks at it; where that is doubtful it is heard again,
-    and a witness is asked."""
+    and a witness is asked; in noise, too, whether it sounds more like something else."""
     hearings = itertools.chain((sound,), (further.again(sound, speed) for speed in SPEEDS))
     looks = (looks_at(one) if one is not None else None for one in hearings)
-    return settled(looks, context, partial(further.evidence, sound))
+    ask = partial(further.evidence, sound)
+    found = settled(looks, context, ask)
+    if not sound.in_noise:
+        return found
+    return unless_otherwise(found, context, partial(further.among, sound), ask)
 
 
 def looks_at(sound: HeardSound) -> tuple[list[Hypothesis], list[Hypothesis]]:

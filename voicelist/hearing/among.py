@@ -1,0 +1,55 @@
+"""A sound heard once more where nothing but some sentences is permitted: which is nearest to it?"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from voicelist.hearing.again import Past
+from voicelist.hearing.recogniser import Recogniser
+from voicelist.hearing.sources import quiet
+
+_PIECE_SAMPLES = 1_600
+_ANYTHING = "[unk]"
+
+Sentence = tuple[str, ...]
+Nearness = tuple[float | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Sentences:
+    """What may be heard."""
+
+    texts: tuple[str, ...]
+
+    def phrase_list(self) -> tuple[str, ...]:
+        return (*self.texts, _ANYTHING)
+
+    def second_phrase_list(self) -> tuple[str, ...]:
+        return ()
+
+    def can_grow(self, words: Sentence) -> bool:
+        return False
+
+
+def heard_among(
+    recogniser: Recogniser,
+    past: Past,
+    sentences: Sequence[Sentence],
+    beat: Callable[[], None] = lambda: None,
+) -> Nearness:
+    """How near each sentence is to the sound (the recogniser's score), None for one that it does
+    not find or know."""
+    before, behind = past.quiet
+    known = {word for one in sentences for word in one if recogniser.vocabulary_has(word)}
+    texts = tuple(" ".join(one) for one in sentences if known.issuperset(one))
+    look = recogniser.look(_Sentences(texts))
+    sound = np.concatenate([quiet(before), past.samples, quiet(behind)])
+    for at in range(0, len(sound), _PIECE_SAMPLES):
+        look.feed(sound[at : at + _PIECE_SAMPLES])
+        beat()
+    found, _, _ = look.finish(past.first_sample - before)
+    near = {tuple(word.text for word in one.words): one.score for one in found}
+    return tuple(near.get(one) for one in sentences)

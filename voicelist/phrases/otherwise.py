@@ -1,0 +1,67 @@
+"""Whether an answer that was understood sounds more like something that nobody permits.
+
+A recogniser that follows phrases bends a word to one that sounds like it: "timing complete" to
+"priming complete". So a short answer is put beside sentences in which one of its words is another:
+to the recogniser, which hears what it prefers where all of them are permitted, and then to the
+witness. Only where both prefer another sentence is the answer in doubt. Without a witness it
+stands. Figures are project choices, measured on synthetic answers and near misses
+(tests/benchmarks/understanding.py).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from voicelist.phrases.evidence import Ask
+from voicelist.phrases.understanding import Context, NotUnderstood, Understanding, Understood
+
+# How near sentences are to a sound for the recogniser (logarithms of likelihood), None for one far
+# off; None where that cannot be had.
+Among = Callable[[Sequence[tuple[str, ...]]], tuple[float | None, ...] | None]
+
+# A longer answer does not become another by one word.
+_WORDS_AT_MOST = 7
+# How much likelier another sentence must be to the witness, and how many are put to it.
+_LIKELIER = 3.0
+_PUT_AT_MOST = 8
+
+
+def unless_otherwise(
+    found: Understanding, context: Context, among: Among, ask: Ask
+) -> Understanding:
+    """What was found, or a doubt."""
+    if not isinstance(found, Understood) or not _sounds_otherwise(found, context, among, ask):
+        return found
+    why = "it sounded more like something else"
+    return NotUnderstood(found.words, why, (" ".join(found.words),), torn=True)
+
+
+def _sounds_otherwise(answer: Understood, context: Context, among: Among, ask: Ask) -> bool:
+    if context.alikes is None or len(answer.words) > _WORDS_AT_MOST:
+        return False
+    if context.harmless.issuperset(match.rule for match in answer.matches):
+        return False
+    others = context.alikes.in_place_of(answer.words, context.room.small_talk())
+    rivals = [words for words in others if not context.permitted(words)]
+    nearer = _nearer(answer.words, rivals, among)
+    if not nearer:
+        return False
+    said = " and ".join(match.text for match in answer.matches)
+    told = ask([said, *map(" ".join, nearer[:_PUT_AT_MOST])], False)
+    return told is not None and max(told.likely[1:]) >= told.likely[0] + _LIKELIER
+
+
+def _nearer(
+    words: tuple[str, ...], rivals: Sequence[tuple[str, ...]], among: Among
+) -> list[tuple[str, ...]]:
+    """The rivals that are no farther from the sound, the nearest first."""
+    near = among([words, *rivals]) if rivals else None
+    if near is None:
+        return []
+    ours = near[0]
+    found = (
+        (how_near, rival)
+        for how_near, rival in zip(near[1:], rivals, strict=True)
+        if how_near is not None and (ours is None or how_near >= ours)
+    )
+    return [rival for _, rival in sorted(found, reverse=True)]
