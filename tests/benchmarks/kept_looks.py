@@ -16,10 +16,17 @@ from voicelist.hearing.sources import Samples
 
 class KeptRecogniser:
     """Stands in for a recogniser where an utterance is decoded whole; that one is asked for by
-    `load` when there is something new. `engine` is a key of the model, its settings and code."""
+    `load` when there is something new. `engine` is a key of the model, its settings and code;
+    `known` are the model's words."""
 
-    def __init__(self, engine: str, kept: Kept, load: Callable[[], Recogniser]) -> None:
-        self._engine, self._kept, self._load = engine, kept, load
+    def __init__(
+        self, engine: str, kept: Kept, load: Callable[[], Recogniser], known: frozenset[str]
+    ) -> None:
+        self._engine, self._kept, self._load, self._known = engine, kept, load, known
+
+    def vocabulary_has(self, word: str) -> bool:
+        """Whether the model knows a word."""
+        return word in self._known
 
     def look(self, grammar: HearingGrammar) -> KeptLook:
         """Begin a look at one utterance."""

@@ -14,6 +14,7 @@ from kept import Kept, code_of, key_of, plain, utterance_of
 from kept_looks import KeptRecogniser
 
 from voicelist.hearing import recogniser, witness
+from voicelist.hearing.among import Nearness, Sentence
 from voicelist.hearing.channel import ChannelEar
 from voicelist.hearing.model import ModelPlace, find_model
 from voicelist.hearing.recogniser import Recogniser
@@ -105,7 +106,7 @@ class Product:
         # Where no witness is installed, nothing that one said before counts.
         self._testifying = key_of(code_of(witness), str(witness_folder() is not None))
         self._witness = OnCall()
-        self._remembering = KeptRecogniser(looking, self._kept, self.recogniser)
+        self._remembering = KeptRecogniser(looking, self._kept, self.recogniser, self._known)
 
     def hearing(
         self, grammar: Grammar, room: Room, roots: tuple[str, ...] | None = None
@@ -128,7 +129,8 @@ class Product:
         """What else can be asked of the utterance that `samples` are, or what it was before."""
         remembering = cast(Recogniser, self._remembering)
         whole = Whole(remembering, samples, grammar, self._witness)
-        return AsBefore(whole.again, self._kept_evidence(samples.tobytes(), whole.evidence))
+        evidence = self._kept_evidence(samples.tobytes(), whole.evidence)
+        return AsBefore(whole.again, evidence, whole.among)
 
     def further_in(self, samples: Samples, grammar: HearingGrammar) -> Further:
         """What else can be asked of one of the utterances in `samples`, or what it was before."""
@@ -151,7 +153,11 @@ class Product:
             ear, there = stream.at(heard)
             return ear.evidence(there, sentences, freely)
 
-        return AsBefore(heard_again, self._kept_evidence(sound.encode(), told))
+        def near(heard: Utterance, sentences: Sequence[Sentence]) -> Nearness | None:
+            ear, there = stream.at(heard)
+            return ear.among(there, sentences)
+
+        return AsBefore(heard_again, self._kept_evidence(sound.encode(), told), near)
 
     def _kept_evidence(self, sound: bytes, ask: AskOf) -> AskOf:
         def told(heard: Utterance, sentences: Sequence[str], freely: bool) -> Evidence | None:

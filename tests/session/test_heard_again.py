@@ -10,6 +10,7 @@ import pytest
 
 from tests.session.talk import Talk
 from voicelist.hearing.again import SPEEDS
+from voicelist.hearing.among import Nearness, Sentence
 from voicelist.hearing.ears import Ears
 from voicelist.hearing.utterance import Alternative, Word
 from voicelist.hearing.utterance import Utterance as HeardSound
@@ -48,6 +49,7 @@ class EarsThatHear:
         self._heard, self._again, self._evidence = [heard], again, evidence
         self.speeds: list[float] = []
         self.put: list[Sequence[str]] = []
+        self.compared: list[Sequence[Sentence]] = []
 
     def again(self, heard: HeardSound, speed: float, within_s: float) -> HeardSound | None:
         self.speeds.append(speed)
@@ -58,6 +60,13 @@ class EarsThatHear:
     ) -> Evidence | None:
         self.put.append(sentences)
         return self._evidence
+
+    def among(
+        self, heard: HeardSound, sentences: Sequence[Sentence], within_s: float
+    ) -> Nearness | None:
+        """The last is nearest."""
+        self.compared.append(sentences)
+        return tuple(float(rank) for rank in range(len(sentences)))
 
     def listen(self, grammar: object) -> None: ...
 
@@ -144,3 +153,23 @@ def test_a_plain_answer_is_put_to_no_witness() -> None:
     ears = EarsThatHear(sound(*PLAIN), None, Evidence((-50.0,), (), 0.0))
     assert isinstance(heard(ears).understanding, Understood)
     assert ears.put == []
+
+
+@pytest.mark.parametrize(
+    ("likely", "outcome"), [((-9.0, -6.0), NotUnderstood), ((-9.0, -7.0), Understood)]
+)
+def test_in_noise_a_plain_answer_is_put_beside_what_sounds_like_it(
+    likely: tuple[float, float], outcome: type
+) -> None:
+    in_noise = replace(sound(*PLAIN), in_noise=True)
+    ears = EarsThatHear(in_noise, None, Evidence(likely))
+    assert isinstance(heard(ears).understanding, outcome)
+    (compared,) = ears.compared
+    assert compared[0] == ("irrigation", "line", "firm")
+    assert ears.put[0][:2] == [*PLAIN, " ".join(compared[-1])]
+
+
+def test_in_a_quiet_room_it_is_not() -> None:
+    ears = EarsThatHear(sound(*PLAIN), None, Evidence((-9.0, -6.0)))
+    assert isinstance(heard(ears).understanding, Understood)
+    assert ears.compared == []

@@ -57,10 +57,8 @@ class SoundAlikes:
 
     def _holding(self, ours: Phones) -> list[str]:
         inside, most = _coded(ours), len(ours) + _PHONES_MORE
-        held = (one for one in self._coded.items() if inside in one[1] and one[1] != inside)
-        return [
-            word for word, code in sorted(held, key=lambda one: len(one[1])) if len(code) <= most
-        ]
+        held = [(len(code), word) for word, code in self._coded.items() if inside in code]
+        return [word for length, word in sorted(held) if len(inside) < length <= most]
 
     def _varied(
         self, words: Iterable[str], between: Callable[[Phones, Phones], float], at_least: float

@@ -1,0 +1,126 @@
+"""An answer is doubted where recogniser and witness both prefer a sentence that sounds like it.
+
+The sentences are our own; how much likelier one must be is a project choice, measured on synthetic
+answers and near misses (tests/benchmarks/understanding.py).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import pytest
+
+from tests.phrases.small_room import context, heard
+from voicelist.phrases.evidence import Evidence
+from voicelist.phrases.otherwise import unless_otherwise
+from voicelist.phrases.understanding import NotUnderstood, Understanding, Understood
+from voicelist.session.phone_table import sound_alikes
+
+FIRM, THIRD = "irrigation line firm", "irrigation line third"
+FAR = -100.0
+
+
+class Sound:
+    """What recogniser and witness make of a sound: how near and how likely sentences are, all
+    others far off. Keeps what was put to each."""
+
+    def __init__(
+        self,
+        near: Mapping[str, float],
+        likely: Mapping[str, float],
+        *,
+        deaf: bool = False,
+        mute: bool = False,
+    ) -> None:
+        self._near, self._likely, self._deaf, self._mute = near, likely, deaf, mute
+        self.among: list[str] = []
+        self.asked: list[str] = []
+
+    def find(self, sentences: Sequence[tuple[str, ...]]) -> tuple[float | None, ...] | None:
+        self.among = [" ".join(one) for one in sentences]
+        return None if self._deaf else tuple(self._near.get(one) for one in self.among)
+
+    def ask(self, sentences: Sequence[str], freely: bool) -> Evidence | None:
+        assert not freely
+        self.asked = list(sentences)
+        if self._mute:
+            return None
+        return Evidence(tuple(self._likely.get(one, FAR) for one in sentences))
+
+
+def said(
+    sound: Sound, sentence: str = FIRM, *, harmless: str = "", alikes: bool = True
+) -> Understanding:
+    where = replace(
+        context(),
+        alikes=sound_alikes("en-US") if alikes else None,
+        harmless=frozenset({harmless}),
+    )
+    return unless_otherwise(heard(sentence), where, sound.find, sound.ask)
+
+
+def test_what_both_prefer_puts_an_answer_in_doubt() -> None:
+    sound = Sound({FIRM: -5.0, THIRD: -4.0}, {FIRM: -9.0, THIRD: -6.0})
+    found = said(sound)
+    assert isinstance(found, NotUnderstood)
+    assert found.torn
+    assert found.offers == (FIRM,)
+    assert sound.among[0] == FIRM
+    assert sound.asked == [FIRM, THIRD]
+
+
+@pytest.mark.parametrize(
+    ("near", "likely"),
+    [
+        ({FIRM: -4.0, THIRD: -5.0}, {FIRM: -9.0, THIRD: -1.0}),
+        ({FIRM: -4.0}, {FIRM: -9.0, THIRD: -1.0}),
+        ({FIRM: -5.0, THIRD: -4.0}, {FIRM: -9.0, THIRD: -6.1}),
+    ],
+)
+def test_what_only_one_of_them_prefers_does_not(
+    near: Mapping[str, float], likely: Mapping[str, float]
+) -> None:
+    assert isinstance(said(Sound(near, likely)), Understood)
+
+
+def test_an_answer_that_the_recogniser_does_not_find_again_is_behind_what_it_finds() -> None:
+    assert isinstance(said(Sound({THIRD: -4.0}, {FIRM: -9.0, THIRD: -6.0})), NotUnderstood)
+
+
+def test_without_recogniser_or_witness_the_answer_stands() -> None:
+    near, likely = {FIRM: -5.0, THIRD: -4.0}, {FIRM: -9.0, THIRD: -1.0}
+    assert isinstance(said(Sound(near, likely, deaf=True)), Understood)
+    assert isinstance(said(Sound(near, likely, mute=True)), Understood)
+
+
+def test_what_is_permitted_is_no_rival_and_small_words_are_kept() -> None:
+    sound = Sound({}, {})
+    said(sound, "irrigation line on and firm")
+    assert sound.among[0] == "irrigation line on and firm"
+    assert all(one.split()[3] == "and" for one in sound.among)
+    said(sound, "marked eye left")
+    assert "marked side left" in sound.among
+    said(sound, "six")
+    assert "eight" not in sound.among
+
+
+def test_long_answers_harmless_ones_and_what_is_not_understood_are_not_looked_at() -> None:
+    sound = Sound({}, {})
+    said(sound, "lay out a tray of salt for the list of this morning")
+    said(sound, "hold on please", harmless="command.hold_on")
+    said(sound, "irrigation line fine")
+    said(sound, FIRM, alikes=False)
+    assert sound.among == []
+    said(sound, "hold on please")
+    assert sound.among[0] == "hold on please"
+
+
+def test_only_the_nearest_are_put_to_the_witness() -> None:
+    sound = Sound({}, {})
+    said(sound)
+    rivals = sound.among[1:]
+    near = {one: float(rank) for rank, one in enumerate(rivals)}
+    sound = Sound({FIRM: 0.0, **near}, {FIRM: 0.0})
+    assert isinstance(said(sound), Understood)
+    assert sound.asked == [FIRM, *rivals[:-9:-1]]
