@@ -30,23 +30,26 @@ class Sound:
         near: Mapping[str, float],
         likely: Mapping[str, float],
         *,
+        freely: float = FAR,
         deaf: bool = False,
         mute: bool = False,
     ) -> None:
         self._near, self._likely, self._deaf, self._mute = near, likely, deaf, mute
+        self._freely = freely
         self.among: list[str] = []
         self.asked: list[str] = []
+        self.asked_freely = False
 
     def find(self, sentences: Sequence[tuple[str, ...]]) -> tuple[float | None, ...] | None:
         self.among = [" ".join(one) for one in sentences]
         return None if self._deaf else tuple(self._near.get(one) for one in self.among)
 
     def ask(self, sentences: Sequence[str], freely: bool) -> Evidence | None:
-        assert not freely
-        self.asked = list(sentences)
+        self.asked, self.asked_freely = list(sentences), freely
         if self._mute:
             return None
-        return Evidence(tuple(self._likely.get(one, FAR) for one in sentences))
+        told = tuple(self._likely.get(one, FAR) for one in sentences)
+        return Evidence(told, ("smart", "mirror"), self._freely) if freely else Evidence(told)
 
 
 def said(
@@ -86,6 +89,31 @@ def test_what_only_one_of_them_prefers_does_not(
 
 def test_an_answer_that_the_recogniser_does_not_find_again_is_behind_what_it_finds() -> None:
     assert isinstance(said(Sound({THIRD: -4.0}, {FIRM: -9.0, THIRD: -6.0})), NotUnderstood)
+
+
+@pytest.mark.parametrize(
+    ("sentence", "freely", "outcome"),
+    [
+        ("bottle full", -4.7, NotUnderstood),
+        ("bottle full", -4.9, Understood),
+        (FIRM, 2.9, NotUnderstood),
+        (FIRM, 2.7, Understood),
+    ],
+)
+def test_what_the_witness_hears_itself_may_be_far_likelier(
+    sentence: str, freely: float, outcome: type
+) -> None:
+    sound = Sound({sentence: -1.0}, {sentence: -20.0}, freely=freely)
+    assert isinstance(said(sound, sentence), outcome)
+    assert sound.asked == [sentence]
+    assert sound.asked_freely
+
+
+def test_of_an_answer_of_more_words_it_is_not_asked() -> None:
+    sentence = "irrigation line on and firm"
+    sound = Sound({sentence: -1.0}, {sentence: -90.0}, freely=0.0)
+    assert isinstance(said(sound, sentence), Understood)
+    assert sound.asked == []
 
 
 def test_without_recogniser_or_witness_the_answer_stands() -> None:

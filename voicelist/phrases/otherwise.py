@@ -3,13 +3,15 @@
 A recogniser that follows phrases bends a word to one that sounds like it: "timing complete" to
 "priming complete". So a short answer is put beside sentences in which one of its words is another:
 to the recogniser, which hears what it prefers where all of them are permitted, and then to the
-witness. Only where both prefer another sentence is the answer in doubt. Without a witness it
-stands. Figures are project choices, measured on synthetic answers and near misses
-(tests/benchmarks/understanding.py).
+witness. Only where both prefer another sentence is the answer in doubt. One of few words is also in
+doubt where the witness, of its own accord, hears something else that is far likelier. Without a
+witness it stands. Figures are project choices, measured on synthetic answers and near misses
+(tests/benchmarks/understanding.py) and on strangers' talk (strangers.py).
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 
 from voicelist.phrases.evidence import Ask
@@ -24,6 +26,9 @@ _WORDS_AT_MOST = 7
 # How much likelier another sentence must be to the witness, and how many are put to it.
 _LIKELIER = 3.0
 _PUT_AT_MOST = 8
+# How much likelier what the witness hears must be, for each word, and of how few words.
+_FAR_LIKELIER_A_WORD = 7.6
+_FEW_WORDS = 3
 
 
 def unless_otherwise(
@@ -44,11 +49,17 @@ def _sounds_otherwise(answer: Understood, context: Context, among: Among, ask: A
     others = context.alikes.in_place_of(answer.words, context.room.small_talk())
     rivals = [words for words in others if not context.permitted(words)]
     nearer = _nearer(answer.words, rivals, among)
-    if not nearer:
+    few = len(answer.words) <= _FEW_WORDS
+    if not nearer and not few:
         return False
     said = " and ".join(match.text for match in answer.matches)
-    told = ask([said, *map(" ".join, nearer[:_PUT_AT_MOST])], False)
-    return told is not None and max(told.likely[1:]) >= told.likely[0] + _LIKELIER
+    told = ask([said, *map(" ".join, nearer[:_PUT_AT_MOST])], few)
+    if told is None:
+        return False
+    ours = told.likely[0]
+    if few and told.freely >= ours + _FAR_LIKELIER_A_WORD * len(answer.words):
+        return True
+    return max(told.likely[1:], default=-math.inf) >= ours + _LIKELIER
 
 
 def _nearer(
