@@ -11,7 +11,7 @@ from spoken import Sentences, say, texts, with_silence
 
 from voicelist.hearing.channel import ChannelEar
 from voicelist.hearing.ears import Ears
-from voicelist.hearing.edges import is_in_noise
+from voicelist.hearing.edges import is_in_noise, loudness_of
 from voicelist.hearing.recogniser import Recogniser
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import Utterance
@@ -82,12 +82,12 @@ def test_a_sound_is_in_noise_where_speech_stands_out_little(
     recogniser: Recogniser, below_dB: float, in_noise: bool
 ) -> None:
     samples = noisy(with_silence(say(SPOKEN)), below_dB)
-    assert is_in_noise(samples) is in_noise
+    assert is_in_noise(loudness_of(samples)) is in_noise
     assert decode_whole(recogniser, samples, Sentences()).in_noise is in_noise
     (streamed,) = decode_stream(ChannelEar(0, recogniser), samples, Sentences())
     assert streamed.in_noise is in_noise
 
 
 def test_nothing_is_not_in_noise() -> None:
-    assert not is_in_noise(np.zeros(0, np.int16))
-    assert not is_in_noise(np.zeros(100, np.int16))
+    assert not is_in_noise(loudness_of(np.zeros(0, np.int16)))
+    assert not is_in_noise(loudness_of(np.zeros(100, np.int16)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from voicelist.hearing.edges import with_edges
+from voicelist.hearing.edges import loudness_of, with_edges
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import SAMPLE_RATE_HZ, Alternative, Word
 from voicelist.phrases.grammar import UNHEARD
@@ -28,7 +28,9 @@ def heard(
     offset_s = STARTS_AT / SAMPLE_RATE_HZ
     word = Word("firm", words[0] + offset_s, words[1] + offset_s)
     ends = (STARTS_AT + int(at * SAMPLE_RATE_HZ) for at in speech)
-    (one,) = with_edges((Alternative((word,), 0.0),), samples, STARTS_AT, (next(ends), next(ends)))
+    (one,) = with_edges(
+        (Alternative((word,), 0.0),), loudness_of(samples), STARTS_AT, (next(ends), next(ends))
+    )
     return one.before_s, one.behind_s
 
 
@@ -49,7 +51,7 @@ def test_what_lies_outside_of_speech_does_not_count() -> None:
 
 def test_of_no_words_nothing_is_said() -> None:
     nothing = Alternative((), 0.0)
-    assert with_edges((nothing,), sound((1.0, 2000)), 0, (0, 16_000)) == (nothing,)
+    assert with_edges((nothing,), loudness_of(sound((1.0, 2000))), 0, (0, 16_000)) == (nothing,)
 
 
 def test_long_unheard_speech_stands_in_the_place_of_a_word() -> None:
@@ -71,7 +73,7 @@ def edges(*parts: tuple[str, float, float], before_s: float = 0.0) -> Alternativ
             words.append(Word(text, at_s, at_s + length))
         at_s += length
     speech = (int(before_s * SAMPLE_RATE_HZ), len(samples))
-    (one,) = with_edges((Alternative(tuple(words), 0.0),), samples, 0, speech)
+    (one,) = with_edges((Alternative(tuple(words), 0.0),), loudness_of(samples), 0, speech)
     return one
 
 
@@ -169,5 +171,5 @@ def test_amid_talk_a_voice_may_go_on_behind_its_last_word(
     samples = sound(*parts)
     words = (Word("line", 1.2, 2.0), Word("firm", 2.0, 2.8), Word("later", 2.8, 3.2))
     told = (Alternative(words[:2], 9.0), Alternative(words, 9.0 - behind))
-    answer, fuller = with_edges(told, samples, 0, (0, len(samples)))
+    answer, fuller = with_edges(told, loudness_of(samples), 0, (0, len(samples)))
     assert (answer.behind_s, fuller.behind_s) == (0.4 if goes_on else 0.0, 0.0)

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 import soxr
 
-from voicelist.hearing.edges import with_edges
+from voicelist.hearing.edges import loudness_of, with_edges
 from voicelist.hearing.recogniser import Alternatives, HearingGrammar, Recogniser
 from voicelist.hearing.sources import Samples, quiet
 from voicelist.hearing.utterance import SAMPLE_RATE_HZ, Alternative, Utterance
@@ -49,7 +49,8 @@ def heard_again(
     sound = np.concatenate([quiet(before), past.samples, quiet(behind)])
     looks = look_again(recogniser, past.grammar, sound, past.first_sample - before, speed, beat)
     speech = (heard.start_sample, heard.end_sample)
-    first, second = (with_edges(one, past.samples, past.first_sample, speech) for one in looks)
+    levels = loudness_of(past.samples)
+    first, second = (with_edges(one, levels, past.first_sample, speech) for one in looks)
     return dataclasses.replace(heard, alternatives=first, second_look=second)
 
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from voicelist.hearing.again import Past, heard_again
 from voicelist.hearing.among import Nearness, Sentence, heard_among
-from voicelist.hearing.edges import is_in_noise, with_edges
+from voicelist.hearing.edges import is_in_noise, loudness_of, with_edges
 from voicelist.hearing.endpoint import CHUNK_SAMPLES, Began, Ended, Endpointer, EndpointRules
 from voicelist.hearing.recogniser import HearingGrammar, Look, Recogniser
 from voicelist.hearing.sources import Samples, quiet
@@ -194,8 +194,9 @@ class ChannelEar:
         *looks, decode_s = done.look.finish(done.first_sample)
         speech = (done.speech_sample, min(self._sample(ended.end), decided_sample))
         held = np.concatenate(done.held)
+        levels = loudness_of(held)
         alternatives, second_look = (
-            with_edges(one, held, done.first_sample, speech) for one in looks
+            with_edges(one, levels, done.first_sample, speech) for one in looks
         )
         past = Past(self._grammar, held, done.first_sample, (0, _QUIET_BEHIND))
         self._past.append((speech[0], past))
@@ -207,7 +208,7 @@ class ChannelEar:
             alternatives,
             second_look,
             decode_s,
-            is_in_noise(held),
+            is_in_noise(levels),
         )
 
     def _gap_to(self, sample: int) -> list[Told]:

@@ -52,7 +52,8 @@ _QUIET_ROOM_dB = 30.0
 _FRAME_SAMPLES = 320
 _LOUD_PERCENTILE, _LOUDEST_PERCENTILE, _QUIETEST_PERCENTILE = 80.0, 95.0, 10.0
 
-_Levels = npt.NDArray[np.float64]
+# The level of each 20 ms of a sound, in dB of one step of a sample.
+Loudness = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +61,7 @@ class _Sound:
     """The level of each 20 ms, in dB of one step of a sample, from `first_s` on; of its speech the
     bounds; the loudest and the quietest of it; where words of likely hypotheses begin."""
 
-    levels: _Levels
+    levels: Loudness
     first_s: float
     speech_s: tuple[float, float]
     loudest: float
@@ -71,7 +72,7 @@ class _Sound:
         """The level of the louder part of a stretch; far down where there is none."""
         first, end = self._frames(from_s, to_s)
         part = self.levels[first:end]
-        return float(np.percentile(part, _LOUD_PERCENTILE)) if len(part) else -np.inf
+        return _percentile(part, _LOUD_PERCENTILE) if len(part) else -np.inf
 
     def _frames(self, from_s: float, to_s: float) -> tuple[int, int]:
         per_s = SAMPLE_RATE_HZ / _FRAME_SAMPLES
@@ -93,7 +94,7 @@ class _Sound:
         long = len(around) * _FRAME_SAMPLES >= _AROUND_AT_LEAST_S * SAMPLE_RATE_HZ
         if not long or level - self.quietest > _FULL_OF_TALK_dB:
             return None
-        return level - float(np.percentile(around, _LOUD_PERCENTILE))
+        return level - _percentile(around, _LOUD_PERCENTILE)
 
     def goes_on(self, end_s: float, level: float, above_talk_dB: float) -> bool:
         """Whether a voice of this level seems to go on behind its last word."""
@@ -110,34 +111,32 @@ class _Sound:
 
 def with_edges(
     alternatives: tuple[Alternative, ...],
-    samples: Samples,
+    levels: Loudness,
     first_sample: int,
     speech: tuple[int, int],
 ) -> tuple[Alternative, ...]:
     """The alternatives, each with what stands at its edges.
 
-    `samples` begin at position `first_sample`; `speech` are the positions between which speech was
+    `levels` begin at position `first_sample`; `speech` are the positions between which speech was
     found.
     """
-    levels = _levels(samples)
     if not len(levels):
         return alternatives
-    quietest, loudest = np.percentile(levels, [_QUIETEST_PERCENTILE, _LOUDEST_PERCENTILE])
+    quietest, loudest = _quietest_and_loudest(levels)
     first_s, begin_s, end_s = (at / SAMPLE_RATE_HZ for at in (first_sample, *speech))
     likely = [one for one in alternatives if alternatives[0].score - one.score < _LIKELY_WORD]
     starts_s = frozenset(word.start_s for one in likely for word in one.words)
     speech_s = (begin_s, end_s)
-    sound = _Sound(levels, first_s, speech_s, float(loudest), float(quietest), starts_s)
+    sound = _Sound(levels, first_s, speech_s, loudest, quietest, starts_s)
     return tuple(_with_edges(one, sound) for one in alternatives)
 
 
-def is_in_noise(samples: Samples) -> bool:
+def is_in_noise(levels: Loudness) -> bool:
     """Whether the loudest of a sound stands out little from its quietest."""
-    levels = _levels(samples)
     if not len(levels):
         return False
-    quietest, loudest = np.percentile(levels, [_QUIETEST_PERCENTILE, _LOUDEST_PERCENTILE])
-    return bool(loudest - quietest < _QUIET_ROOM_dB)
+    quietest, loudest = _quietest_and_loudest(levels)
+    return loudest - quietest < _QUIET_ROOM_dB
 
 
 def _with_edges(one: Alternative, sound: _Sound) -> Alternative:
@@ -186,8 +185,22 @@ def _faint(words: Sequence[Word], is_faint: Callable[[Word], bool]) -> tuple[int
     return before, behind
 
 
-def _levels(samples: Samples) -> _Levels:
+def loudness_of(samples: Samples) -> Loudness:
+    """How loud a sound is, from its beginning."""
     whole = len(samples) - len(samples) % _FRAME_SAMPLES
     frames = samples[:whole].astype(np.float64).reshape(-1, _FRAME_SAMPLES)
-    levels: _Levels = 10.0 * np.log10(np.mean(frames**2, axis=1) + 1.0)
+    levels: Loudness = 10.0 * np.log10(np.mean(frames**2, axis=1) + 1.0)
     return levels
+
+
+def _quietest_and_loudest(levels: Loudness) -> tuple[float, float]:
+    return _percentile(levels, _QUIETEST_PERCENTILE), _percentile(levels, _LOUDEST_PERCENTILE)
+
+
+def _percentile(levels: Loudness, percent: float) -> float:
+    """As numpy has it, which takes twenty times as long for so few; somebody waits."""
+    ordered = np.sort(levels)
+    at = (len(ordered) - 1) * percent / 100.0
+    below = int(at)
+    low, high = float(ordered[below]), float(ordered[min(below + 1, len(ordered) - 1)])
+    return low + (high - low) * (at - below)

@@ -9,7 +9,7 @@ import numpy as np
 from voicelist.hearing.again import Past, heard_again
 from voicelist.hearing.among import Nearness, Sentence, heard_among
 from voicelist.hearing.channel import ChannelEar
-from voicelist.hearing.edges import is_in_noise, with_edges
+from voicelist.hearing.edges import is_in_noise, loudness_of, with_edges
 from voicelist.hearing.endpoint import CHUNK_SAMPLES, EndpointRules
 from voicelist.hearing.recogniser import HearingGrammar, Recogniser
 from voicelist.hearing.sources import Samples, quiet
@@ -33,8 +33,9 @@ def decode_whole(recogniser: Recogniser, samples: Samples, grammar: HearingGramm
         look.feed(padded[at : at + _PIECE_SAMPLES])
     alternatives, second_look, decode_s = look.finish(-PADDING_SAMPLES)
     speech = _speech_in(samples)
-    first, second = (with_edges(one, samples, 0, speech) for one in (alternatives, second_look))
-    noisy = is_in_noise(samples)
+    levels = loudness_of(samples)
+    first, second = (with_edges(one, levels, 0, speech) for one in (alternatives, second_look))
+    noisy = is_in_noise(levels)
     return Utterance(0, 0, *speech, len(samples), first, second, decode_s, noisy)
 
 
