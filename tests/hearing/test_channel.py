@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import random
+from typing import cast
 
 import numpy as np
 import pytest
 from spoken import Sentences, say, silence, texts, with_silence
 
 from voicelist.hearing.channel import ChannelEar, Hearing, Told
-from voicelist.hearing.recogniser import Recogniser
+from voicelist.hearing.recogniser import Look, Recogniser
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import Alternative, Utterance
+from voicelist.hearing.whole import decode_whole
 
 SPOKEN = "irrigation line firm"
 
@@ -172,3 +174,46 @@ def test_every_hearing_has_exactly_one_utterance(seed: int) -> None:
         assert position <= hearing.start_sample == utterance.start_sample < utterance.end_sample
         assert utterance.end_sample <= utterance.decided_sample <= ear.position
         position = utterance.end_sample
+
+
+class Counting:
+    """A recogniser that counts its looks."""
+
+    def __init__(self, recogniser: Recogniser) -> None:
+        self._recogniser, self.looks = recogniser, 0
+
+    def look(self, grammar: Sentences) -> Look:
+        self.looks += 1
+        return self._recogniser.look(grammar)
+
+
+def test_a_voice_that_goes_on_when_its_end_was_begun_ahead_is_heard_whole(
+    recogniser: Recogniser,
+) -> None:
+    """Pauses of 180 to 300 ms: the end is begun 32 ms before it stands."""
+    went_on = 0
+    for pause_ms in range(180, 301, 8):
+        counting = Counting(recogniser)
+        ear = ChannelEar(0, cast(Recogniser, counting))
+        ear.listen(1, Sentences())
+        pause = silence(pause_ms / 1000)
+        speech = np.concatenate([say("vacuum three fifty five"), pause, say("hold on please")])
+        found = utterances(ear.hear(with_silence(speech), 0))
+        words = " ".join(texts(one)[0] for one in found)
+        assert words == "vacuum three fifty five hold on please", pause_ms
+        went_on += counting.looks > len(found)
+    assert went_on
+
+
+def test_the_end_begun_ahead_is_that_of_the_sound(recogniser: Recogniser) -> None:
+    """As if all of it had been fed before."""
+    ear = ChannelEar(0, recogniser)
+    ear.listen(1, Sentences())
+    (streamed,) = utterances(ear.hear(with_silence(say(SPOKEN)), 0))
+    whole = decode_whole(recogniser, with_silence(say(SPOKEN)), Sentences())
+    for ours, theirs in zip(
+        streamed.alternatives[0].words, whole.alternatives[0].words, strict=True
+    ):
+        assert ours.text == theirs.text
+        assert ours.start_s == pytest.approx(theirs.start_s, abs=0.1)
+    assert streamed.decided_sample - streamed.end_sample == 8 * 512

@@ -45,6 +45,15 @@ def test_speech_ends_after_256_ms_of_pause() -> None:
     assert events(speech(20, 10, 8))[1] == Ended(speech=20, end=30, decided=38, by="pause")
 
 
+def test_a_chunk_before_the_end_it_is_known_to_be_near() -> None:
+    endpointer = Endpointer()
+    near = []
+    for probability in speech(20, 10, 8):
+        endpointer.push(probability, lambda: False)
+        near.append(endpointer.ends_next)
+    assert [at for at, one in enumerate(near) if one] == [36]
+
+
 def test_what_can_grow_is_waited_for_704_ms() -> None:
     assert len(events(speech(20, 10, 21), can_grow=True)) == 1
     assert events(speech(20, 10, 22), can_grow=True)[1] == Ended(20, 30, 52, "pause")

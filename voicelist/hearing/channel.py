@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +13,7 @@ from voicelist.hearing.again import Past, heard_again
 from voicelist.hearing.among import Nearness, Sentence, heard_among
 from voicelist.hearing.edges import is_in_noise, loudness_of, with_edges
 from voicelist.hearing.endpoint import CHUNK_SAMPLES, Began, Ended, Endpointer, EndpointRules
-from voicelist.hearing.recogniser import HearingGrammar, Look, Recogniser
+from voicelist.hearing.recogniser import Alternatives, HearingGrammar, Look, Recogniser
 from voicelist.hearing.sources import Samples, quiet
 from voicelist.hearing.utterance import Utterance
 from voicelist.hearing.voice_activity import VoiceActivity
@@ -26,6 +27,8 @@ _QUIET_BEHIND = 4096
 # So many utterances can be heard again.
 _REMEMBERED = 4
 
+Finished = tuple[Alternatives, Alternatives, float]
+
 
 @dataclass(frozen=True, slots=True)
 class Hearing:
@@ -38,12 +41,19 @@ class Hearing:
 
 @dataclass(slots=True)
 class _Open:
-    """The utterance under way."""
+    """The utterance under way; `finishing` once the end of its look was begun ahead."""
 
     look: Look
     held: list[Samples]
     first_sample: int
     speech_sample: int
+    finishing: Future[Finished] | None = None
+
+    def finished(self) -> Finished:
+        """What the look has found at its end."""
+        if self.finishing is not None:
+            return self.finishing.result()
+        return self.look.finish(self.first_sample)
 
 
 Told = Hearing | Utterance
@@ -80,6 +90,7 @@ class ChannelEar:
         self._rest: Samples = np.zeros(0, np.int16)
         self._open: _Open | None = None
         self._past: deque[tuple[int, Past]] = deque(maxlen=_REMEMBERED)
+        self._ahead = ThreadPoolExecutor(1)
 
     @property
     def position(self) -> int:
@@ -90,7 +101,7 @@ class ChannelEar:
         """From now on, hear under this grammar."""
         self._grammar, self._grammar_no = grammar, grammar_no
         if self._open is not None:
-            self._open.look = self._look_at(grammar, self._open.held)
+            self._look_anew(self._open, grammar)
 
     def hear(self, samples: Samples, first_sample: int) -> list[Told]:
         """Take samples whose first has the position `first_sample`; a leap is a gap."""
@@ -121,7 +132,8 @@ class ChannelEar:
             told += self._take(last)
         ended = self._endpointer.finish()
         if ended is not None and self._open is not None:
-            self._open.look.feed(quiet(_QUIET_BEHIND))
+            if self._open.finishing is None:
+                self._open.look.feed(quiet(_QUIET_BEHIND))
             told.append(self._decide(ended, end))
         return told + self._gap_to(end)
 
@@ -150,7 +162,7 @@ class ChannelEar:
         return next((past for start, past in self._past if start == heard.start_sample), None)
 
     def _can_grow(self) -> bool:
-        if self._open is None or self._grammar is None:
+        if self._open is None or self._grammar is None or self._open.finishing is not None:
             return False
         return self._grammar.can_grow(self._open.look.words_so_far())
 
@@ -159,14 +171,30 @@ class ChannelEar:
         self._chunks += 1
         if self._open is not None:
             self._open.held.append(chunk)
-            self._open.look.feed(chunk)
+            if self._open.finishing is None:
+                self._open.look.feed(chunk)
         match self._endpointer.push(self._activity.probability(chunk), self._can_grow):
             case Began() as began:
                 return [self._begin(began)]
             case Ended() as ended:
                 return [self._decide(ended, self._sample(ended.decided))]
-            case _:
-                return []
+        if self._open is not None:
+            self._look_ahead(self._open)
+        return []
+
+    def _look_ahead(self, under_way: _Open) -> None:
+        """The end of a look takes some milliseconds: it begins a chunk before the speech is over,
+        and is thrown away if that goes on."""
+        if under_way.finishing is not None:
+            if self._grammar is not None:
+                self._look_anew(under_way, self._grammar)
+        elif self._endpointer.ends_next and not self._can_grow():
+            finish, first_sample = under_way.look.finish, under_way.first_sample
+            under_way.finishing = self._ahead.submit(finish, first_sample)
+
+    def _look_anew(self, under_way: _Open, grammar: HearingGrammar) -> None:
+        under_way.finishing = None
+        under_way.look = self._look_at(grammar, under_way.held)
 
     def _sample(self, chunk: int) -> int:
         return self._base_sample + chunk * CHUNK_SAMPLES
@@ -191,7 +219,7 @@ class ChannelEar:
         if self._open is None or self._grammar is None:
             raise AssertionError("speech ended that had not begun")
         done, self._open = self._open, None
-        *looks, decode_s = done.look.finish(done.first_sample)
+        *looks, decode_s = done.finished()
         speech = (done.speech_sample, min(self._sample(ended.end), decided_sample))
         held = np.concatenate(done.held)
         levels = loudness_of(held)

@@ -63,6 +63,11 @@ class Endpointer:
     def in_speech(self) -> bool:
         return self._speech is not None
 
+    @property
+    def ends_next(self) -> bool:
+        """Whether one more chunk of silence ends the speech, if it cannot grow."""
+        return self._speech is not None and self._next - self._end == self._rules.pause - 1
+
     def restart_at(self, chunk: int) -> None:
         """Forget everything: the next probability is that of `chunk`, the first there is."""
         self._next = chunk
