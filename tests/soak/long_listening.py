@@ -77,6 +77,7 @@ class Figures:
     asked_again: int = 0
     heard_again: int = 0
     witnessed: int = 0
+    compared: int = 0
 
 
 def grammars(model: ModelPlace) -> list[HearingGrammar]:
@@ -141,6 +142,9 @@ def listen(seconds: float, seed: int, clips_at_most: int) -> Figures:
                 figures.heard_again += again is not None
                 told = ears.evidence(heard[0], PUT_TO_THE_WITNESS, True, AGAIN_WITHIN_S)
                 figures.witnessed += told is not None
+                beside = [tuple(one.split()) for one in PUT_TO_THE_WITNESS]
+                near = ears.among(heard[0], beside, AGAIN_WITHIN_S)
+                figures.compared += near is not None
         position += len(sound)
         ears.listen(next(listened))
         if position >= measure_at:
@@ -202,6 +206,8 @@ def wrong_with(figures: Figures, clock_s: float, warm_up_s: float) -> list[str]:
         wrong.append(f"hearing was lost {figures.lost} times")
     if figures.heard_again < figures.asked_again:
         wrong.append(f"{figures.asked_again - figures.heard_again} could not be heard again")
+    if figures.compared < figures.asked_again:
+        wrong.append(f"{figures.asked_again - figures.compared} could not be put beside others")
     if witness_folder() is not None and figures.witnessed < figures.asked_again:
         wrong.append(f"the witness was silent {figures.asked_again - figures.witnessed} times")
     if figures.found < 0.95 * figures.put:
@@ -244,7 +250,7 @@ def main() -> int:
     print("here and there: " + ", ".join(f"{ours:.0f}+{theirs:.0f}" for _, ours, theirs in each))
     print(f"answers heard: {figures.found} of {figures.put}; moved by {moved(figures)} samples")
     print(f"heard again: {figures.heard_again} of {figures.asked_again}, ", end="")
-    print(f"and by the witness: {figures.witnessed}")
+    print(f"by the witness: {figures.witnessed}, beside other sentences: {figures.compared}")
     print(f"clock off by at most {1000 * clock_s:.1f} ms, {interrupted} interruptions")
     wrong = wrong_with(figures, clock_s, warm_up_s)
     print("; ".join(wrong) or "good")
