@@ -14,11 +14,11 @@ from dataclasses import dataclass, replace
 
 from rapidfuzz import fuzz, process
 
+from voicelist.phrases.alikes import SoundAlikes
 from voicelist.phrases.grammar import UNHEARD, UNKNOWN, Grammar
 from voicelist.phrases.match import Match
 from voicelist.phrases.repair import Repair, repaired
 from voicelist.phrases.room import Room
-from voicelist.phrases.sound_alikes import SoundAlikes
 from voicelist.phrases.weighing import (
     LONG,
     Reading,

@@ -5,8 +5,8 @@ from __future__ import annotations
 from functools import lru_cache
 from pathlib import Path
 
+from voicelist.phrases.alikes import SoundAlikes
 from voicelist.phrases.phones import PhoneTable, parse_table
-from voicelist.phrases.sound_alikes import SoundAlikes
 
 _FOLDER = Path(__file__).resolve().parent
 

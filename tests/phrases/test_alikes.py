@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from voicelist.phrases.alikes import SoundAlikes
 from voicelist.phrases.phones import PhoneTable, apart
-from voicelist.phrases.sound_alikes import SoundAlikes
 from voicelist.session.phone_table import phone_table, sound_alikes
 
 ALIKES = sound_alikes("en-US")
