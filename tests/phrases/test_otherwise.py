@@ -11,9 +11,9 @@ from dataclasses import replace
 
 import pytest
 
-from tests.phrases.small_room import context, heard
+from tests.phrases.small_room import context, heard, ranked
 from voicelist.phrases.evidence import Evidence
-from voicelist.phrases.otherwise import unless_otherwise
+from voicelist.phrases.otherwise import unless_otherwise, was_alone
 from voicelist.phrases.understanding import NotUnderstood, Understanding, Understood
 from voicelist.session.phone_table import sound_alikes
 
@@ -94,10 +94,10 @@ def test_an_answer_that_the_recogniser_does_not_find_again_is_behind_what_it_fin
 @pytest.mark.parametrize(
     ("sentence", "freely", "outcome"),
     [
-        ("bottle full", -4.7, NotUnderstood),
-        ("bottle full", -4.9, Understood),
-        (FIRM, 2.9, NotUnderstood),
-        (FIRM, 2.7, Understood),
+        ("bottle full", -5.3, NotUnderstood),
+        ("bottle full", -5.5, Understood),
+        (FIRM, 2.0, NotUnderstood),
+        (FIRM, 1.8, Understood),
     ],
 )
 def test_what_the_witness_hears_itself_may_be_far_likelier(
@@ -107,6 +107,26 @@ def test_what_the_witness_hears_itself_may_be_far_likelier(
     assert isinstance(said(sound, sentence), outcome)
     assert sound.asked == [sentence]
     assert sound.asked_freely
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "alone"),
+    [
+        ((FIRM, THIRD), (FIRM,), True),
+        ((FIRM, "and irrigation line firm"), ("irrigation line firm please", FIRM), True),
+        ((FIRM, "irrigation line loose"), ("irrigation line leaking", FIRM), True),
+        ((FIRM,), (FIRM, THIRD), True),
+        ((FIRM, THIRD), (), False),
+        ((FIRM,), (THIRD, FIRM), False),
+        (("irrigation line on and firm", THIRD), (), True),
+    ],
+)
+def test_an_answer_of_few_words_is_alone_where_nothing_else_was_near(
+    first: tuple[str, ...], second: tuple[str, ...], alone: bool
+) -> None:
+    apart = 3.1 if alone and THIRD in (*first, *second) else 0.9
+    looks = ranked(first, apart), ranked(second, apart)
+    assert was_alone(heard(first[0]), looks, context()) is alone
 
 
 def test_of_an_answer_of_more_words_it_is_not_asked() -> None:

@@ -169,7 +169,16 @@ def test_in_noise_a_plain_answer_is_put_beside_what_sounds_like_it(
     assert ears.put[0][:2] == [*PLAIN, " ".join(compared[-1])]
 
 
-def test_in_a_quiet_room_it_is_not() -> None:
+def test_in_a_quiet_room_it_is_not_if_it_was_alone() -> None:
     ears = EarsThatHear(sound(*PLAIN), None, Evidence((-9.0, -6.0)))
     assert isinstance(heard(ears).understanding, Understood)
     assert ears.compared == []
+
+
+def test_in_a_quiet_room_it_is_if_it_was_not() -> None:
+    told = sound(*PLAIN)
+    near = replace(told.alternatives[0], words=told.alternatives[0].words[:2], score=-2.9)
+    not_alone = replace(told, alternatives=(*told.alternatives, near))
+    ears = EarsThatHear(not_alone, None, Evidence((-9.0, -6.0)))
+    assert isinstance(heard(ears).understanding, NotUnderstood)
+    assert len(ears.compared) == 1

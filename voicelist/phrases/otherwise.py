@@ -4,8 +4,9 @@ A recogniser that follows phrases bends a word to one that sounds like it: "timi
 "priming complete". So a short answer is put beside sentences in which one of its words is another:
 to the recogniser, which hears what it prefers where all of them are permitted, and then to the
 witness. Only where both prefer another sentence is the answer in doubt. One of few words is also in
-doubt where the witness, of its own accord, hears something else that is far likelier. Without a
-witness it stands. Figures are project choices, measured on synthetic answers and near misses
+doubt where the witness, of its own accord, hears something else that is far likelier. In a quiet
+room this is only done where one of few words was not alone: somebody waits. Without a witness the
+answer stands. Figures are project choices, measured on synthetic answers and near misses
 (tests/benchmarks/understanding.py) and on strangers' talk (strangers.py).
 """
 
@@ -15,7 +16,13 @@ import math
 from collections.abc import Callable, Sequence
 
 from voicelist.phrases.evidence import Ask
-from voicelist.phrases.understanding import Context, NotUnderstood, Understanding, Understood
+from voicelist.phrases.understanding import (
+    Context,
+    Hypothesis,
+    NotUnderstood,
+    Understanding,
+    Understood,
+)
 
 # How near sentences are to a sound for the recogniser (logarithms of likelihood), None for one far
 # off; None where that cannot be had.
@@ -27,8 +34,29 @@ _WORDS_AT_MOST = 7
 _LIKELIER = 3.0
 _PUT_AT_MOST = 8
 # How much likelier what the witness hears must be, for each word, and of how few words.
-_FAR_LIKELIER_A_WORD = 7.6
+_FAR_LIKELIER_A_WORD = 7.3
 _FEW_WORDS = 3
+# An answer was not alone if something else that is not permitted was as near as this, in the first
+# or the second look.
+_NEAR, _NEAR_IN_SECOND = 3.0, 1.0
+
+
+def was_alone(
+    found: Understanding,
+    looks: tuple[Sequence[Hypothesis], Sequence[Hypothesis]],
+    context: Context,
+) -> bool:
+    """Whether nothing else was near but what is permitted, or it is an answer of many words."""
+    if len(found.words) > _FEW_WORDS:
+        return True
+    said = context.room.meaning(found.words)
+    others = (
+        one.words
+        for hypotheses, near in zip(looks, (_NEAR, _NEAR_IN_SECOND), strict=True)
+        for one in hypotheses
+        if hypotheses[0].score - one.score <= near
+    )
+    return all(context.room.meaning(one) == said or context.permitted(one) for one in others)
 
 
 def unless_otherwise(

@@ -28,7 +28,7 @@ from voicelist.phrases.agreement import settled
 from voicelist.phrases.evidence import Evidence
 from voicelist.phrases.grammar import UNHEARD
 from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
-from voicelist.phrases.otherwise import unless_otherwise
+from voicelist.phrases.otherwise import unless_otherwise, was_alone
 from voicelist.phrases.understanding import (
     EDGE_NOISE_AT_MOST_S,
     Context,
@@ -313,12 +313,13 @@ class _InTime:
 
 def understand_sound(sound: HeardSound, context: Context, further: Further) -> Understanding:
     """What an utterance amounts to, by both looks at it; where that is doubtful it is heard again,
-    and a witness is asked; in noise, too, whether it sounds more like something else."""
+    and a witness is asked; in noise, or where it was not alone, whether it sounds more like
+    something else."""
     hearings = itertools.chain((sound,), (further.again(sound, speed) for speed in SPEEDS))
     looks = (looks_at(one) if one is not None else None for one in hearings)
     ask = partial(further.evidence, sound)
     found = settled(looks, context, ask)
-    if not sound.in_noise:
+    if not sound.in_noise and was_alone(found, looks_at(sound), context):
         return found
     return unless_otherwise(found, context, partial(further.among, sound), ask)
 
