@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import functools
+import time
 from dataclasses import dataclass
 
 import numpy as np
 import soxr
 from hibari import Hibari
 
+from voicelist.hearing.ears import Ears
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import Utterance
 
@@ -29,6 +31,7 @@ TURNED = (
     "is the irrigation line firm",
     "the left eye will be marked",
 )
+PATIENCE_S = 60.0
 FILLERS = ("the", "a", "not", "is", "it", "and", "please", "[unk]")
 
 
@@ -76,3 +79,14 @@ def with_silence(speech: Samples, before_s: float = 0.6, after_s: float = 1.0) -
 
 def texts(utterance: Utterance) -> list[str]:
     return [alternative.text for alternative in utterance.alternatives]
+
+
+def heard_by(ears: Ears, sound: Samples, channel: int = 0) -> Utterance:
+    """The first utterance that another process hears in a sound."""
+    ears.feed(channel, sound, 0)
+    give_up_s = time.monotonic() + PATIENCE_S
+    while time.monotonic() < give_up_s:
+        told = ears.poll(0.1)
+        if isinstance(told, Utterance):
+            return told
+    raise AssertionError("nothing was heard")

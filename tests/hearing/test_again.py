@@ -12,18 +12,16 @@ import time
 
 import numpy as np
 import pytest
-from spoken import SENTENCES, Sentences, say, silence, texts, with_silence
+from spoken import PATIENCE_S, SENTENCES, Sentences, heard_by, say, silence, texts, with_silence
 
 from voicelist.hearing.again import SPEEDS, look_again
 from voicelist.hearing.channel import ChannelEar
 from voicelist.hearing.ears import Ears, EarsLost
 from voicelist.hearing.recogniser import Recogniser
-from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import Utterance
 from voicelist.hearing.whole import decode_stream, decode_whole, decode_whole_again
 
 SPOKEN = "irrigation line firm"
-PATIENCE_S = 60.0
 
 
 @pytest.mark.parametrize("speed", SPEEDS)
@@ -97,16 +95,6 @@ def test_what_was_said_long_ago_is_forgotten(recogniser: Recogniser) -> None:
     sound = np.concatenate([with_silence(say(SPOKEN)) for _ in range(6)])
     told = list(decode_stream(ear, sound, Sentences()))
     assert [ear.again(one, 1.0) is not None for one in told] == [False, False, *[True] * 4]
-
-
-def heard_by(ears: Ears, sound: Samples, channel: int = 0) -> Utterance:
-    ears.feed(channel, sound, 0)
-    give_up_s = time.monotonic() + PATIENCE_S
-    while time.monotonic() < give_up_s:
-        told = ears.poll(0.1)
-        if isinstance(told, Utterance):
-            return told
-    raise AssertionError("nothing was heard")
 
 
 @pytest.mark.parametrize("channel", [0, 1])

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from spoken import Sentences, say, texts, with_silence
+from spoken import PATIENCE_S, Sentences, heard_by, say, texts, with_silence
 
 from voicelist.hearing.channel import ChannelEar
 from voicelist.hearing.ears import Ears
@@ -26,7 +26,6 @@ ASKED = (
     ("hold", "on", "please"),
 )
 FORGOTTEN = Utterance(0, 0, 1, 2, 3, (), (), 0.0)
-PATIENCE_S = 60.0
 
 
 def noisy(samples: Samples, below_dB: float) -> Samples:
@@ -65,10 +64,7 @@ def test_another_word_is_found_where_it_was_said(recogniser: Recogniser) -> None
 
 def test_the_other_process_tells_it(ears: Ears) -> None:
     ears.listen(Sentences())
-    ears.feed(0, with_silence(say(SPOKEN)), 0)
-    once = None
-    while not isinstance(once, Utterance):
-        once = ears.poll(PATIENCE_S)
+    once = heard_by(ears, with_silence(say(SPOKEN)))
     assert texts(once)[0] == SPOKEN
     assert ears.among(once, ASKED, 0.0) is None
     near = ears.among(once, ASKED, PATIENCE_S)

@@ -17,7 +17,16 @@ import jiwer
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from spoken import SENTENCES, Sentences, say, silence, texts, with_silence
+from spoken import (
+    PATIENCE_S,
+    SENTENCES,
+    Sentences,
+    heard_by,
+    say,
+    silence,
+    texts,
+    with_silence,
+)
 
 from voicelist.hearing import witness
 from voicelist.hearing.channel import ChannelEar
@@ -29,7 +38,6 @@ from voicelist.hearing.whole import Whole, decode_stream, decode_whole
 from voicelist.hearing.witness import OnCall, Tokens, ways_to_write, witness_folder, witness_words
 
 SPOKEN = "irrigation line firm"
-PATIENCE_S = 60.0
 # Bare words of the readings' texts, and one that is written in two ways.
 BARE = jiwer.Compose(
     [
@@ -216,10 +224,7 @@ def test_of_a_file_and_of_a_stream_it_hears_what_was_heard(
 
 def test_the_other_process_asks_it(ears: Ears, folder: Path) -> None:
     ears.listen(Sentences())
-    ears.feed(0, with_silence(say(SPOKEN)), 0)
-    once = None
-    while not isinstance(once, Utterance):
-        once = ears.poll(PATIENCE_S)
+    once = heard_by(ears, with_silence(say(SPOKEN)))
     assert texts(once)[0] == SPOKEN
     assert ears.evidence(once, SENTENCES, True, 0.0) is None
     told = ears.evidence(once, SENTENCES[:2], True, PATIENCE_S)

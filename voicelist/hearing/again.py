@@ -36,6 +36,11 @@ class Past:
     first_sample: int
     quiet: tuple[int, int]
 
+    def fed(self) -> Samples:
+        """With the quiet around it."""
+        before, behind = self.quiet
+        return np.concatenate([quiet(before), self.samples, quiet(behind)])
+
 
 def heard_again(
     recogniser: Recogniser,
@@ -45,9 +50,8 @@ def heard_again(
     beat: Callable[[], None] = lambda: None,
 ) -> Utterance:
     """An utterance heard once more."""
-    before, behind = past.quiet
-    sound = np.concatenate([quiet(before), past.samples, quiet(behind)])
-    looks = look_again(recogniser, past.grammar, sound, past.first_sample - before, speed, beat)
+    first_sample = past.first_sample - past.quiet[0]
+    looks = look_again(recogniser, past.grammar, past.fed(), first_sample, speed, beat)
     speech = (heard.start_sample, heard.end_sample)
     levels = loudness_of(past.samples)
     first, second = (with_edges(one, levels, past.first_sample, speech) for one in looks)

@@ -5,11 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from voicelist.hearing.again import Past
 from voicelist.hearing.recogniser import Recogniser
-from voicelist.hearing.sources import quiet
 
 _PIECE_SAMPLES = 1_600
 _ANYTHING = "[unk]"
@@ -42,14 +39,13 @@ def heard_among(
 ) -> Nearness:
     """How near each sentence is to the sound (the recogniser's score), None for one that it does
     not find or know."""
-    before, behind = past.quiet
     known = {word for one in sentences for word in one if recogniser.vocabulary_has(word)}
     texts = tuple(" ".join(one) for one in sentences if known.issuperset(one))
     look = recogniser.look(_Sentences(texts))
-    sound = np.concatenate([quiet(before), past.samples, quiet(behind)])
+    sound = past.fed()
     for at in range(0, len(sound), _PIECE_SAMPLES):
         look.feed(sound[at : at + _PIECE_SAMPLES])
         beat()
-    found, _, _ = look.finish(past.first_sample - before)
+    found, _, _ = look.finish(0)
     near = {tuple(word.text for word in one.words): one.score for one in found}
     return tuple(near.get(one) for one in sentences)

@@ -49,6 +49,11 @@ class _Open:
     speech_sample: int
     finishing: Future[Finished] | None = None
 
+    def feed(self, samples: Samples) -> None:
+        """More sound for the look, unless its end was begun."""
+        if self.finishing is None:
+            self.look.feed(samples)
+
     def finished(self) -> Finished:
         """What the look has found at its end."""
         if self.finishing is not None:
@@ -132,8 +137,7 @@ class ChannelEar:
             told += self._take(last)
         ended = self._endpointer.finish()
         if ended is not None and self._open is not None:
-            if self._open.finishing is None:
-                self._open.look.feed(quiet(_QUIET_BEHIND))
+            self._open.feed(quiet(_QUIET_BEHIND))
             told.append(self._decide(ended, end))
         return told + self._gap_to(end)
 
@@ -171,23 +175,21 @@ class ChannelEar:
         self._chunks += 1
         if self._open is not None:
             self._open.held.append(chunk)
-            if self._open.finishing is None:
-                self._open.look.feed(chunk)
+            self._open.feed(chunk)
         match self._endpointer.push(self._activity.probability(chunk), self._can_grow):
             case Began() as began:
                 return [self._begin(began)]
             case Ended() as ended:
                 return [self._decide(ended, self._sample(ended.decided))]
-        if self._open is not None:
-            self._look_ahead(self._open)
+        if self._open is not None and self._grammar is not None:
+            self._look_ahead(self._open, self._grammar)
         return []
 
-    def _look_ahead(self, under_way: _Open) -> None:
+    def _look_ahead(self, under_way: _Open, grammar: HearingGrammar) -> None:
         """The end of a look takes some milliseconds: it begins a chunk before the speech is over,
         and is thrown away if that goes on."""
         if under_way.finishing is not None:
-            if self._grammar is not None:
-                self._look_anew(under_way, self._grammar)
+            self._look_anew(under_way, grammar)
         elif self._endpointer.ends_next and not self._can_grow():
             finish, first_sample = under_way.look.finish, under_way.first_sample
             under_way.finishing = self._ahead.submit(finish, first_sample)

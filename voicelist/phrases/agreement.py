@@ -159,7 +159,7 @@ def _numbers(answer: Understood) -> set[str]:
 
 def _may_be_turned(opinions: Sequence[Opinion], answer: Understood, context: Context) -> bool:
     """Whether an answer that passes something may have been turned, by one of the hearings."""
-    if context.harmless.issuperset(match.rule for match in answer.matches):
+    if context.passes_nothing(answer):
         return False
     return any(isinstance(one.found, NotUnderstood) and one.found.turned for one in opinions)
 

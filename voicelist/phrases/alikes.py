@@ -14,6 +14,7 @@ from rapidfuzz import process
 from rapidfuzz.distance import Levenshtein
 
 from voicelist.phrases.phones import PHONES, Phones, PhoneTable, apart, distance
+from voicelist.phrases.weighing import holds
 
 Words = tuple[str, ...]
 # Words nearer than this cannot be told apart in noise, words farther off are not mixed up; those of
@@ -53,7 +54,8 @@ class SoundAlikes:
         found = process.extract(_coded(ours), self._coded, scorer=scorer, limit=_LOOKED_AT)
         far = sorted((apart(ours, self._phones[word]), word) for _, _, word in found)
         near = (word for how_far, word in far if _NEAREST <= how_far <= _FARTHEST)
-        return [word for word in near if not _is_left_of(self._phones[word], ours)]
+        # Sounds get lost more easily than they are made up.
+        return [word for word in near if not holds(ours, self._phones[word])]
 
     def _holding(self, ours: Phones) -> list[str]:
         inside, most = _coded(ours), len(ours) + _PHONES_MORE
@@ -81,10 +83,3 @@ class SoundAlikes:
 
 def _coded(phones: Phones) -> str:
     return "".join(_LETTER[phone] for phone in phones)
-
-
-def _is_left_of(phones: Phones, of: Phones) -> bool:
-    """Whether they are what is left of others when some of these are lost: sounds get lost more
-    easily than they are made up."""
-    remaining = iter(of)
-    return all(phone in remaining for phone in phones)

@@ -12,7 +12,6 @@ answer stands. Figures are project choices, measured on synthetic answers and ne
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 
 from voicelist.phrases.evidence import Ask
@@ -72,7 +71,7 @@ def unless_otherwise(
 def _sounds_otherwise(answer: Understood, context: Context, among: Among, ask: Ask) -> bool:
     if context.alikes is None or len(answer.words) > _WORDS_AT_MOST:
         return False
-    if context.harmless.issuperset(match.rule for match in answer.matches):
+    if context.passes_nothing(answer):
         return False
     others = context.alikes.in_place_of(answer.words, context.room.small_talk())
     rivals = [words for words in others if not context.permitted(words)]
@@ -80,14 +79,13 @@ def _sounds_otherwise(answer: Understood, context: Context, among: Among, ask: A
     few = len(answer.words) <= _FEW_WORDS
     if not nearer and not few:
         return False
-    said = " and ".join(match.text for match in answer.matches)
-    told = ask([said, *map(" ".join, nearer[:_PUT_AT_MOST])], few)
+    told = ask([answer.written, *map(" ".join, nearer[:_PUT_AT_MOST])], few)
     if told is None:
         return False
     ours = told.likely[0]
     if few and told.freely >= ours + _FAR_LIKELIER_A_WORD * len(answer.words):
         return True
-    return max(told.likely[1:], default=-math.inf) >= ours + _LIKELIER
+    return any(other >= ours + _LIKELIER for other in told.likely[1:])
 
 
 def _nearer(

@@ -78,6 +78,11 @@ class Understood:
         """All of them, in the order said."""
         return (self.match, *self.more)
 
+    @property
+    def written(self) -> str:
+        """Not as the recogniser hears it: in words that anybody would write."""
+        return " and ".join(match.text for match in self.matches)
+
 
 @dataclass(frozen=True, slots=True)
 class Denied:
@@ -137,6 +142,10 @@ class Context:
     together: frozenset[str] = frozenset()
     harmless: frozenset[str] = frozenset()
     alikes: SoundAlikes | None = None
+
+    def passes_nothing(self, answer: Understood) -> bool:
+        """Whether all of an answer is harmless."""
+        return self.harmless.issuperset(match.rule for match in answer.matches)
 
     def permitted(self, words: tuple[str, ...]) -> tuple[Match, ...]:
         """The readings of the whole sentence under an active root."""

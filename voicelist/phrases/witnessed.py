@@ -182,9 +182,7 @@ def _taken_up(
     least = _least(opinions[0].loud_around, overruling, times)
     if best.ambiguous or not all(_stands_out(best, one, least, context.room) for one in answers):
         return None
-    turned = any(one.turned for one in doubts) and not context.harmless.issuperset(
-        match.rule for match in answer.matches
-    )
+    turned = any(one.turned for one in doubts) and not context.passes_nothing(answer)
     apart = STANDS_OUT_OF_TURNED if turned else STANDS_OUT_OF_OTHER
     if any(one > best.likely - apart for one in told.against):
         return None
@@ -246,7 +244,7 @@ def _put_to_it(
     heard = [one.words for answer in answers for one in answer.wordings]
     for answer in answers:
         _add_wordings(answer, heard, context)
-    texts = [_written(one) for answer in answers for one in answer.wordings]
+    texts = [one.written for answer in answers for one in answer.wordings]
     told = ask([*texts, *map(" ".join, against or ())], against is not None)
     if told is None:
         return None
@@ -254,8 +252,3 @@ def _put_to_it(
     for answer in answers:
         answer.likely = max(itertools.islice(likely, len(answer.wordings)))
     return _Told(told.freely, tuple(likely))
-
-
-def _written(answer: Understood) -> str:
-    """Not as the recogniser hears it: in words that anybody would write."""
-    return " and ".join(match.text for match in answer.matches)

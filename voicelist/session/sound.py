@@ -315,11 +315,12 @@ def understand_sound(sound: HeardSound, context: Context, further: Further) -> U
     """What an utterance amounts to, by both looks at it; where that is doubtful it is heard again,
     and a witness is asked; in noise, or where it was not alone, whether it sounds more like
     something else."""
-    hearings = itertools.chain((sound,), (further.again(sound, speed) for speed in SPEEDS))
+    first = looks_at(sound)
+    hearings = (further.again(sound, speed) for speed in SPEEDS)
     looks = (looks_at(one) if one is not None else None for one in hearings)
     ask = partial(further.evidence, sound)
-    found = settled(looks, context, ask)
-    if not sound.in_noise and was_alone(found, looks_at(sound), context):
+    found = settled(itertools.chain((first,), looks), context, ask)
+    if not sound.in_noise and was_alone(found, first, context):
         return found
     return unless_otherwise(found, context, partial(further.among, sound), ask)
 
