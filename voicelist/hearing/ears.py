@@ -80,14 +80,12 @@ class _Finish:
 
 @dataclass(frozen=True, slots=True)
 class _Again:
-    number: int
     heard: Utterance
     speed: float
 
 
 @dataclass(frozen=True, slots=True)
 class _Testify:
-    number: int
     heard: Utterance
     sentences: tuple[str, ...]
     freely: bool
@@ -95,12 +93,18 @@ class _Testify:
 
 @dataclass(frozen=True, slots=True)
 class _Among:
-    number: int
     heard: Utterance
     sentences: tuple[Sentence, ...]
 
 
+_Question = _Again | _Testify | _Among
 _Found = Utterance | Evidence | Nearness | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    number: int
+    question: _Question
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,22 +164,25 @@ def _attend(end: ChildEnd, ears: list[ChannelEar], message: object) -> None:
             told = ears[message.channel].skip(message.samples)
         case _Finish():
             told = ears[message.channel].finish()
-        case _Again():
-            again = ears[message.heard.channel].again(message.heard, message.speed)
-            end.send(_Reply(message.number, again))
-        case _Testify():
-            ear = ears[message.heard.channel]
-            evidence = ear.evidence(message.heard, message.sentences, message.freely)
-            end.send(_Reply(message.number, evidence))
-        case _Among():
-            near = ears[message.heard.channel].among(message.heard, message.sentences)
-            end.send(_Reply(message.number, near))
+        case _Asked():
+            ear = ears[message.question.heard.channel]
+            end.send(_Reply(message.number, _answered(ear, message.question)))
     for one in told:
         end.send(one)
     if isinstance(message, _Feed | _Skip):
         end.send(_Reached(message.channel, ears[message.channel].position))
     elif isinstance(message, _Finish):
         end.send(Flushed(message.channel))
+
+
+def _answered(ear: ChannelEar, question: _Question) -> _Found:
+    match question:
+        case _Again():
+            return ear.again(question.heard, question.speed)
+        case _Testify():
+            return ear.evidence(question.heard, question.sentences, question.freely)
+        case _Among():
+            return ear.among(question.heard, question.sentences)
 
 
 class Ears:
@@ -240,8 +247,7 @@ class Ears:
 
     def again(self, heard: Utterance, speed: float, within_s: float) -> Utterance | None:
         """Wait for an utterance just heard to be heard once more; None where that cannot be had."""
-        self._asked_number += 1
-        found = self._reply_to(_Again(self._asked_number, heard, speed), within_s)
+        found = self._reply_to(_Again(heard, speed), within_s)
         return found if isinstance(found, Utterance) else None
 
     def evidence(
@@ -249,9 +255,7 @@ class Ears:
     ) -> Evidence | None:
         """Wait for what the witness says of an utterance just heard; None where that cannot be
         had."""
-        self._asked_number += 1
-        asked = _Testify(self._asked_number, heard, tuple(sentences), freely)
-        found = self._reply_to(asked, within_s)
+        found = self._reply_to(_Testify(heard, tuple(sentences), freely), within_s)
         return found if isinstance(found, Evidence) else None
 
     def among(
@@ -259,13 +263,13 @@ class Ears:
     ) -> Nearness | None:
         """Wait for how near sentences are to an utterance just heard; None where that cannot be
         had."""
-        self._asked_number += 1
-        found = self._reply_to(_Among(self._asked_number, heard, tuple(sentences)), within_s)
+        found = self._reply_to(_Among(heard, tuple(sentences)), within_s)
         return found if isinstance(found, tuple) else None
 
-    def _reply_to(self, asked: _Again | _Testify | _Among, within_s: float) -> _Found:
+    def _reply_to(self, question: _Question, within_s: float) -> _Found:
+        self._asked_number += 1
         self._reply = None
-        self._child.send(asked, wait_s=None)
+        self._child.send(_Asked(self._asked_number, question), wait_s=None)
         end_s = time.monotonic() + within_s
         while self._reply is None and (left_s := end_s - time.monotonic()) > 0.0:
             self._collect(left_s)
