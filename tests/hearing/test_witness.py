@@ -198,11 +198,20 @@ def test_figures_and_signs_are_not_written(tokens: Tokens) -> None:
 
 def test_a_sentence_is_put_in_the_ways_in_which_it_may_be_written() -> None:
     assert ways_to_write("bottle height ninety five") == [
-        "Bottle height ninety five.",
-        "Bottle height ninety-five.",
-        "Bottle height ninety five?",
+        "Bottle height ninety five",
+        "Bottle height ninety-five",
     ]
-    assert ways_to_write("model one twenty") == ["Model one twenty.", "Model one twenty?"]
+    assert ways_to_write("model one twenty") == ["Model one twenty"]
+
+
+def test_no_piece_of_a_word_holds_what_ends_a_sentence(tokens: Tokens) -> None:
+    """So that a sentence and the same as a question differ in one piece, and can be put at once."""
+    ended = [tokens.full_stop], [tokens.question_mark]
+    assert [tokens.text(one) for one in ended] == [".", "?"]
+    for text in SENTENCES:
+        assert (tokens.of(f"{text}."), tokens.of(f"{text}?")) == tuple(
+            tokens.of(text) + one for one in ended
+        )
 
 
 def test_of_a_file_and_of_a_stream_it_hears_what_was_heard(

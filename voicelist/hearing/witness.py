@@ -163,10 +163,15 @@ class Witness:
         return max(self._as_written(inputs, one) for one in ways_to_write(sentence))
 
     def _as_written(self, inputs: dict[str, Any], text: str) -> float:
-        tokens = [_BEGIN, *self._tokens.of(text), _END]
-        given = self._given(inputs, tokens[:-1], _nothing_before(), begun=False)
+        """How likely a text is as a sentence or as a question, whichever is likelier; what ends
+        after a full stop would end after a question mark."""
+        tokens = [_BEGIN, *self._tokens.of(text), self._tokens.full_stop]
+        given = self._given(inputs, tokens, _nothing_before(), begun=False)
         scores = self._allowed(self._decoder.run(["logits"], given)[0][0])
-        return float(scores[np.arange(len(tokens) - 1), tokens[1:]].sum())
+        *_, closing, behind = scores
+        words = scores[np.arange(len(tokens) - 2), tokens[1:-1]].sum()
+        mark = max(closing[self._tokens.full_stop], closing[self._tokens.question_mark])
+        return float(words + mark + behind[_END])
 
     def _allowed(self, logits: Floats) -> Floats:
         """Logarithms of likelihood, without what is never written: figures and signs, so that
@@ -273,6 +278,14 @@ class Tokens:
         """A space of its own."""
         return self._number[_SPACE]
 
+    @property
+    def full_stop(self) -> int:
+        return self._number["."]
+
+    @property
+    def question_mark(self) -> int:
+        return self._number["?"]
+
     @cached_property
     def unwritten(self) -> npt.NDArray[np.bool_]:
         """Which pieces are none of words in plain letters."""
@@ -303,7 +316,8 @@ def plain_words(text: str) -> tuple[str, ...]:
 
 
 def ways_to_write(sentence: str) -> list[str]:
-    """A spoken sentence as the model may write it."""
+    """A spoken sentence as the model may write it, without what ends it: no piece of a word holds a
+    full stop or a question mark."""
     begun = sentence[:1].upper() + sentence[1:]
     joined = re.sub(rf"\b({_TENS}) ({_UNITS})\b", r"\1-\2", begun)
-    return list(dict.fromkeys([f"{begun}.", f"{joined}.", f"{begun}?"]))
+    return list(dict.fromkeys([begun, joined]))
