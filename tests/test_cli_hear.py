@@ -44,6 +44,23 @@ def test_hear_prints_one_json_object_a_file(voicelist: Command, speech_model: Mo
     assert second["slots"]["vacuum"] == "vacuum five hundred"
 
 
+def test_files_heard_at_the_same_time_come_out_in_order_and_as_each_alone(
+    voicelist: Command, speech_model: ModelPlace
+) -> None:
+    """Some in noise, so that a few are heard again and put to the witness."""
+    files = sorted((shipped("audio_fixtures_synthetic") / "answers").glob("*-15dB.flac"))[::32]
+    assert len(files) == 6
+    together = voicelist("hear", CHECKLIST, *files, "--json")
+    each = [voicelist("hear", CHECKLIST, one, "--json") for one in files]
+    assert without_times(together.out) == [line for one in each for line in without_times(one.out)]
+
+
+def without_times(out: str) -> list[dict[str, object]]:
+    """What each line says, save how long that took."""
+    lines = map(json.loads, out.splitlines())
+    return [{name: one[name] for name in one if name != "decode_s"} for one in lines]
+
+
 def test_hear_limited_to_an_item_understands_only_its_answers(
     voicelist: Command, speech_model: ModelPlace
 ) -> None:

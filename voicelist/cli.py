@@ -196,14 +196,13 @@ def hear(
     listening = hearing.prepare(grammar, item)
     every: list[hearing.Heard] = []
     failed = False
-    for path in audio:
-        try:
-            for heard in hearing.hear_file(listening, path, stream=stream, channel=channel):
-                every.append(heard)
-                print(json.dumps(heard.as_json()) if as_json else heard.as_line(), flush=True)
-        except VoicelistError as error:
+    for heard in hearing.hear_files(listening, audio, stream=stream, channel=channel):
+        if isinstance(heard, VoicelistError):
             failed = True
-            print(error, file=sys.stderr)
+            print(heard, file=sys.stderr)
+        else:
+            every.append(heard)
+            print(json.dumps(heard.as_json()) if as_json else heard.as_line(), flush=True)
     if by_phrase:
         rates = hit_rates.hit_rates(every, said, listening.context)
         for sentence in hit_rates.left_out(every, said):
