@@ -12,6 +12,7 @@ import importlib.util
 import itertools
 import logging
 import re
+import threading
 from collections.abc import Callable, Iterator, Sequence
 from functools import cached_property
 from pathlib import Path
@@ -206,9 +207,10 @@ def _nothing_before() -> dict[str, Floats]:
 
 class OnCall:
     """The witness, loaded when it is first asked. Where it is not installed, or fails, it says
-    nothing, and hearing goes on without it."""
+    nothing, and hearing goes on without it. Whoever asks while it listens waits."""
 
     def __init__(self) -> None:
+        self._listening = threading.Lock()
         self._looked_for = False
         self._witness: Witness | None = None
 
@@ -221,7 +223,8 @@ class OnCall:
     ) -> Evidence | None:
         """What the witness says of a sound."""
         try:
-            return self._hear(samples, sentences, freely, beat)
+            with self._listening:
+                return self._hear(samples, sentences, freely, beat)
         except Exception as error:  # a native library may fail in any way
             _log.warning("the witness is not asked any more: %s", error)
             self._witness = None
