@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -126,17 +127,20 @@ def hear_files(
     listening: Listening, paths: Sequence[Path], *, stream: bool, channel: int
 ) -> Iterator[Heard | VoicelistError]:
     """What each file amounts to, or what is wrong with it, in the order given. As many as the
-    machine has cores are heard at the same time: native code lets other threads run."""
+    machine has cores are heard at the same time: native code lets other threads run. With `stream`
+    it is one after the other, and each utterance comes as it is found."""
 
-    def heard(path: Path) -> list[Heard | VoicelistError]:
+    def heard(path: Path) -> Iterator[Heard | VoicelistError]:
         try:
-            return [*hear_file(listening, path, stream=stream, channel=channel)]
+            yield from hear_file(listening, path, stream=stream, channel=channel)
         except VoicelistError as error:
-            return [error]
+            yield error
 
+    if stream:
+        yield from itertools.chain.from_iterable(map(heard, paths))
+        return
     with ThreadPoolExecutor(min(os.cpu_count() or 1, _AT_ONCE_AT_MOST)) as pool:
-        for found in pool.map(heard, paths):
-            yield from found
+        yield from itertools.chain.from_iterable(pool.map(lambda path: [*heard(path)], paths))
 
 
 def hear_file(listening: Listening, path: Path, *, stream: bool, channel: int) -> Iterator[Heard]:
