@@ -1,7 +1,8 @@
 """What keeps near misses from passing, switched off one by one.
 
 `python tests/benchmarks/defences.py` hears the near misses and answers of the test sound as
-`understanding.py` does, but only once, each time with one defence less, at last with none. If
+`understanding.py` does, each time with one defence less; then only once, without what is asked
+further where there is doubt, and again each time with one defence less, at last with none. If
 hardly any near miss passes then, the set is too easy and says nothing. What a defence costs is seen
 in the answers that are asked again without it.
 """
@@ -22,7 +23,7 @@ from clip_ear import ClipEar, clips_of
 from fixtures import Clip, meaning_of
 from measured import circumstances, counted, print_table, shown, write_report
 from parts import add_part_options, chosen, is_whole
-from product import Product, understood
+from product import AsBefore, Product, understood
 from understanding import (
     ANSWER_OUTCOMES,
     ANSWERS,
@@ -39,6 +40,7 @@ from voicelist.phrases.match import Match
 from voicelist.phrases.room import Room
 from voicelist.phrases.understanding import Context
 from voicelist.session import sound
+from voicelist.session.sound import Further
 
 REPORT = Path(__file__).with_suffix(".json")
 _TOLD_AT_MOST = 12
@@ -61,11 +63,15 @@ _EDGES: tuple[Limit, ...] = (
 class Without:
     """How hearing and understanding are when something is switched off.
 
-    `limits` replaces constants of the product. `spotted`: an answer anywhere inside what was heard
-    is enough, nothing has to parse as a whole.
+    `again`, the `witness` and what sounds `alike` are asked where there is need; without any of
+    them all is heard once. `limits` replaces constants of the product. `spotted`: an answer
+    anywhere inside what was heard is enough, nothing has to parse as a whole.
     """
 
     name: str
+    again: bool = False
+    witness: bool = False
+    alike: bool = False
     limits: tuple[Limit, ...] = ()
     fillers: bool = True
     unknown: bool = True
@@ -87,22 +93,44 @@ class Without:
         first, second = (tuple(one for one in phrases if one != UNKNOWN) for phrases in lists)
         return replace(grammar, phrases=first, second_phrases=second)
 
+    def further(self, further: Further) -> Further | None:
+        """What else can be asked."""
+        if not (self.again or self.witness or self.alike):
+            return None
+        return AsBefore(
+            further.again if self.again else _not_to_be_had,
+            further.evidence if self.witness else _not_to_be_had,
+            further.among if self.alike else _not_to_be_had,
+        )
+
+    def context(self, context: Context) -> Context:
+        """What may be said, with what sounds like it."""
+        return context if self.alike else replace(context, alikes=None)
+
+
+def _not_to_be_had(*_: object) -> None:
+    return None
+
 
 WAYS = (
-    Without("nothing"),
-    Without("the second look", second_look=False),
-    Without("denials, doubts and questions in the second look", turned=False),
-    Without("filler words", fillers=False),
-    Without("the unknown word", unknown=False),
-    Without("margins between answers", limits=_RIVALS),
-    Without("margins to what is not permitted", limits=_MARGINS),
-    Without("likely numbers", limits=_LIKELY),
-    Without("limits to unknown sound at the edges", limits=_EDGES),
-    Without("the parse of the whole", second_look=False, spotted=True),
-    Without("second look and margins", limits=_RIVALS + _MARGINS, second_look=False),
-    Without("second look and filler words", fillers=False, second_look=False),
+    Without("nothing", again=True, witness=True, alike=True),
+    Without("what sounds alike", again=True, witness=True),
+    Without("the witness", again=True, alike=True),
+    Without("hearing again", witness=True, alike=True),
+    Without("any of these: heard once"),
+    Without("these, the second look", second_look=False),
+    Without("these, denials, doubts and questions in the second look", turned=False),
+    Without("these, filler words", fillers=False),
+    Without("these, the unknown word", unknown=False),
+    Without("these, margins between answers", limits=_RIVALS),
+    Without("these, margins to what is not permitted", limits=_MARGINS),
+    Without("these, likely numbers", limits=_LIKELY),
+    Without("these, limits to unknown sound at the edges", limits=_EDGES),
+    Without("these, the parse of the whole", second_look=False, spotted=True),
+    Without("these, second look and margins", limits=_RIVALS + _MARGINS, second_look=False),
+    Without("these, second look and filler words", fillers=False, second_look=False),
     Without(
-        "all of them but the parse of the whole",
+        "all but the parse of the whole",
         limits=_RIVALS + _MARGINS + _LIKELY + _EDGES,
         fillers=False,
         unknown=False,
@@ -164,12 +192,13 @@ def _meanings(product: Product, clips: list[Clip], way: Without) -> Iterator[tup
         for module, name, value in way.limits:
             replaced.enter_context(patch.object(module, name, value))
         for clip in clips:
-            utterance, context, _ = ear.hear(clip)
+            utterance, context, further = ear.hear(clip)
             if way.spotted:
                 match = _spotted(utterance, context)
                 yield clip, meaning_of(match) if match is not None else ""
             else:
-                heard = understood(utterance, context, second_look=way.second_look)
+                permitted, more = way.context(context), way.further(further)
+                heard = understood(utterance, permitted, more, second_look=way.second_look)
                 yield clip, meaning_taken(heard)
 
 
