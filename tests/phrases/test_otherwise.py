@@ -18,6 +18,7 @@ from voicelist.phrases.understanding import NotUnderstood, Understanding, Unders
 from voicelist.session.phone_table import sound_alikes
 
 FIRM, THIRD = "irrigation line firm", "irrigation line third"
+DENIED = "irrigation line isn't firm"
 FAR = -100.0
 
 
@@ -31,11 +32,12 @@ class Sound:
         likely: Mapping[str, float],
         *,
         freely: float = FAR,
+        own: str = "smart mirror",
         deaf: bool = False,
         mute: bool = False,
     ) -> None:
         self._near, self._likely, self._deaf, self._mute = near, likely, deaf, mute
-        self._freely = freely
+        self._freely, self._own = freely, tuple(own.split())
         self.among: list[str] = []
         self.asked: list[str] = []
         self.asked_freely = False
@@ -49,18 +51,24 @@ class Sound:
         if self._mute:
             return None
         told = tuple(self._likely.get(one, FAR) for one in sentences)
-        return Evidence(told, ("smart", "mirror"), self._freely) if freely else Evidence(told)
+        return Evidence(told, self._own, self._freely) if freely else Evidence(told)
 
 
 def said(
-    sound: Sound, sentence: str = FIRM, *, harmless: str = "", alikes: bool = True
+    sound: Sound,
+    sentence: str = FIRM,
+    beside: Sequence[str] = (),
+    *,
+    harmless: str = "",
+    alikes: bool = True,
 ) -> Understanding:
     where = replace(
         context(),
         alikes=sound_alikes("en-US") if alikes else None,
         harmless=frozenset({harmless}),
     )
-    return unless_otherwise(heard(sentence), where, sound.find, sound.ask)
+    looks = ranked([sentence], 0.0), ranked([sentence, *beside], 4.0)
+    return unless_otherwise(heard(sentence), looks, where, sound.find, sound.ask)
 
 
 def test_what_both_prefer_puts_an_answer_in_doubt() -> None:
@@ -106,6 +114,50 @@ def test_what_the_witness_hears_itself_may_be_far_likelier(
     sound = Sound({sentence: -1.0}, {sentence: -20.0}, freely=freely)
     assert isinstance(said(sound, sentence), outcome)
     assert sound.asked == [sentence]
+    assert sound.asked_freely
+
+
+def test_what_was_heard_beside_it_and_says_more_is_put_to_the_witness() -> None:
+    """Whatever the recogniser makes of it once more; what was too far off is not."""
+    beside = (DENIED, "irrigation line firm and loose", "isn't irrigation line firm")
+    for likely, outcome in ((-6.9, NotUnderstood), (-7.1, Understood)):
+        sound = Sound({FIRM: 0.0}, {FIRM: -9.0, DENIED: likely})
+        assert isinstance(said(sound, FIRM, beside), outcome)
+        assert sound.asked == [FIRM, *beside[:2]]
+        assert DENIED not in sound.among
+
+
+def test_what_says_no_more_or_is_permitted_or_unheard_is_not() -> None:
+    sound = Sound({FIRM: 0.0}, {FIRM: -9.0})
+    for beside in ("the irrigation line is firm", "line isn't firm", "irrigation line [unk] firm"):
+        said(sound, FIRM, (beside,))
+        assert sound.asked == [FIRM]
+
+
+@pytest.mark.parametrize(
+    ("own", "freely", "outcome"),
+    [
+        (DENIED, -6.0, NotUnderstood),
+        (DENIED, -6.1, Understood),
+        ("irrigation line firm question", -6.0, NotUnderstood),
+        ("irrigation line firm", -5.0, Understood),
+        ("irrigation line isn't here", -5.0, Understood),
+    ],
+)
+def test_the_witness_may_hear_all_of_it_and_more(own: str, freely: float, outcome: type) -> None:
+    sound = Sound({FIRM: 0.0}, {FIRM: -9.0}, freely=freely, own=own)
+    assert isinstance(said(sound), outcome)
+
+
+def test_of_a_longer_answer_it_is_heard_freely_only_where_something_said_more() -> None:
+    sentence = "irrigation line on and firm"
+    likely = {sentence: -9.0}
+    assert isinstance(
+        said(Sound({}, likely, freely=0.0, own="not " + sentence), sentence), Understood
+    )
+    beside = ("irrigation line on and not firm",)
+    sound = Sound({}, likely, freely=0.0, own="not " + sentence)
+    assert isinstance(said(sound, sentence, beside), NotUnderstood)
     assert sound.asked_freely
 
 

@@ -4,7 +4,7 @@
 
 The shipped spoken answers stand in a quiet room, some seconds apart, and are fed as fast as they
 are heard, one in five once more; after each the grammar of another section of the full checklist is
-listened for. Told at the end: memory (proportional set size of this process and the recogniser's)
+listened for. Told at the end: memory (of this process and the recogniser's, their own)
 after a warm-up, by how much the same speech is found elsewhere at last than at first, and how far
 the sample numbers of a simulated microphone are from its clock after the same hours, with jitter,
 overflows and restarts. Exit code 1 where memory grows by more than 20 MB, where a beginning moves
@@ -99,10 +99,11 @@ def clips() -> list[Samples]:
     return [read_sound(file).samples[0] for file in files]
 
 
-def proportional_mb(pid: int | str | None) -> float:
-    """Proportional set size of one process."""
+def own_mb(pid: int | str | None) -> float:
+    """The memory of one process that comes from no file: a file's grows and shrinks with what else
+    on the machine uses it."""
     rollup = Path(f"/proc/{pid}/smaps_rollup").read_text(encoding="ascii")
-    return int(rollup.split("\nPss:")[1].split()[0]) / 1024
+    return int(rollup.split("\nPss_Anon:")[1].split()[0]) / 1024
 
 
 def first_loud(clip: Samples) -> int:
@@ -148,7 +149,7 @@ def listen(seconds: float, seed: int, clips_at_most: int) -> Figures:
         position += len(sound)
         ears.listen(next(listened))
         if position >= measure_at:
-            memory = (proportional_mb("self"), proportional_mb(ears.pid))
+            memory = (own_mb("self"), own_mb(ears.pid))
             figures.memory_mb.append((position / SAMPLE_RATE_HZ, *memory))
             measure_at = position + 60 * SAMPLE_RATE_HZ
     ears.close()

@@ -3,8 +3,10 @@
 A recogniser that follows phrases bends a word to one that sounds like it: "timing complete" to
 "priming complete". So a short answer is put beside sentences in which one of its words is another:
 to the recogniser, which hears what it prefers where all of them are permitted, and then to the
-witness. Only where both prefer another sentence is the answer in doubt. One of few words is also in
-doubt where the witness, of its own accord, hears something else that is far likelier. In a quiet
+witness. Only where both prefer another sentence is the answer in doubt. The witness is also asked
+about what was heard beside it that says it and more, denied perhaps. And there is doubt where it
+hears, of its own accord, all of the answer and more, or, if that has few words, anything else that
+is far likelier. In a quiet
 room this is only done where one of few words was not alone: somebody waits. Without a witness the
 answer stands. Figures are project choices, measured on synthetic answers and near misses
 (tests/benchmarks/understanding.py) and on strangers' talk (strangers.py).
@@ -12,9 +14,11 @@ answer stands. Figures are project choices, measured on synthetic answers and ne
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 
 from voicelist.phrases.evidence import Ask
+from voicelist.phrases.grammar import UNHEARD, UNKNOWN
 from voicelist.phrases.understanding import (
     Context,
     Hypothesis,
@@ -22,15 +26,21 @@ from voicelist.phrases.understanding import (
     Understanding,
     Understood,
 )
+from voicelist.phrases.weighing import holds
 
 # How near sentences are to a sound for the recogniser (logarithms of likelihood), None for one far
 # off; None where that cannot be had.
 Among = Callable[[Sequence[tuple[str, ...]]], tuple[float | None, ...] | None]
 
+# The hypotheses of the first and of the second look, best first.
+Looks = tuple[Sequence[Hypothesis], Sequence[Hypothesis]]
+
 # A longer answer does not become another by one word.
 _WORDS_AT_MOST = 7
-# How much likelier another sentence must be to the witness, and how many are put to it.
+# How much likelier another sentence must be to the witness, one that says more than the answer,
+# and how many are put to it.
 _LIKELIER = 3.0
+_LIKELIER_WITH_MORE = 2.0
 _PUT_AT_MOST = 8
 # How much likelier what the witness hears must be, for each word, and of how few words.
 _FAR_LIKELIER_A_WORD = 7.3
@@ -38,13 +48,12 @@ _FEW_WORDS = 3
 # An answer was not alone if something else that is not permitted was as near as this, in the first
 # or the second look.
 _NEAR, _NEAR_IN_SECOND = 3.0, 1.0
+# What says more than the answer is put beside it if it was as near as this.
+_BESIDE = 8.0
+_UNHEARD = frozenset((UNHEARD, UNKNOWN))
 
 
-def was_alone(
-    found: Understanding,
-    looks: tuple[Sequence[Hypothesis], Sequence[Hypothesis]],
-    context: Context,
-) -> bool:
+def was_alone(found: Understanding, looks: Looks, context: Context) -> bool:
     """Whether nothing else was near but what is permitted, or it is an answer of many words."""
     if len(found.words) > _FEW_WORDS:
         return True
@@ -59,33 +68,58 @@ def was_alone(
 
 
 def unless_otherwise(
-    found: Understanding, context: Context, among: Among, ask: Ask
+    found: Understanding, looks: Looks, context: Context, among: Among, ask: Ask
 ) -> Understanding:
     """What was found, or a doubt."""
-    if not isinstance(found, Understood) or not _sounds_otherwise(found, context, among, ask):
+    if not isinstance(found, Understood):
+        return found
+    if not _sounds_otherwise(found, looks, context, among, ask):
         return found
     why = "it sounded more like something else"
     return NotUnderstood(found.words, why, (" ".join(found.words),), torn=True)
 
 
-def _sounds_otherwise(answer: Understood, context: Context, among: Among, ask: Ask) -> bool:
+def _sounds_otherwise(
+    answer: Understood, looks: Looks, context: Context, among: Among, ask: Ask
+) -> bool:
     if context.alikes is None or len(answer.words) > _WORDS_AT_MOST:
         return False
     if context.passes_nothing(answer):
         return False
-    others = context.alikes.in_place_of(answer.words, context.room.small_talk())
-    rivals = [words for words in others if not context.permitted(words)]
-    nearer = _nearer(answer.words, rivals, among)
+    more = _with_more(answer, looks, context)
+    alike = context.alikes.in_place_of(answer.words, context.room.small_talk())
+    rivals = [words for words in alike if not context.permitted(words)]
+    others = [*more, *_nearer(answer.words, rivals, among)][:_PUT_AT_MOST]
     few = len(answer.words) <= _FEW_WORDS
-    if not nearer and not few:
+    if not others and not few:
         return False
-    told = ask([answer.written, *map(" ".join, nearer[:_PUT_AT_MOST])], few)
+    told = ask([answer.written, *map(" ".join, others)], few or bool(more))
     if told is None:
         return False
-    ours = told.likely[0]
-    if few and told.freely >= ours + _FAR_LIKELIER_A_WORD * len(answer.words):
+    apart = [_LIKELIER_WITH_MORE if one in more else _LIKELIER for one in others]
+    ours, *theirs = told.likely
+    if any(other >= ours + least for other, least in zip(theirs, apart, strict=True)):
         return True
-    return any(other >= ours + _LIKELIER for other in told.likely[1:])
+    own_least = _FAR_LIKELIER_A_WORD * len(answer.words) if few else math.inf
+    meaning = context.room.meaning
+    if holds(meaning(told.words), meaning(answer.words)):
+        own_least = _LIKELIER
+    return told.freely >= ours + own_least
+
+
+def _with_more(answer: Understood, looks: Looks, context: Context) -> list[tuple[str, ...]]:
+    """What was heard beside an answer, and is not permitted, that says all of it and more: it may
+    be denied, or a part of something else."""
+    meaning = context.room.meaning
+    said = meaning(answer.words)
+    found = (
+        one.words
+        for hypotheses in looks
+        for one in hypotheses
+        if hypotheses[0].score - one.score <= _BESIDE and _UNHEARD.isdisjoint(one.words)
+    )
+    more = (words for words in dict.fromkeys(found) if holds(meaning(words), said))
+    return [words for words in more if not context.permitted(words)]
 
 
 def _nearer(

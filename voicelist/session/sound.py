@@ -322,7 +322,7 @@ def understand_sound(sound: HeardSound, context: Context, further: Further) -> U
     found = settled(itertools.chain((first,), looks), context, ask)
     if not sound.in_noise and was_alone(found, first, context):
         return found
-    return unless_otherwise(found, context, partial(further.among, sound), ask)
+    return unless_otherwise(found, first, context, partial(further.among, sound), ask)
 
 
 def looks_at(sound: HeardSound) -> tuple[list[Hypothesis], list[Hypothesis]]:
