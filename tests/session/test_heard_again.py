@@ -58,8 +58,12 @@ class EarsThatHear:
     def evidence(
         self, heard: HeardSound, sentences: Sequence[str], freely: bool, within_s: float
     ) -> Evidence | None:
+        """Whatever else is put to it is unlikely."""
         self.put.append(sentences)
-        return self._evidence
+        if self._evidence is None:
+            return None
+        unlikely = (-100.0,) * len(sentences)
+        return replace(self._evidence, likely=(*self._evidence.likely, *unlikely)[: len(sentences)])
 
     def among(
         self, heard: HeardSound, sentences: Sequence[Sentence], within_s: float
