@@ -6,10 +6,9 @@ to the recogniser, which hears what it prefers where all of them are permitted, 
 witness. Only where both prefer another sentence is the answer in doubt. The witness is also asked
 about what was heard beside it that says it and more, denied perhaps. And there is doubt where it
 hears, of its own accord, all of the answer and more, or, if that has few words, anything else that
-is far likelier. In a quiet
-room this is only done where one of few words was not alone: somebody waits. Without a witness the
-answer stands. Figures are project choices, measured on synthetic answers and near misses
-(tests/benchmarks/understanding.py) and on strangers' talk (strangers.py).
+is far likelier. In a quiet room this is only done where one of few words was not alone: somebody
+waits. Without a witness the answer stands. Figures are project choices, measured on synthetic
+answers and near misses (tests/benchmarks/understanding.py) and on strangers' talk (strangers.py).
 """
 
 from __future__ import annotations
