@@ -16,7 +16,7 @@ from pathlib import Path
 
 import numpy as np
 
-from voicelist.child import Child, ChildEnd, ChildLost, hush, wait_for
+from voicelist.child import Child, ChildEnd, ChildLost, give_memory_back, hush, wait_for
 from voicelist.errors import MissingPart
 from voicelist.hearing.among import Nearness, Sentence
 from voicelist.hearing.channel import ChannelEar, Hearing
@@ -173,6 +173,9 @@ def _attend(end: ChildEnd, ears: list[ChannelEar], message: object) -> None:
         end.send(_Reached(message.channel, ears[message.channel].position))
     elif isinstance(message, _Finish):
         end.send(Flushed(message.channel))
+    # Nobody waits for this any more.
+    if isinstance(message, _Asked) or any(isinstance(one, Utterance) for one in told):
+        give_memory_back()
 
 
 def _answered(ear: ChannelEar, question: _Question) -> _Found:

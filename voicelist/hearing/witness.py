@@ -21,7 +21,6 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from voicelist.child import give_memory_back
 from voicelist.hearing.manifest import FileMark, ModelManifest, sha256_of
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import SAMPLE_RATE_HZ
@@ -240,9 +239,7 @@ class OnCall:
                 self._witness = Witness(folder, beat)
         if self._witness is None:
             return None
-        found = self._witness.hear(samples, sentences, freely, beat)
-        give_memory_back()
-        return found
+        return self._witness.hear(samples, sentences, freely, beat)
 
 
 class Tokens:
