@@ -32,6 +32,9 @@ STARVED_AFTER_S = 3.0
 STOPPED_AFTER_S = 0.15
 START_ALLOWANCE_S = 20.0
 QUEUED_AT_MOST = 512
+# Of glibc's `mallopt` (its malloc.h), and what counts as large.
+_M_MMAP_THRESHOLD = -3
+_LARGE_BYTES = 256 * 1024
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +106,13 @@ def hush() -> None:
     os.dup2(nowhere, 1)
     os.dup2(nowhere, 2)
     os.close(nowhere)
+
+
+def keep_nothing_large() -> None:
+    """Large blocks come from the system and go back to it at once. By itself glibc comes to keep
+    ever larger ones, and what little stands between them holds on to tens of MB."""
+    with contextlib.suppress(AttributeError, OSError, TypeError):
+        ctypes.CDLL(None).mallopt(_M_MMAP_THRESHOLD, _LARGE_BYTES)
 
 
 def give_memory_back() -> None:

@@ -16,7 +16,15 @@ from pathlib import Path
 
 import numpy as np
 
-from voicelist.child import Child, ChildEnd, ChildLost, give_memory_back, hush, wait_for
+from voicelist.child import (
+    Child,
+    ChildEnd,
+    ChildLost,
+    give_memory_back,
+    hush,
+    keep_nothing_large,
+    wait_for,
+)
 from voicelist.errors import MissingPart
 from voicelist.hearing.among import Nearness, Sentence
 from voicelist.hearing.channel import ChannelEar, Hearing
@@ -132,6 +140,7 @@ class _Failed:
 def _work(end: ChildEnd, model: Path, channels: int) -> None:
     """The child: hears until its parent is gone; what goes wrong is told, not written."""
     hush()
+    keep_nothing_large()
     try:
         _hear(end, model, channels)
     except Exception as error:  # whatever it is, the parent has to know and start another
