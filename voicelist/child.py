@@ -111,14 +111,18 @@ def hush() -> None:
 def keep_nothing_large() -> None:
     """Large blocks come from the system and go back to it at once. By itself glibc comes to keep
     ever larger ones, and what little stands between them holds on to tens of MB."""
-    with contextlib.suppress(AttributeError, OSError, TypeError):
-        ctypes.CDLL(None).mallopt(_M_MMAP_THRESHOLD, _LARGE_BYTES)
+    _of_glibc("mallopt", _M_MMAP_THRESHOLD, _LARGE_BYTES)
 
 
 def give_memory_back() -> None:
-    """glibc keeps what longer work needed (tens of MB); elsewhere there is nothing to ask for."""
+    """glibc keeps what longer work needed (tens of MB)."""
+    _of_glibc("malloc_trim", 0)
+
+
+def _of_glibc(function: str, *numbers: int) -> None:
+    """Elsewhere there is nothing to ask for."""
     with contextlib.suppress(AttributeError, OSError, TypeError):
-        ctypes.CDLL(None).malloc_trim(0)
+        getattr(ctypes.CDLL(None), function)(*numbers)
 
 
 def _run(

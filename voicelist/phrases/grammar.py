@@ -15,6 +15,7 @@ from voicelist.phrases.wordgraph import Words, word_graph
 UNKNOWN = "[unk]"
 # In the place of a word: speech at an edge that a hypothesis leaves without one.
 UNHEARD = "[unheard]"
+NO_WORDS = frozenset((UNHEARD, UNKNOWN))
 _MOST_PARSES = 64
 
 _Trail = tuple["_Trail", Label] | None

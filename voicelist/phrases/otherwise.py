@@ -17,7 +17,7 @@ import math
 from collections.abc import Callable, Sequence
 
 from voicelist.phrases.evidence import Ask
-from voicelist.phrases.grammar import UNHEARD, UNKNOWN
+from voicelist.phrases.grammar import NO_WORDS
 from voicelist.phrases.understanding import (
     Context,
     Hypothesis,
@@ -49,7 +49,6 @@ _FEW_WORDS = 3
 _NEAR, _NEAR_IN_SECOND = 3.0, 1.0
 # What says more than the answer is put beside it if it was as near as this.
 _BESIDE = 8.0
-_UNHEARD = frozenset((UNHEARD, UNKNOWN))
 
 
 def was_alone(found: Understanding, looks: Looks, context: Context) -> bool:
@@ -115,7 +114,7 @@ def _with_more(answer: Understood, looks: Looks, context: Context) -> list[tuple
         one.words
         for hypotheses in looks
         for one in hypotheses
-        if hypotheses[0].score - one.score <= _BESIDE and _UNHEARD.isdisjoint(one.words)
+        if hypotheses[0].score - one.score <= _BESIDE and NO_WORDS.isdisjoint(one.words)
     )
     more = (words for words in dict.fromkeys(found) if holds(meaning(words), said))
     return [words for words in more if not context.permitted(words)]

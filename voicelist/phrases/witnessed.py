@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from voicelist.phrases.evidence import Ask
-from voicelist.phrases.grammar import UNHEARD, UNKNOWN
+from voicelist.phrases.grammar import NO_WORDS
 from voicelist.phrases.room import Room
 from voicelist.phrases.understanding import (
     Context,
@@ -59,7 +59,6 @@ NEAR = 4.0
 _ASKED_AT_MOST = 8
 _HEARD_WORDINGS = 2
 _WORDINGS = 4
-_UNHEARD = frozenset((UNHEARD, UNKNOWN))
 
 
 @dataclass(slots=True)
@@ -172,7 +171,7 @@ def _taken_up(
     if len(doubts) == len(opinions) and not any(one.torn for one in doubts):
         return None
     against = list(dict.fromkeys(one.against for one in doubts if one.against))
-    plain = [one for one in against if not _UNHEARD.intersection(one)]
+    plain = [one for one in against if not NO_WORDS.intersection(one)]
     told = _put_to_it(ask, answers, context, plain)
     if told is None:
         return None
@@ -186,7 +185,7 @@ def _taken_up(
     apart = STANDS_OUT_OF_TURNED if turned else STANDS_OUT_OF_OTHER
     if any(one > best.likely - apart for one in told.against):
         return None
-    clear = all(map(_UNHEARD.isdisjoint, against)) and not turned
+    clear = all(map(NO_WORDS.isdisjoint, against)) and not turned
     own = _own_at_most(answer, times) if clear else OWN_OF_SHORT
     return best if told.freely <= best.likely + own else None
 
