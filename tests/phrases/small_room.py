@@ -51,7 +51,7 @@ PHRASES = {
     "line.fault": "irrigation line (loose | leaking)",
     "consent.done": "identity and consent confirmed",
     "allergies.done": "no known allergies",
-    "eye.value": "marked eye $side",
+    "eye.value": "marked eye [is] $side",
     "bottle.done": "bottle full",
     "model.done": "lens model mono focal",
     "command.hold_on": "$hold_on",

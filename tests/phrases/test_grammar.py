@@ -168,6 +168,18 @@ def test_a_respelled_word_is_accepted_as_it_is_written_when_it_is_typed() -> Non
     assert match.text == "phaco tip tight"
 
 
+def test_what_is_heard_is_written_as_anybody_would_though_it_be_no_sentence() -> None:
+    grammar = small(RESPELLED, tip="phaco tip tight")
+    for heard, written in (
+        ("fay co tip tight", "phaco tip tight"),
+        ("not tor ick or fake oh", "not toric or phaco"),
+        ("fake co tip tor", "fake co tip tor"),
+        ("", ""),
+    ):
+        assert grammar.as_written(heard.split()) == written
+    assert small(tip="phaco tip tight").as_written(["fake", "oh"]) == "fake oh"
+
+
 @pytest.mark.parametrize("words", ["fake tip tight", "oh tip tight", "fake co tip tight"])
 def test_half_a_respelling_is_nothing(words: str) -> None:
     assert small(RESPELLED, tip="phaco tip tight").parses(words.split()) == ()

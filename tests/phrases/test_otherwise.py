@@ -11,8 +11,10 @@ from dataclasses import replace
 
 import pytest
 
-from tests.phrases.small_room import context, heard, ranked
+from tests.phrases.small_room import RULES, context, heard, ranked
+from voicelist.phrases.abnf import parse_expansion
 from voicelist.phrases.evidence import Evidence
+from voicelist.phrases.grammar import Grammar
 from voicelist.phrases.otherwise import unless_otherwise, was_alone
 from voicelist.phrases.understanding import NotUnderstood, Understanding, Understood
 from voicelist.session.phone_table import sound_alikes
@@ -28,7 +30,7 @@ class Sound:
 
     def __init__(
         self,
-        near: Mapping[str, float],
+        near: Mapping[str, float | None],
         likely: Mapping[str, float],
         *,
         freely: float = FAR,
@@ -170,7 +172,6 @@ def test_of_a_longer_answer_it_is_heard_freely_only_where_something_said_more() 
         ((FIRM,), (FIRM, THIRD), True),
         ((FIRM, THIRD), (), False),
         ((FIRM,), (THIRD, FIRM), False),
-        (("irrigation line on and firm", THIRD), (), True),
     ],
 )
 def test_an_answer_of_few_words_is_alone_where_nothing_else_was_near(
@@ -179,6 +180,85 @@ def test_an_answer_of_few_words_is_alone_where_nothing_else_was_near(
     apart = 3.1 if alone and THIRD in (*first, *second) else 0.9
     looks = ranked(first, apart), ranked(second, apart)
     assert was_alone(heard(first[0]), looks, context()) is alone
+
+
+@pytest.mark.parametrize(
+    ("beside", "alone"),
+    [
+        (THIRD, True),
+        ("irrigation line on and third", True),
+        ("good irrigation line on and firm", True),
+        ("irrigation line on and not firm", False),
+        ("when irrigation line on and firm", False),
+    ],
+)
+def test_a_longer_one_is_alone_where_nothing_denies_doubts_or_asks_it(
+    beside: str, alone: bool
+) -> None:
+    sentence = "irrigation line on and firm"
+    for looks in ((sentence, beside), (sentence,)), ((sentence,), (sentence, beside)):
+        told = ranked(looks[0], 7.9), ranked(looks[1], 7.9)
+        assert was_alone(heard(sentence), told, context()) is alone
+    far = ranked((sentence, beside), 8.1), ranked((sentence,), 8.1)
+    assert was_alone(heard(sentence), far, context())
+
+
+def test_one_with_is_was_never_alone() -> None:
+    """It sounds like "isn't" where somebody swallows the end."""
+    for sentence, alone in (("marked eye is left", False), ("marked eye left", True)):
+        assert was_alone(heard(sentence), (ranked([sentence], 0.0), ()), context()) is alone
+
+
+@pytest.mark.parametrize(
+    ("near", "likely", "outcome"),
+    [
+        (-7.0, -14.0, NotUnderstood),
+        (-7.0, -14.1, Understood),
+        (-7.1, -1.0, Understood),
+        (None, -1.0, Understood),
+    ],
+)
+def test_that_is_may_have_been_isnt_must_be_far_off_for_one_of_them(
+    near: float | None, likely: float, outcome: type
+) -> None:
+    sentence, denied = "marked eye is left", "marked eye isn't left"
+    sound = Sound({sentence: -4.0, denied: near}, {sentence: -9.0, denied: likely})
+    assert isinstance(said(sound, sentence), outcome)
+    assert denied in sound.among
+
+
+def test_of_what_denies_already_there_is_no_denial() -> None:
+    roots = {"loose.fault": parse_expansion("irrigation line is not firm", "loose")}
+    where = replace(context(), grammar=Grammar(roots, RULES), active=frozenset(roots))
+    words = ("irrigation", "line", "is", "not", "firm")
+    answer = Understood(where.grammar.parses(words)[0], words)
+    assert was_alone(answer, (ranked([" ".join(words)], 0.0), ()), where)
+
+
+def test_what_is_not_understood_was_alone() -> None:
+    assert was_alone(heard("irrigation line fine"), (ranked((THIRD, FIRM), 0.1), ()), context())
+
+
+def test_rivals_are_put_as_anybody_would_write_them() -> None:
+    """The recogniser hears "mono focal" where the lexicon says so."""
+    roots = {"model.done": parse_expansion("lens model monofocal", "model")}
+    grammar = Grammar(roots, RULES, {"monofocal": [("mono", "focal")]})
+    lenses = replace(
+        context(),
+        grammar=grammar,
+        active=frozenset(roots),
+        alikes=sound_alikes("en-US"),
+    )
+    words, denied = ("lens", "model", "mono", "focal"), "lens model not monofocal"
+    looks = ranked([" ".join(words), "lens model not mono focal"], 4.0), []
+    answer = Understood(grammar.parses(words)[0], words)
+    for sound in (
+        Sound({}, {answer.written: -9.0, denied: -6.0}),
+        Sound({}, {answer.written: -9.0}, freely=-6.0, own=denied),
+    ):
+        found = unless_otherwise(answer, looks, lenses, sound.find, sound.ask)
+        assert isinstance(found, NotUnderstood)
+        assert sound.asked == [answer.written, denied]
 
 
 def test_of_an_answer_of_more_words_it_is_not_asked() -> None:

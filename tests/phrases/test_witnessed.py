@@ -215,6 +215,9 @@ def test_an_answer_is_put_as_anybody_would_write_it() -> None:
     assert isinstance(found, Understood)
     assert found.match.text == "lens model monofocal"
     assert witness.put == ["lens model toric", "lens model monofocal"]
+    turned = ("lens model mono focal", "lens model mono focal later")
+    heard(witness, turned, ("lens model mono focal",), where=lenses)
+    assert witness.put[2:] == ["lens model monofocal", "lens model monofocal later"]
 
 
 def test_what_can_be_read_in_two_ways_is_not_taken_up() -> None:

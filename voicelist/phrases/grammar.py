@@ -39,6 +39,9 @@ class Grammar:
         self._source = (roots, rules, respellings, scopes)
         self._parts: dict[str, Grammar] = {}
         self._examples: dict[str, tuple[str, ...]] = {}
+        self._respelled = {
+            tuple(heard): written for written, ways in (respellings or {}).items() for heard in ways
+        }
         compiler = Compiler(rules or RuleSet(), respellings or {})
         self._final = compiler.compile(roots, scopes or {})
         self._arcs = compiler.draft.arcs
@@ -100,6 +103,15 @@ class Grammar:
     def words_of(self, name: str) -> frozenset[str]:
         """The words of one root as they are heard or typed."""
         return frozenset(step.word for steps in self.only(name).graph.steps for step in steps)
+
+    def as_written(self, words: Words) -> str:
+        """Heard words as anybody would write them; they need not be a sentence of it."""
+        left, written = tuple(words), []
+        while left:
+            heard = next((one for one in self._respelled if left[: len(one)] == one), left[:1])
+            written.append(self._respelled.get(heard, left[0]))
+            left = left[len(heard) :]
+        return " ".join(written)
 
     def examples(self, name: str) -> tuple[str, ...]:
         """Sentences of one root that hold all its word pairs, as written."""

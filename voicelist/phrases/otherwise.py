@@ -3,12 +3,14 @@
 A recogniser that follows phrases bends a word to one that sounds like it: "timing complete" to
 "priming complete". So a short answer is put beside sentences in which one of its words is another:
 to the recogniser, which hears what it prefers where all of them are permitted, and then to the
-witness. Only where both prefer another sentence is the answer in doubt. The witness is also asked
-about what was heard beside it that says it and more, denied perhaps. And there is doubt where it
-hears, of its own accord, all of the answer and more, or, if that has few words, anything else that
-is far likelier. In a quiet room this is only done where one of few words was not alone: somebody
-waits. Without a witness the answer stands. Figures are project choices, measured on synthetic
-answers and near misses (tests/benchmarks/understanding.py) and on strangers' talk (strangers.py).
+witness. Only where both prefer another sentence is the answer in doubt; where "is" may have been
+"isn't" one of them must clearly prefer the answer. The witness is also asked about what was heard
+beside it that says it and more, denied perhaps. And there is doubt where it hears, of its own
+accord, all of the answer and more, or, if that has few words, anything else that is far likelier.
+In a quiet room this is only done where one of few words was not alone, or a longer one may have
+been denied: somebody waits. Without a witness the answer stands. Figures are project choices,
+measured on synthetic answers and near misses (tests/benchmarks/understanding.py) and on strangers'
+talk (strangers.py).
 """
 
 from __future__ import annotations
@@ -34,6 +36,8 @@ Among = Callable[[Sequence[tuple[str, ...]]], tuple[float | None, ...] | None]
 # The hypotheses of the first and of the second look, best first.
 Looks = tuple[Sequence[Hypothesis], Sequence[Hypothesis]]
 
+_Rivals = list[tuple[str, ...]]
+
 # A longer answer does not become another by one word.
 _WORDS_AT_MOST = 7
 # How much likelier another sentence must be to the witness, one that says more than the answer,
@@ -41,6 +45,9 @@ _WORDS_AT_MOST = 7
 _LIKELIER = 3.0
 _LIKELIER_WITH_MORE = 2.0
 _PUT_AT_MOST = 8
+# The same for one in which "is" is "isn't": it is enough that it is not far behind for both.
+_LIKELIER_DENIED = -5.0
+_NEARER_DENIED = -3.0
 # How much likelier what the witness hears must be, for each word, and of how few words.
 _FAR_LIKELIER_A_WORD = 7.3
 _FEW_WORDS = 3
@@ -52,9 +59,15 @@ _BESIDE = 8.0
 
 
 def was_alone(found: Understanding, looks: Looks, context: Context) -> bool:
-    """Whether nothing else was near but what is permitted, or it is an answer of many words."""
-    if len(found.words) > _FEW_WORDS:
+    """Whether nothing else was near but what is permitted; for an answer of many words, nothing
+    that denies, doubts or asks it. One that would sound alike if it were denied never is."""
+    if not isinstance(found, Understood):
         return True
+    if _denied(found, context):
+        return False
+    if len(found.words) > _FEW_WORDS:
+        more = _with_more(found, looks, context)
+        return not any(context.room.turns(one, found.words) for one in more)
     said = context.room.meaning(found.words)
     others = (
         one.words
@@ -85,27 +98,33 @@ def _sounds_otherwise(
     if context.passes_nothing(answer):
         return False
     more = _with_more(answer, looks, context)
+    denied = _denied(answer, context)
     alike = context.alikes.in_place_of(answer.words, context.room.small_talk())
     rivals = [words for words in alike if not context.permitted(words)]
-    others = [*more, *_nearer(answer.words, rivals, among)][:_PUT_AT_MOST]
+    near = _nearer(answer.words, denied, rivals, among)
+    others = list(dict.fromkeys((*more, *near)))[:_PUT_AT_MOST]
     few = len(answer.words) <= _FEW_WORDS
     if not others and not few:
         return False
-    told = ask([answer.written, *map(" ".join, others)], few or bool(more))
+    texts = map(context.grammar.as_written, others)
+    told = ask([answer.written, *texts], few or bool(more))
     if told is None:
         return False
-    apart = [_LIKELIER_WITH_MORE if one in more else _LIKELIER for one in others]
+    least = {one: _LIKELIER_WITH_MORE for one in more} | dict.fromkeys(denied, _LIKELIER_DENIED)
     ours, *theirs = told.likely
-    if any(other >= ours + least for other, least in zip(theirs, apart, strict=True)):
+    if any(
+        likely >= ours + least.get(one, _LIKELIER)
+        for likely, one in zip(theirs, others, strict=True)
+    ):
         return True
     own_least = _FAR_LIKELIER_A_WORD * len(answer.words) if few else math.inf
     meaning = context.room.meaning
-    if holds(meaning(told.words), meaning(answer.words)):
+    if holds(meaning(told.words), meaning(answer.written.split())):
         own_least = _LIKELIER
     return told.freely >= ours + own_least
 
 
-def _with_more(answer: Understood, looks: Looks, context: Context) -> list[tuple[str, ...]]:
+def _with_more(answer: Understood, looks: Looks, context: Context) -> _Rivals:
     """What was heard beside an answer, and is not permitted, that says all of it and more: it may
     be denied, or a part of something else."""
     meaning = context.room.meaning
@@ -120,17 +139,30 @@ def _with_more(answer: Understood, looks: Looks, context: Context) -> list[tuple
     return [words for words in more if not context.permitted(words)]
 
 
-def _nearer(
-    words: tuple[str, ...], rivals: Sequence[tuple[str, ...]], among: Among
-) -> list[tuple[str, ...]]:
+def _denied(answer: Understood, context: Context) -> _Rivals:
+    """The sentences in which a small word of an answer, which denies nothing, is denied: "is" as
+    "isn't"."""
+    words, negations = answer.words, context.room.negations
+    if not negations.isdisjoint(words):
+        return []
+    denied = (
+        (*words[:at], word + "n't", *words[at + 1 :])
+        for at, word in enumerate(words)
+        if word + "n't" in negations
+    )
+    return [one for one in denied if not context.permitted(one)]
+
+
+def _nearer(words: tuple[str, ...], denied: _Rivals, rivals: _Rivals, among: Among) -> _Rivals:
     """The rivals that are no farther from the sound, the nearest first."""
-    near = among([words, *rivals]) if rivals else None
+    least = dict.fromkeys(rivals, 0.0) | dict.fromkeys(denied, _NEARER_DENIED)
+    near = among([words, *least]) if least else None
     if near is None:
         return []
     ours = near[0]
     found = (
         (how_near, rival)
-        for how_near, rival in zip(near[1:], rivals, strict=True)
-        if how_near is not None and (ours is None or how_near >= ours)
+        for how_near, rival in zip(near[1:], least, strict=True)
+        if how_near is not None and (ours is None or how_near >= ours + least[rival])
     )
     return [rival for _, rival in sorted(found, reverse=True)]

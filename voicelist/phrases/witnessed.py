@@ -244,7 +244,7 @@ def _put_to_it(
     for answer in answers:
         _add_wordings(answer, heard, context)
     texts = [one.written for answer in answers for one in answer.wordings]
-    told = ask([*texts, *map(" ".join, against or ())], against is not None)
+    told = ask([*texts, *map(context.grammar.as_written, against or ())], against is not None)
     if told is None:
         return None
     likely = iter(told.likely)
