@@ -45,8 +45,9 @@ class Sound:
         self.asked_freely = False
 
     def find(self, sentences: Sequence[tuple[str, ...]]) -> tuple[float | None, ...] | None:
-        self.among = [" ".join(one) for one in sentences]
-        return None if self._deaf else tuple(self._near.get(one) for one in self.among)
+        texts = [" ".join(one) for one in sentences]
+        self.among += texts
+        return None if self._deaf else tuple(self._near.get(one) for one in texts)
 
     def ask(self, sentences: Sequence[str], freely: bool) -> Evidence | None:
         self.asked, self.asked_freely = list(sentences), freely

@@ -103,6 +103,23 @@ def test_one_or_two_other_words_in_a_long_sentence_say_little() -> None:
     assert isinstance(heard(other.replace("one", "what"), said, apart=1.0), NotUnderstood)
 
 
+def test_a_denial_in_place_of_its_last_word_says_much_against_a_long_one() -> None:
+    said = "pressure one twenty five pulses at two"
+    for last, found in (("tune", Understood), ("no", NotUnderstood)):
+        other = f"pressure one twenty five pulses at {last}"
+        assert isinstance(heard(other, said, apart=FIRST.strange + 0.1), found)
+    inside = said.replace("pulses", "not")
+    assert isinstance(heard(inside, said, apart=FIRST.in_long - 0.1), Understood)
+
+
+def test_the_beginning_alone_must_not_be_much_nearer() -> None:
+    """Half a sentence is bent to a whole one."""
+    assert FIRST.half < FIRST.misplaced
+    half, said = "marked eye", "marked eye right"
+    assert isinstance(heard(half, said, apart=FIRST.half - 0.1), Understood)
+    assert isinstance(heard(half, said, apart=FIRST.half + 0.1), NotUnderstood)
+
+
 def test_a_rival_with_words_more_must_be_farther_than_one_with_words_less() -> None:
     fuller, shorter = "count one two", "count one"
     assert isinstance(heard(fuller, shorter, apart=0.1), Understood)

@@ -101,7 +101,10 @@ def _sounds_otherwise(
     denied = _denied(answer, context)
     alike = context.alikes.in_place_of(answer.words, context.room.small_talk())
     rivals = [words for words in alike if not context.permitted(words)]
-    near = _nearer(answer.words, denied, rivals, among)
+    near = (
+        *_near(answer.words, denied, _NEARER_DENIED, among),
+        *_near(answer.words, rivals, 0.0, among),
+    )
     others = list(dict.fromkeys((*more, *near)))[:_PUT_AT_MOST]
     few = len(answer.words) <= _FEW_WORDS
     if not others and not few:
@@ -153,16 +156,15 @@ def _denied(answer: Understood, context: Context) -> _Rivals:
     return [one for one in denied if not context.permitted(one)]
 
 
-def _nearer(words: tuple[str, ...], denied: _Rivals, rivals: _Rivals, among: Among) -> _Rivals:
-    """The rivals that are no farther from the sound, the nearest first."""
-    least = dict.fromkeys(rivals, 0.0) | dict.fromkeys(denied, _NEARER_DENIED)
-    near = among([words, *least]) if least else None
+def _near(words: tuple[str, ...], rivals: _Rivals, by: float, among: Among) -> _Rivals:
+    """The rivals that are so much nearer to the sound, the nearest first."""
+    near = among([words, *rivals]) if rivals else None
     if near is None:
         return []
     ours = near[0]
     found = (
         (how_near, rival)
-        for how_near, rival in zip(near[1:], least, strict=True)
-        if how_near is not None and (ours is None or how_near >= ours + least[rival])
+        for how_near, rival in zip(near[1:], rivals, strict=True)
+        if how_near is not None and (ours is None or how_near >= ours + by)
     )
     return [rival for _, rival in sorted(found, reverse=True)]

@@ -40,14 +40,15 @@ class Slack:
     of the answers, at least half of this one's among them, `no_number` other words in a part of a
     number that leave none ("point seventy eye"), `in_long` a few other words in a long sentence,
     `one_word` another word for an answer of one word (much of what is said in a room sounds like
-    "two" or "six"; such answers pass no stop item), `beside` words more before or behind the
-    answer, `unheard` speech there, `other` words, none of them the answer's, `strange` anything
-    else."""
+    "two" or "six"; such answers pass no stop item), `half` only the beginning of the answer,
+    `beside` words more before or behind it, `unheard` speech there, `other` words, none of them
+    the answer's, `strange` anything else, and a denial in the place of its last words."""
 
     misplaced: float
     no_number: float
     in_long: float
     one_word: float
+    half: float
     beside: float
     unheard: float
     other: float
@@ -59,6 +60,7 @@ FIRST = Slack(
     no_number=3.5,
     in_long=4.0,
     one_word=3.5,
+    half=1.0,
     beside=0.0,
     unheard=2.5,
     other=0.0,
@@ -72,6 +74,7 @@ SECOND = Slack(
     no_number=3.5,
     in_long=4.0,
     one_word=3.5,
+    half=1.0,
     beside=0.2,
     unheard=2.5,
     other=0.0,
@@ -292,6 +295,10 @@ def _slack(
         return slack.beside
     if len(taken.words) == len(words) == 1:
         return slack.one_word
+    if not theirs and before and not inside and len(taken.words) < LONG:
+        return slack.half
+    if before and not behind and not room.negations.isdisjoint(theirs):
+        return slack.strange
     few = max(len(ours), len(theirs)) <= _FEW
     replaced = ours and (inside or _numbers(taken).isdisjoint(ours))
     if len(taken.words) >= LONG and few and (replaced or answers.isdisjoint(theirs)):
