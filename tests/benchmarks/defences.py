@@ -142,7 +142,7 @@ WAYS = (
 def main() -> None:
     """The command."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n\n")[0])
-    parser.add_argument("--anew", type=int, default=0, metavar="TURN", help="1 to 6: other voices")
+    parser.add_argument("--anew", type=int, default=0, metavar="TURN", help="1 to 13: other voices")
     add_part_options(parser)
     asked = parser.parse_args()
     product = Product()
