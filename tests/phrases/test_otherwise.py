@@ -204,10 +204,28 @@ def test_a_longer_one_is_alone_where_nothing_denies_doubts_or_asks_it(
     assert was_alone(heard(sentence), far, context())
 
 
-def test_one_with_is_was_never_alone() -> None:
-    """It sounds like "isn't" where somebody swallows the end."""
-    for sentence, alone in (("marked eye is left", False), ("marked eye left", True)):
-        assert was_alone(heard(sentence), (ranked([sentence], 0.0), ()), context()) is alone
+@pytest.mark.parametrize(
+    ("sentence", "alone"),
+    [
+        ("marked eye left", True),
+        ("marked eye is left", False),
+        ("no known allergies", False),
+        ("irrigation line not here", True),
+    ],
+)
+def test_one_that_a_denial_would_set_apart_was_never_alone(sentence: str, alone: bool) -> None:
+    """It sounds like "isn't" where somebody swallows the end, and like "known" for "no". What tells
+    of a fault passes nothing."""
+    roots = {
+        "eye.value": parse_expansion("marked eye [is] $side", "eye"),
+        "allergies.done": parse_expansion("no known allergies", "allergies"),
+        "line.fault": parse_expansion("irrigation line not here", "line"),
+    }
+    where = replace(context(), grammar=Grammar(roots, RULES), active=frozenset(roots))
+    looks = ranked([sentence], 0.0), []
+    answer = Understood(where.grammar.parses(tuple(sentence.split()))[0], tuple(sentence.split()))
+    assert was_alone(answer, looks, where)
+    assert was_alone(answer, looks, replace(where, alikes=sound_alikes("en-US"))) is alone
 
 
 @pytest.mark.parametrize(
@@ -228,12 +246,26 @@ def test_that_is_may_have_been_isnt_must_be_far_off_for_one_of_them(
     assert denied in sound.among
 
 
-def test_of_what_denies_already_there_is_no_denial() -> None:
-    roots = {"loose.fault": parse_expansion("irrigation line is not firm", "loose")}
-    where = replace(context(), grammar=Grammar(roots, RULES), active=frozenset(roots))
-    words = ("irrigation", "line", "is", "not", "firm")
-    answer = Understood(where.grammar.parses(words)[0], words)
-    assert was_alone(answer, (ranked([" ".join(words)], 0.0), ()), where)
+def test_of_what_denies_already_there_is_no_denial_but_what_sounds_like_it() -> None:
+    near = {"no known allergies": -4.0, "known known allergies": -7.0}
+    for likely, outcome in ((-14.0, NotUnderstood), (-14.1, Understood)):
+        sound = Sound(near, {"no known allergies": -9.0, "known known allergies": likely})
+        assert isinstance(said(sound, "no known allergies"), outcome)
+    roots = {"power.done": parse_expansion("this does not fit", "power")}
+    where = replace(
+        context(),
+        grammar=Grammar(roots, RULES),
+        active=frozenset(roots),
+        alikes=sound_alikes("en-US"),
+        room=replace(context().room, negations=frozenset({"not", "doesn't"})),
+    )
+    answer = Understood(
+        where.grammar.parses(("this", "does", "not", "fit"))[0], ("this", "does", "not", "fit")
+    )
+    sound = Sound({}, {})
+    unless_otherwise(answer, ([], []), where, sound.find, sound.ask)
+    assert "this doesn't not fit" not in sound.among
+    assert any(one.startswith("this does ") and one.endswith(" fit") for one in sound.among[1:])
 
 
 def test_what_is_not_understood_was_alone() -> None:

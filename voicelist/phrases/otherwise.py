@@ -4,13 +4,13 @@ A recogniser that follows phrases bends a word to one that sounds like it: "timi
 "priming complete". So a short answer is put beside sentences in which one of its words is another:
 to the recogniser, which hears what it prefers where all of them are permitted, and then to the
 witness. Only where both prefer another sentence is the answer in doubt; where "is" may have been
-"isn't" one of them must clearly prefer the answer. The witness is also asked about what was heard
-beside it that says it and more, denied perhaps. And there is doubt where it hears, of its own
-accord, all of the answer and more, or, if that has few words, anything else that is far likelier.
-In a quiet room this is only done where one of few words was not alone, or a longer one may have
-been denied: somebody waits. Without a witness the answer stands. Figures are project choices,
-measured on synthetic answers and near misses (tests/benchmarks/understanding.py) and on strangers'
-talk (strangers.py).
+"isn't", or "no" something like it, one of them must clearly prefer the answer. The witness is also
+asked about what was heard beside it that says it and more, denied perhaps. And there is doubt where
+it hears, of its own accord, all of the answer and more, or, if that has few words, anything else
+that is far likelier. In a quiet room this is only done for an answer with such a denial, one of few
+words that was not alone, and a longer one that may have been denied: somebody waits. Without a
+witness the answer stands. Figures are project choices, measured on synthetic answers and near
+misses (tests/benchmarks/understanding.py) and on strangers' talk (strangers.py).
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ _WORDS_AT_MOST = 7
 _LIKELIER = 3.0
 _LIKELIER_WITH_MORE = 2.0
 _PUT_AT_MOST = 8
-# The same for one in which "is" is "isn't": it is enough that it is not far behind for both.
+# The same where a denial may have been heard or not: it is enough to be not far behind for both.
 _LIKELIER_DENIED = -5.0
 _NEARER_DENIED = -3.0
 # How much likelier what the witness hears must be, for each word, and of how few words.
@@ -60,10 +60,10 @@ _BESIDE = 8.0
 
 def was_alone(found: Understanding, looks: Looks, context: Context) -> bool:
     """Whether nothing else was near but what is permitted; for an answer of many words, nothing
-    that denies, doubts or asks it. One that would sound alike if it were denied never is."""
+    that denies, doubts or asks it. One that denies, or sounds as if it did, never is."""
     if not isinstance(found, Understood):
         return True
-    if _denied(found, context):
+    if _by_a_denial(found, context):
         return False
     if len(found.words) > _FEW_WORDS:
         more = _with_more(found, looks, context)
@@ -98,7 +98,7 @@ def _sounds_otherwise(
     if context.passes_nothing(answer):
         return False
     more = _with_more(answer, looks, context)
-    denied = _denied(answer, context)
+    denied = _by_a_denial(answer, context)
     alike = context.alikes.in_place_of(answer.words, context.room.small_talk())
     rivals = [words for words in alike if not context.permitted(words)]
     near = (
@@ -142,18 +142,22 @@ def _with_more(answer: Understood, looks: Looks, context: Context) -> _Rivals:
     return [words for words in more if not context.permitted(words)]
 
 
-def _denied(answer: Understood, context: Context) -> _Rivals:
-    """The sentences in which a small word of an answer, which denies nothing, is denied: "is" as
-    "isn't"."""
-    words, negations = answer.words, context.room.negations
-    if not negations.isdisjoint(words):
+def _by_a_denial(answer: Understood, context: Context) -> _Rivals:
+    """The sentences that sound alike but for a denial: "is" as "isn't", or what sounds like "no" in
+    its place. An answer that denies is not denied once more; one that tells of a fault passes
+    nothing."""
+    if context.alikes is None or any(one.rule.endswith(".fault") for one in answer.matches):
         return []
-    denied = (
-        (*words[:at], word + "n't", *words[at + 1 :])
-        for at, word in enumerate(words)
-        if word + "n't" in negations
-    )
-    return [one for one in denied if not context.permitted(one)]
+    words, negations = answer.words, context.room.negations
+    denies = not negations.isdisjoint(words)
+    rivals: _Rivals = []
+    for at, word in enumerate(words):
+        if word in negations:
+            others = context.alikes.of(word)
+        else:
+            others = () if denies else tuple(negations.intersection((word + "n't",)))
+        rivals += [(*words[:at], other, *words[at + 1 :]) for other in others]
+    return [one for one in rivals if not context.permitted(one)]
 
 
 def _near(words: tuple[str, ...], rivals: _Rivals, by: float, among: Among) -> _Rivals:

@@ -295,7 +295,7 @@ def _slack(
         return slack.beside
     if len(taken.words) == len(words) == 1:
         return slack.one_word
-    if not theirs and before and not inside and len(taken.words) < LONG:
+    if not theirs and before and len(taken.words) < LONG:
         return slack.half
     if before and not behind and not room.negations.isdisjoint(theirs):
         return slack.strange
