@@ -205,15 +205,17 @@ def test_a_longer_one_is_alone_where_nothing_denies_doubts_or_asks_it(
 
 
 @pytest.mark.parametrize(
-    ("sentence", "alone"),
+    ("sentence", "beside"),
     [
-        ("marked eye left", True),
-        ("marked eye is left", False),
-        ("no known allergies", False),
-        ("irrigation line not here", True),
+        ("marked eye left", []),
+        ("marked eye is left", ["marked eye isn't left"]),
+        ("no known allergies", ["known known allergies"]),
+        ("irrigation line not here", []),
     ],
 )
-def test_one_that_a_denial_would_set_apart_was_never_alone(sentence: str, alone: bool) -> None:
+def test_one_that_was_alone_is_put_beside_what_only_a_denial_sets_apart(
+    sentence: str, beside: list[str]
+) -> None:
     """It sounds like "isn't" where somebody swallows the end, and like "known" for "no". What tells
     of a fault passes nothing."""
     roots = {
@@ -221,11 +223,22 @@ def test_one_that_a_denial_would_set_apart_was_never_alone(sentence: str, alone:
         "allergies.done": parse_expansion("no known allergies", "allergies"),
         "line.fault": parse_expansion("irrigation line not here", "line"),
     }
-    where = replace(context(), grammar=Grammar(roots, RULES), active=frozenset(roots))
-    looks = ranked([sentence], 0.0), []
-    answer = Understood(where.grammar.parses(tuple(sentence.split()))[0], tuple(sentence.split()))
-    assert was_alone(answer, looks, where)
-    assert was_alone(answer, looks, replace(where, alikes=sound_alikes("en-US"))) is alone
+    where = replace(
+        context(),
+        grammar=Grammar(roots, RULES),
+        active=frozenset(roots),
+        alikes=sound_alikes("en-US"),
+    )
+    words = tuple(sentence.split())
+    answer = Understood(where.grammar.parses(words)[0], words)
+    looks = ranked([sentence, f"not {sentence}"], 0.1), []
+    sound = Sound({sentence: -4.0} | dict.fromkeys(beside, -4.0), {sentence: -9.0}, freely=0.0)
+    assert unless_otherwise(answer, looks, where, sound.find, sound.ask, alone=True) is answer
+    assert sound.asked == ([sentence, *beside] if beside else [])
+    assert not sound.asked_freely
+    sound = Sound({sentence: -4.0}, {sentence: -9.0})
+    assert unless_otherwise(answer, looks, where, sound.find, sound.ask, alone=True) is answer
+    assert sound.asked == []
 
 
 @pytest.mark.parametrize(

@@ -7,10 +7,10 @@ witness. Only where both prefer another sentence is the answer in doubt; where "
 "isn't", or "no" something like it, one of them must clearly prefer the answer. The witness is also
 asked about what was heard beside it that says it and more, denied perhaps. And there is doubt where
 it hears, of its own accord, all of the answer and more, or, if that has few words, anything else
-that is far likelier. In a quiet room this is only done for an answer with such a denial, one of few
-words that was not alone, and a longer one that may have been denied: somebody waits. Without a
-witness the answer stands. Figures are project choices, measured on synthetic answers and near
-misses (tests/benchmarks/understanding.py) and on strangers' talk (strangers.py).
+that is far likelier. In a quiet room, where somebody waits, only such a denial is looked for, if not
+an answer of few words was not alone, or a longer one may have been denied. Without a witness the
+answer stands. Figures are project choices, measured on synthetic answers and near misses
+(tests/benchmarks/understanding.py) and on strangers' talk (strangers.py).
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 
+from voicelist.phrases.alikes import SoundAlikes
 from voicelist.phrases.evidence import Ask
 from voicelist.phrases.grammar import NO_WORDS
 from voicelist.phrases.understanding import (
@@ -60,11 +61,9 @@ _BESIDE = 8.0
 
 def was_alone(found: Understanding, looks: Looks, context: Context) -> bool:
     """Whether nothing else was near but what is permitted; for an answer of many words, nothing
-    that denies, doubts or asks it. One that denies, or sounds as if it did, never is."""
+    that denies, doubts or asks it."""
     if not isinstance(found, Understood):
         return True
-    if _by_a_denial(found, context):
-        return False
     if len(found.words) > _FEW_WORDS:
         more = _with_more(found, looks, context)
         return not any(context.room.turns(one, found.words) for one in more)
@@ -79,34 +78,39 @@ def was_alone(found: Understanding, looks: Looks, context: Context) -> bool:
 
 
 def unless_otherwise(
-    found: Understanding, looks: Looks, context: Context, among: Among, ask: Ask
+    found: Understanding,
+    looks: Looks,
+    context: Context,
+    among: Among,
+    ask: Ask,
+    *,
+    alone: bool = False,
 ) -> Understanding:
-    """What was found, or a doubt."""
+    """What was found, or a doubt. One that was `alone` in a quiet room is only put beside what a
+    denial sets apart."""
     if not isinstance(found, Understood):
         return found
-    if not _sounds_otherwise(found, looks, context, among, ask):
+    if not _sounds_otherwise(found, looks, context, among, ask, alone=alone):
         return found
     why = "it sounded more like something else"
     return NotUnderstood(found.words, why, (" ".join(found.words),), torn=True)
 
 
 def _sounds_otherwise(
-    answer: Understood, looks: Looks, context: Context, among: Among, ask: Ask
+    answer: Understood, looks: Looks, context: Context, among: Among, ask: Ask, *, alone: bool
 ) -> bool:
-    if context.alikes is None or len(answer.words) > _WORDS_AT_MOST:
+    alikes = context.alikes
+    if alikes is None or len(answer.words) > _WORDS_AT_MOST or context.passes_nothing(answer):
         return False
-    if context.passes_nothing(answer):
-        return False
-    more = _with_more(answer, looks, context)
-    denied = _by_a_denial(answer, context)
-    alike = context.alikes.in_place_of(answer.words, context.room.small_talk())
-    rivals = [words for words in alike if not context.permitted(words)]
+    denied = _by_a_denial(answer, context, alikes)
+    more = [] if alone else _with_more(answer, looks, context)
+    rivals = [] if alone else _alike(answer, context, alikes)
     near = (
         *_near(answer.words, denied, _NEARER_DENIED, among),
         *_near(answer.words, rivals, 0.0, among),
     )
     others = list(dict.fromkeys((*more, *near)))[:_PUT_AT_MOST]
-    few = len(answer.words) <= _FEW_WORDS
+    few = len(answer.words) <= _FEW_WORDS and not alone
     if not others and not few:
         return False
     texts = map(context.grammar.as_written, others)
@@ -142,18 +146,24 @@ def _with_more(answer: Understood, looks: Looks, context: Context) -> _Rivals:
     return [words for words in more if not context.permitted(words)]
 
 
-def _by_a_denial(answer: Understood, context: Context) -> _Rivals:
+def _alike(answer: Understood, context: Context, alikes: SoundAlikes) -> _Rivals:
+    """The sentences in which one word is another that sounds like it."""
+    alike = alikes.in_place_of(answer.words, context.room.small_talk())
+    return [words for words in alike if not context.permitted(words)]
+
+
+def _by_a_denial(answer: Understood, context: Context, alikes: SoundAlikes) -> _Rivals:
     """The sentences that sound alike but for a denial: "is" as "isn't", or what sounds like "no" in
     its place. An answer that denies is not denied once more; one that tells of a fault passes
     nothing."""
-    if context.alikes is None or any(one.rule.endswith(".fault") for one in answer.matches):
+    if any(one.rule.endswith(".fault") for one in answer.matches):
         return []
     words, negations = answer.words, context.room.negations
     denies = not negations.isdisjoint(words)
     rivals: _Rivals = []
     for at, word in enumerate(words):
         if word in negations:
-            others = context.alikes.of(word)
+            others = alikes.of(word)
         else:
             others = () if denies else tuple(negations.intersection((word + "n't",)))
         rivals += [(*words[:at], other, *words[at + 1 :]) for other in others]

@@ -313,16 +313,16 @@ class _InTime:
 
 def understand_sound(sound: HeardSound, context: Context, further: Further) -> Understanding:
     """What an utterance amounts to, by both looks at it; where that is doubtful it is heard again,
-    and a witness is asked; in noise, or where it was not alone, whether it sounds more like
-    something else."""
+    and a witness is asked; then, in noise or where it was not alone above all, whether it sounds
+    more like something else."""
     first = looks_at(sound)
     hearings = (further.again(sound, speed) for speed in SPEEDS)
     looks = (looks_at(one) if one is not None else None for one in hearings)
     ask = partial(further.evidence, sound)
     found = settled(itertools.chain((first,), looks), context, ask)
-    if not sound.in_noise and was_alone(found, first, context):
-        return found
-    return unless_otherwise(found, first, context, partial(further.among, sound), ask)
+    alone = not sound.in_noise and was_alone(found, first, context)
+    among = partial(further.among, sound)
+    return unless_otherwise(found, first, context, among, ask, alone=alone)
 
 
 def looks_at(sound: HeardSound) -> tuple[list[Hypothesis], list[Hypothesis]]:
