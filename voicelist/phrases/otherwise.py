@@ -7,9 +7,9 @@ witness. Only where both prefer another sentence is the answer in doubt; where "
 "isn't", or "no" something like it, one of them must clearly prefer the answer. The witness is also
 asked about what was heard beside it that says it and more, denied perhaps. And there is doubt where
 it hears, of its own accord, all of the answer and more, or, if that has few words, anything else
-that is far likelier. In a quiet room, where somebody waits, only such a denial is looked for, if not
-an answer of few words was not alone, or a longer one may have been denied. Without a witness the
-answer stands. Figures are project choices, measured on synthetic answers and near misses
+that is far likelier. In a quiet room, where somebody waits, only such a denial is looked for,
+unless an answer of few words was not alone, or a longer one may have been denied. Without a witness
+the answer stands. Figures are project choices, measured on synthetic answers and near misses
 (tests/benchmarks/understanding.py) and on strangers' talk (strangers.py).
 """
 
