@@ -16,7 +16,7 @@ from voicelist.phrases.abnf import parse_expansion
 from voicelist.phrases.evidence import Evidence
 from voicelist.phrases.grammar import Grammar
 from voicelist.phrases.otherwise import unless_otherwise, was_alone
-from voicelist.phrases.understanding import NotUnderstood, Understanding, Understood
+from voicelist.phrases.understanding import Context, NotUnderstood, Understanding, Understood
 from voicelist.session.phone_table import sound_alikes
 
 FIRM, THIRD = "irrigation line firm", "irrigation line third"
@@ -72,6 +72,21 @@ def said(
     )
     looks = ranked([sentence], 0.0), ranked([sentence, *beside], 4.0)
     return unless_otherwise(heard(sentence), looks, where, sound.find, sound.ask)
+
+
+def where_only(
+    phrases: Mapping[str, str], respellings: Mapping[str, Sequence[Sequence[str]]] | None = None
+) -> Context:
+    """The room with these phrases alone."""
+    roots = {name: parse_expansion(phrase, name) for name, phrase in phrases.items()}
+    grammar = Grammar(roots, RULES, respellings)
+    alikes = sound_alikes("en-US")
+    return replace(context(), grammar=grammar, active=frozenset(roots), alikes=alikes)
+
+
+def understood(sentence: str, where: Context) -> Understood:
+    words = tuple(sentence.split())
+    return Understood(where.grammar.parses(words)[0], words)
 
 
 def test_what_both_prefer_puts_an_answer_in_doubt() -> None:
@@ -218,19 +233,14 @@ def test_one_that_was_alone_is_put_beside_what_only_a_denial_sets_apart(
 ) -> None:
     """It sounds like "isn't" where somebody swallows the end, and like "known" for "no". What tells
     of a fault passes nothing."""
-    roots = {
-        "eye.value": parse_expansion("marked eye [is] $side", "eye"),
-        "allergies.done": parse_expansion("no known allergies", "allergies"),
-        "line.fault": parse_expansion("irrigation line not here", "line"),
-    }
-    where = replace(
-        context(),
-        grammar=Grammar(roots, RULES),
-        active=frozenset(roots),
-        alikes=sound_alikes("en-US"),
+    where = where_only(
+        {
+            "eye.value": "marked eye [is] $side",
+            "allergies.done": "no known allergies",
+            "line.fault": "irrigation line not here",
+        }
     )
-    words = tuple(sentence.split())
-    answer = Understood(where.grammar.parses(words)[0], words)
+    answer = understood(sentence, where)
     looks = ranked([sentence, f"not {sentence}"], 0.1), []
     sound = Sound({sentence: -4.0} | dict.fromkeys(beside, -4.0), {sentence: -9.0}, freely=0.0)
     assert unless_otherwise(answer, looks, where, sound.find, sound.ask, alone=True) is answer
@@ -264,17 +274,9 @@ def test_of_what_denies_already_there_is_no_denial_but_what_sounds_like_it() -> 
     for likely, outcome in ((-14.0, NotUnderstood), (-14.1, Understood)):
         sound = Sound(near, {"no known allergies": -9.0, "known known allergies": likely})
         assert isinstance(said(sound, "no known allergies"), outcome)
-    roots = {"power.done": parse_expansion("this does not fit", "power")}
-    where = replace(
-        context(),
-        grammar=Grammar(roots, RULES),
-        active=frozenset(roots),
-        alikes=sound_alikes("en-US"),
-        room=replace(context().room, negations=frozenset({"not", "doesn't"})),
-    )
-    answer = Understood(
-        where.grammar.parses(("this", "does", "not", "fit"))[0], ("this", "does", "not", "fit")
-    )
+    where = where_only({"power.done": "this does not fit"})
+    where = replace(where, room=replace(where.room, negations=frozenset({"not", "doesn't"})))
+    answer = understood("this does not fit", where)
     sound = Sound({}, {})
     unless_otherwise(answer, ([], []), where, sound.find, sound.ask)
     assert "this doesn't not fit" not in sound.among
@@ -287,17 +289,10 @@ def test_what_is_not_understood_was_alone() -> None:
 
 def test_rivals_are_put_as_anybody_would_write_them() -> None:
     """The recogniser hears "mono focal" where the lexicon says so."""
-    roots = {"model.done": parse_expansion("lens model monofocal", "model")}
-    grammar = Grammar(roots, RULES, {"monofocal": [("mono", "focal")]})
-    lenses = replace(
-        context(),
-        grammar=grammar,
-        active=frozenset(roots),
-        alikes=sound_alikes("en-US"),
-    )
-    words, denied = ("lens", "model", "mono", "focal"), "lens model not monofocal"
-    looks = ranked([" ".join(words), "lens model not mono focal"], 4.0), []
-    answer = Understood(grammar.parses(words)[0], words)
+    lenses = where_only({"model.done": "lens model monofocal"}, {"monofocal": [("mono", "focal")]})
+    said, denied = "lens model mono focal", "lens model not monofocal"
+    looks = ranked([said, "lens model not mono focal"], 4.0), []
+    answer = understood(said, lenses)
     for sound in (
         Sound({}, {answer.written: -9.0, denied: -6.0}),
         Sound({}, {answer.written: -9.0}, freely=-6.0, own=denied),

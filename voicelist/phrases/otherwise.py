@@ -16,7 +16,7 @@ the answer stands. Figures are project choices, measured on synthetic answers an
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from voicelist.phrases.alikes import SoundAlikes
 from voicelist.phrases.evidence import Ask
@@ -104,7 +104,8 @@ def _sounds_otherwise(
         return False
     denied = _by_a_denial(answer, context, alikes)
     more = [] if alone else _with_more(answer, looks, context)
-    rivals = [] if alone else _alike(answer, context, alikes)
+    alike = alikes.in_place_of(answer.words, context.room.small_talk())
+    rivals = [] if alone else _unpermitted(alike, context)
     near = (
         *_near(answer.words, denied, _NEARER_DENIED, among),
         *_near(answer.words, rivals, 0.0, among),
@@ -142,32 +143,28 @@ def _with_more(answer: Understood, looks: Looks, context: Context) -> _Rivals:
         for one in hypotheses
         if hypotheses[0].score - one.score <= _BESIDE and NO_WORDS.isdisjoint(one.words)
     )
-    more = (words for words in dict.fromkeys(found) if holds(meaning(words), said))
-    return [words for words in more if not context.permitted(words)]
-
-
-def _alike(answer: Understood, context: Context, alikes: SoundAlikes) -> _Rivals:
-    """The sentences in which one word is another that sounds like it."""
-    alike = alikes.in_place_of(answer.words, context.room.small_talk())
-    return [words for words in alike if not context.permitted(words)]
+    return _unpermitted((one for one in dict.fromkeys(found) if holds(meaning(one), said)), context)
 
 
 def _by_a_denial(answer: Understood, context: Context, alikes: SoundAlikes) -> _Rivals:
     """The sentences that sound alike but for a denial: "is" as "isn't", or what sounds like "no" in
     its place. An answer that denies is not denied once more; one that tells of a fault passes
     nothing."""
+    words, negations = answer.words, context.room.negations
     if any(one.rule.endswith(".fault") for one in answer.matches):
         return []
-    words, negations = answer.words, context.room.negations
-    denies = not negations.isdisjoint(words)
-    rivals: _Rivals = []
-    for at, word in enumerate(words):
-        if word in negations:
-            others = alikes.of(word)
-        else:
-            others = () if denies else tuple(negations.intersection((word + "n't",)))
-        rivals += [(*words[:at], other, *words[at + 1 :]) for other in others]
-    return [one for one in rivals if not context.permitted(one)]
+    if not negations.isdisjoint(words):
+        return _unpermitted(alikes.in_place_of(words, frozenset(words) - negations), context)
+    denied = (
+        (*words[:at], word + "n't", *words[at + 1 :])
+        for at, word in enumerate(words)
+        if word + "n't" in negations
+    )
+    return _unpermitted(denied, context)
+
+
+def _unpermitted(sentences: Iterable[tuple[str, ...]], context: Context) -> _Rivals:
+    return [words for words in sentences if not context.permitted(words)]
 
 
 def _near(words: tuple[str, ...], rivals: _Rivals, by: float, among: Among) -> _Rivals:

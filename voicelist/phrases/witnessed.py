@@ -171,7 +171,7 @@ def _taken_up(
     if len(doubts) == len(opinions) and not any(one.torn for one in doubts):
         return None
     against = list(dict.fromkeys(one.against for one in doubts if one.against))
-    plain = [one for one in against if not NO_WORDS.intersection(one)]
+    plain = [one for one in against if NO_WORDS.isdisjoint(one)]
     told = _put_to_it(ask, answers, context, plain)
     if told is None:
         return None
@@ -185,7 +185,7 @@ def _taken_up(
     apart = STANDS_OUT_OF_TURNED if turned else STANDS_OUT_OF_OTHER
     if any(one > best.likely - apart for one in told.against):
         return None
-    clear = all(map(NO_WORDS.isdisjoint, against)) and not turned
+    clear = plain == against and not turned
     own = _own_at_most(answer, times) if clear else OWN_OF_SHORT
     return best if told.freely <= best.likely + own else None
 
