@@ -28,6 +28,8 @@ from voicelist.session.record_base import Record
 
 OPEN_CASE = "open"
 UNREADABLE = "unreadable"
+# What entries that do not make a case run into.
+_NO_CASE = (KeyError, TypeError, ValueError, AttributeError, IndexError)
 STATUSES = (*st.ANSWERS, st.WAITING, st.CALLED, st.NOT_ASKED)
 
 
@@ -163,11 +165,14 @@ class CaseView:
         return tuple(item for section in self.sections for item in section.items)
 
 
-def case_view(entries: Sequence[Entry]) -> CaseView:
-    """The view of one case. Raises RecordError if the entries do not make a case at all."""
+def case_view(entries: Sequence[Entry], amiss: Sequence[str] = ()) -> CaseView:
+    """The view of one case. `amiss` is what is known to be missing or damaged beside the entries.
+    Raises RecordError if the entries do not make a case at all."""
     try:
-        return _case_view(tuple(entries))
-    except (KeyError, TypeError, ValueError, AttributeError, IndexError) as error:
+        view = _case_view(tuple(entries))
+        problems = verify_entries(entries).problems
+        return replace(view, problems=tuple(dict.fromkeys((*problems, *amiss))))
+    except _NO_CASE as error:
         raise RecordError(
             f"This record cannot be shown ({type(error).__name__}: {error}): verify it; an older "
             "or newer version of voicelist may have written it."
@@ -175,11 +180,11 @@ def case_view(entries: Sequence[Entry]) -> CaseView:
 
 
 def case_line(entries: Sequence[Entry]) -> CaseLine:
-    """The view in one line; a case that cannot be shown says so in it."""
+    """The view in one line, not verified; a case that cannot be shown says so in it."""
     try:
-        view = case_view(entries)
-    except RecordError as error:
-        return unreadable_line(entries[0].case, entries, str(error))
+        view = _case_view(tuple(entries))
+    except _NO_CASE as error:
+        return unreadable_line(entries[0].case, entries, f"It cannot be shown ({error}).")
     return CaseLine(
         view.case,
         view.checklist_id,
@@ -190,7 +195,6 @@ def case_line(entries: Sequence[Entry]) -> CaseLine:
         sum(view.counts[status] for status in st.ANSWERS),
         len(view.mismatches),
         view.head,
-        view.problems[0] if view.problems else "",
     )
 
 
@@ -229,7 +233,7 @@ def _case_view(entries: tuple[Entry, ...]) -> CaseView:
         last_at=entries[-1].at,
         events=len(entries),
         head=entries[-1].hash,
-        problems=verify_entries(entries).problems,
+        problems=(),
         mismatches=_mismatches(items),
         counts={status: statuses[status] for status in STATUSES},
         totals=_totals(records),
