@@ -173,9 +173,14 @@ def entry_of(fields: Any) -> Entry:
         raise RecordError("its body is not an object")
     if not _is_time(fields["at"]):
         raise RecordError("its at is not a time in UTC with milliseconds (RFC 3339)")
-    if not (_HASH.fullmatch(fields["prev"]) and _HASH.fullmatch(fields["hash"])):
+    if not (is_hash(fields["prev"]) and is_hash(fields["hash"])):
         raise RecordError("its prev or hash is not 64 lower-case hexadecimal digits")
     return Entry(**fields)
+
+
+def is_hash(text: str) -> bool:
+    """Whether the text is a hash as the journal writes it."""
+    return _HASH.fullmatch(text) is not None
 
 
 def _is_time(text: str) -> bool:

@@ -20,6 +20,7 @@ from sqlalchemy.engine import Connection
 from sqlalchemy.exc import SQLAlchemyError
 
 from voicelist.errors import RecordError
+from voicelist.record.case_line import CaseLine, case_line, unreadable_line
 from voicelist.record.database import (
     JOURNAL,
     holds_records,
@@ -38,10 +39,11 @@ from voicelist.record.verify import (
     verify_entries,
     verify_reading,
 )
-from voicelist.record.view import CaseLine, case_line, unreadable_line
 from voicelist.record.writer import Clocks, Holds, Opening, Writer
 
 _LONGEST_CODE = 64
+# What rows that something has damaged run into.
+_UNREADABLE = (RecordError, AttributeError, TypeError, ValueError, SQLAlchemyError, sqlite3.Error)
 _LOG = logging.getLogger(__name__)
 
 
@@ -71,12 +73,12 @@ class Reader:
         """A case as far as it can be read. Raises RecordError for an unknown case."""
         return self._reading(case)
 
-    def verify(self, case: str, head: str | None = None) -> Verdict:
-        """Checks a case, row by row, and the database that holds it. Raises RecordError for an
+    def verify(self, case: str, head: str | None = None, *, database: bool = True) -> Verdict:
+        """Checks a case, row by row, and the `database` that holds it. Raises RecordError for an
         unknown case, UsageError for a `head` that is no hash."""
         reading = self._reading(case)
         with self._connection() as connection:
-            beside = integrity_problems(connection) if connection is not None else ()
+            beside = integrity_problems(connection) if connection is not None and database else ()
         return verify_reading(reading, head, beside)
 
     def cases(self) -> tuple[CaseLine, ...]:
@@ -254,7 +256,7 @@ def _read_case(connection: Connection, case: str) -> Reading:
     try:
         for row in connection.execute(query).mappings():
             entries.append(entry_of({**row, "body": parsed(row["body"])}))
-    except (RecordError, AttributeError, TypeError, SQLAlchemyError, sqlite3.Error) as error:
+    except _UNREADABLE as error:
         problem = f"Event {len(entries) + 1} cannot be read: {_first_line(error)}."
     return Reading(tuple(entries), problem, noted_events(connection, case))
 
@@ -266,6 +268,6 @@ def _first_line(error: Exception) -> str:
 def _line_of(connection: Connection, case: str) -> CaseLine:
     """The line of a case from its events."""
     reading = _read_case(connection, case)
-    if reading.problem:
+    if reading.problem or not reading.entries:
         return unreadable_line(case, reading.entries, reading.problem)
     return case_line(reading.entries)
