@@ -65,8 +65,9 @@ class Reader:
         """All entries of a case, in order. Raises RecordError for an unknown case (naming near
         ones), and for rows that cannot be read."""
         reading = self._reading(case)
-        if reading.problem:
-            raise RecordError(f"The record of {case} is damaged. {reading.problem}")
+        problems = " ".join(reading.problems())
+        if problems:
+            raise RecordError(f"The record of {case} is damaged. {problems}")
         return reading.entries
 
     def kept(self, case: str) -> Reading:
@@ -252,13 +253,14 @@ def _read_case(connection: Connection, case: str) -> Reading:
     """A case, row by row, up to the first that cannot be read."""
     query = select(JOURNAL).where(JOURNAL.c.case == case).order_by(JOURNAL.c.seq)
     entries: list[Entry] = []
-    problem = ""
+    problem, expected = "", 0
     try:
+        expected = noted_events(connection, case)
         for row in connection.execute(query).mappings():
             entries.append(entry_of({**row, "body": parsed(row["body"])}))
     except _UNREADABLE as error:
         problem = f"Event {len(entries) + 1} cannot be read: {_first_line(error)}."
-    return Reading(tuple(entries), problem, noted_events(connection, case))
+    return Reading(tuple(entries), problem, expected)
 
 
 def _first_line(error: Exception) -> str:
