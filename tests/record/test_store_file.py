@@ -75,7 +75,7 @@ def test_nothing_is_acknowledged_into_a_store_that_is_gone(
         lose(folder / "records.sqlite3")
         with pytest.raises(RecordError, match="moved, deleted or changed by something else"):
             writer.append(CALL)
-        with pytest.raises(RecordError, match="earlier write failed.*voicelist resume case-1"):
+        with pytest.raises(RecordError, match=r"earlier write failed.*voicelist resume case-1"):
             writer.append(CALL)
         assert writer.last == kept
 
