@@ -31,7 +31,7 @@ from voicelist.record.database import (
 )
 from voicelist.record.journal import Entry, chain_line, timestamp
 from voicelist.record.lock import WriterLock
-from voicelist.record.store_file import StoreFile
+from voicelist.record.store_file import StoreFile, own_alone
 from voicelist.record.verify import Standing, out_of_place
 from voicelist.session.record_base import Record
 from voicelist.session.records import Opened, Resumed
@@ -76,6 +76,8 @@ class Opening:
                     lock_file = place.file.with_name(place.file.name + ".lock")
                     self._lock = WriterLock(lock_file, case)
                     self._file = StoreFile(place.file)
+                    if place.own:
+                        own_alone(place.file)
                 self._connection = writing_engine(place).connect()
                 lock_case_on_server(self._connection, case)
                 prepare(self._connection)
