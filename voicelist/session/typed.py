@@ -17,10 +17,13 @@ from voicelist.session.events import Event, Silence, Stop, Utterance, Voice
 from voicelist.session.machine import context_of
 from voicelist.session.manners import prompt_due_s
 from voicelist.session.permitted import help_lines
+from voicelist.session.ports import nothing
 from voicelist.session.state import State
 
 _NUMBER = re.compile(r"([+-]?)(\d+(?:\.\d+)?)(%?)")
 _HELP = ("help", "?")
+# How often the clocks are looked at while nobody types.
+_GLANCE_S = 1.0
 _BETWEEN_WORDS = re.compile(r"[^\w']+")
 
 
@@ -50,6 +53,7 @@ class TypedHearer:
     is no speech: what may be said is told, and nothing has happened."""
 
     def __init__(self, case: Case, lines: TextIO, tell: Callable[[str], None]) -> None:
+        self.each_pass: Callable[[], None] = nothing
         self._case = case
         self._lines = lines
         self._tell = tell
@@ -62,18 +66,31 @@ class TypedHearer:
         return 0.0
 
     def next_event(self, state: State) -> Event:
-        due_s = prompt_due_s(state)
-        began_s = time.monotonic()
-        if due_s is not None and self._lines.isatty():
-            ready, _, _ = select.select([self._lines], [], [], due_s)
-            if not ready:
-                return Silence(time.monotonic() - began_s)
-        line = self._lines.readline()
+        try:
+            silent_s = self._waited(prompt_due_s(state)) if self._lines.isatty() else None
+            if silent_s is not None:
+                return Silence(silent_s)
+            line = self._lines.readline()
+        except OSError:  # the terminal is gone
+            line = ""
         if line.strip().lower() in _HELP:
             for told in help_lines(self._case, state):
                 self._tell(told)
             return self.next_event(state)
         return self._utterance(line, state) if line else Stop("the typed input ended")
+
+    def _waited(self, due_s: float | None) -> float | None:
+        """Waits for a line: None when there is one, the seconds waited when a prompt is due."""
+        began_s = time.monotonic()
+        while True:
+            waited_s = time.monotonic() - began_s
+            if due_s is not None and waited_s >= due_s:
+                return waited_s
+            left_s = _GLANCE_S if due_s is None else min(due_s - waited_s, _GLANCE_S)
+            ready, _, _ = select.select([self._lines], [], [], left_s)
+            if ready:
+                return None
+            self.each_pass()
 
     def _utterance(self, line: str, state: State) -> Event:
         role, text = role_and_text(line)
