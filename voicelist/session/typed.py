@@ -71,8 +71,8 @@ class TypedHearer:
             if silent_s is not None:
                 return Silence(silent_s)
             line = self._lines.readline()
-        except OSError:  # the terminal is gone
-            line = ""
+        except OSError:
+            return Stop("the terminal was closed")
         if line.strip().lower() in _HELP:
             for told in help_lines(self._case, state):
                 self._tell(told)
