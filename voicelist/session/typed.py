@@ -22,6 +22,7 @@ from voicelist.session.state import State
 
 _NUMBER = re.compile(r"([+-]?)(\d+(?:\.\d+)?)(%?)")
 _HELP = ("help", "?")
+_GONE = "the terminal was closed"
 # How often the clocks are looked at while nobody types.
 _GLANCE_S = 1.0
 _BETWEEN_WORDS = re.compile(r"[^\w']+")
@@ -56,6 +57,7 @@ class TypedHearer:
         self.each_pass: Callable[[], None] = nothing
         self._case = case
         self._lines = lines
+        self._on_terminal = lines.isatty()
         self._tell = tell
         # Typed in haste "isn't" is "isnt".
         short = (word for word in case.room.words() if "'" in word)
@@ -67,17 +69,21 @@ class TypedHearer:
 
     def next_event(self, state: State) -> Event:
         try:
-            silent_s = self._waited(prompt_due_s(state)) if self._lines.isatty() else None
+            silent_s = self._waited(prompt_due_s(state)) if self._on_terminal else None
             if silent_s is not None:
                 return Silence(silent_s)
             line = self._lines.readline()
         except OSError:
-            return Stop("the terminal was closed")
+            return Stop(_GONE)
         if line.strip().lower() in _HELP:
             for told in help_lines(self._case, state):
                 self._tell(told)
             return self.next_event(state)
-        return self._utterance(line, state) if line else Stop("the typed input ended")
+        if line:
+            return self._utterance(line, state)
+        # After Ctrl-D a terminal is still there.
+        gone = self._on_terminal and not self._lines.isatty()
+        return Stop(_GONE if gone else "the typed input ended")
 
     def _waited(self, due_s: float | None) -> float | None:
         """Waits for a line: None when there is one, the seconds waited when a prompt is due."""
