@@ -48,12 +48,19 @@ def _nothing(*_: object) -> None:
     """Nothing is wanted as writing ends."""
 
 
+def _boottime_ns() -> int:
+    """Goes on while the computer sleeps; where the system has no such clock, the running one."""
+    clock = getattr(time, "CLOCK_BOOTTIME", None)
+    return time.monotonic_ns() if clock is None else time.clock_gettime_ns(clock)
+
+
 @dataclass(frozen=True, slots=True)
 class Clocks:
-    """Wall-clock time for people, and a running clock for durations."""
+    """Wall-clock time for people, a running clock for durations, and one that goes on in sleep."""
 
     utc_now: Callable[[], datetime] = _now
     monotonic_ns: Callable[[], int] = time.monotonic_ns
+    boottime_ns: Callable[[], int] = _boottime_ns
 
 
 _INSERT = insert(JOURNAL)

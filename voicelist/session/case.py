@@ -97,7 +97,7 @@ class Case:
     def section(self, section_id: str) -> Section:
         return next(one for one in self.bundle.checklist.sections if one.id == section_id)
 
-    def text(self, key: str, **values: object) -> str:
+    def text(self, key: str, /, **values: object) -> str:
         """A sentence of the catalogue, its first letter a capital."""
         return sentence(self.bundle.sentences, key, **values)
 

@@ -135,6 +135,7 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
         parts = [", ".join(said[at : at + 4]) for at in range(0, len(said), 4)]
     return {
         "call": calls,
+        "case": ["case-1"],
         "count": ["1", "3", "12"],
         "document": _sentences_of(compiled, PLAN_SOURCE),
         "expected": ["350", "fixed"],
@@ -149,6 +150,7 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
         "quantity": quantities,
         "role": [catalogue[key] for key in ROLE_KEYS if key in catalogue],
         "section": sections,
+        "span": ["1 h", "20 s"],
         "value": _values(compiled, sound_alikes=False),
         "plan-change value": _values(compiled, sound_alikes=False, of_plan_fields=True),
         "was-that value": [*_values(compiled, sound_alikes=True), *_choices(compiled)],

@@ -250,6 +250,17 @@ class Noticed(Record):
 
 
 @dataclass(frozen=True, slots=True)
+class ClockChanged(Record):
+    """The time of day went `forward` or `back` by `seconds`, the computer `slept`, or the program
+    `stood-still`. Times of day before and after do not belong together; durations do, without the
+    time that the computer slept."""
+
+    kind: ClassVar[str] = "clock-changed"
+    what: str
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
 class Said(Record):
     """The assistant spoke; `problem` is empty unless the voice failed."""
 
@@ -292,6 +303,7 @@ KINDS: Mapping[str, type[Record]] = {
         Held,
         CarriedOn,
         Noticed,
+        ClockChanged,
         Said,
         Closed,
         Agreed,
