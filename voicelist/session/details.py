@@ -11,7 +11,7 @@ from typing import Any
 
 from voicelist.clinical.incision import axis_difference_deg
 from voicelist.clinical.lens import LensSaid
-from voicelist.clinical.profile import OTHER_UNITS, Grade, Profile, Situation
+from voicelist.clinical.profile import OTHER_UNITS, Profile, Situation
 from voicelist.documents.checklist import Item
 from voicelist.documents.sentences import Sentences
 from voicelist.phrases.match import Match
@@ -19,6 +19,7 @@ from voicelist.session.case import Case, quantity_name
 from voicelist.session.checked import as_profile, other_phases
 from voicelist.session.details_said import QUANTITIES, WALK, Planned, details_said, with_details
 from voicelist.session.events import Voice
+from voicelist.session.grades import grade_that_stands
 from voicelist.session.profile import open_findings
 from voicelist.session.records import Corrected, Noted, ReadBack
 from voicelist.session.rule_sentences import as_mapping
@@ -85,9 +86,7 @@ def _situation(turn: Turn, values: Values) -> Situation:
     bundle, plan = turn.case.bundle, turn.case.bundle.plan
     lens = _lens_by_source(turn)
     planned = Planned(str(plan.eye), bundle.card, plan.incision, lens)
-    others: dict[str, Profile] = {}
-    if plan.planned_grade is not None:
-        others = other_phases(bundle.card, Grade(plan.grade.scale, plan.grade.value))
+    others = other_phases(bundle.card, grade_that_stands(turn.case, turn.state))
     for item_id, item in turn.case.items.items():
         said = turn.standing(item_id).values
         if item.compare == "profile" and said:

@@ -21,6 +21,7 @@ SENTENCES: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "cannot-be": _HEARD,
         "card-differs": _HEARD,
         "card-minimum": _HEARD,
+        "card-silent": ("heard", "expected"),
         "card-separation": ("heard", "expected"),
         "chamber-stability": _HEARD,
         "continuous-power": ("heard", "expected"),

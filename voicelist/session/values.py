@@ -9,12 +9,13 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from voicelist.clinical.lens import LensSaid
-from voicelist.clinical.profile import Profile, Situation
+from voicelist.clinical.profile import Grade, Profile, Situation
 from voicelist.clinical.rules import findings as all_findings
 from voicelist.clinical.sound_alikes import twin
 from voicelist.phrases.match import Match
 from voicelist.session import state as st
 from voicelist.session.events import Voice
+from voicelist.session.grades import grade_aloud, tell_if_card_lacks
 from voicelist.session.records import Accepted, Corrected, ReadBack
 from voicelist.session.rule_sentences import as_mapping
 from voicelist.session.turn import Turn
@@ -22,7 +23,6 @@ from voicelist.session.wording import shown
 
 # Eye and lens mismatches cannot be accepted (design rule); of the values only the grade can be.
 ACCEPTABLE = ("grade",)
-_SCALE_ALOUD = {"locs3-no": "opalescence", "locs3-nc": "color"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,10 +72,9 @@ def _grade(match: Match) -> Said:
         numbers = (one.first(rule) for rule in ("grade_number", "locs3_number", "decimal"))
         number = next((found for found in numbers if found is not None), None)
         if one.tags and number is not None:
-            scale = one.tags[0]
-            name = _SCALE_ALOUD.get(scale, scale)
-            value = {"scale": scale, "value": number.value}
-            return Said("grade", value, f"{shown(number.value)} {name}")
+            scale, value = one.tags[0], number.value
+            spoken = grade_aloud(Grade(scale, float(value or 0)))
+            return Said("grade", {"scale": scale, "value": value}, spoken)
     raise ValueError(f"the phrase of {match.rule} has no scale tag with a $grade_number")
 
 
@@ -113,14 +112,20 @@ def take_value(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
         text = turn.case.text("was-that", value=said.shown)
         turn.read_back(ReadBack(item_id, "digits", text, (), values))
     else:
-        turn.answer(
-            item_id,
-            st.VALUE,
-            match.text,
-            voice,
-            values=values,
-            expected={said.quantity: expected},
-        )
+        _answer(turn, item_id, match.text, voice, values, {said.quantity: expected})
+
+
+def _answer(
+    turn: Turn,
+    item_id: str,
+    words: str,
+    voice: Voice,
+    values: dict[str, object],
+    expected: dict[str, object],
+) -> None:
+    turn.answer(item_id, st.VALUE, words, voice, values=values, expected=expected)
+    if turn.item(item_id).compare == "grade":
+        tell_if_card_lacks(turn)
 
 
 def _plan_differs(
@@ -179,14 +184,8 @@ def accept_value(turn: Turn, reason: str, words: str, voice: Voice) -> bool:
         )
     )
     quantity = finding["quantity"]
-    turn.answer(
-        pending.item,
-        st.VALUE,
-        words,
-        voice,
-        values=dict(pending.values),
-        expected={quantity: finding["expected"]},
-    )
+    expected = {quantity: finding["expected"]}
+    _answer(turn, pending.item, words, voice, dict(pending.values), expected)
     return True
 
 
