@@ -117,6 +117,8 @@ def _value_line(case: Case, item: Item, state: State) -> str:
             return _typed(f"{plan.grade.scale} grade {plan.grade.value:g}")
         case "lens-power":
             return _typed(f"lens power {plan.lens.power_D:+g}")
+        case "axis":
+            return _typed(f"marked axis {plan.lens.axis_deg:g}")
     wanted = _planned(case, item)
     return next(
         text

@@ -50,6 +50,7 @@ OTHER_UNITS: Mapping[str, str] = MappingProxyType(
         "lens_D": "D",
         "axis_deg": "deg",
         "target_D": "D",
+        "cylinder_D": "D",
         "printout_power_D": "D",
         "box_power_D": "D",
     }

@@ -21,7 +21,12 @@ from voicelist.session.team_records import (
     SecondEye,
 )
 
-_QUANTITY = {"lens-power": "power_D", "axis": "axis_deg"}
+_QUANTITY = {
+    "lens-power": "power_D",
+    "axis": "axis_deg",
+    "target": "target_D",
+    "cylinder": "cylinder_D",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +139,7 @@ def applies(when: str, documents: Mapping[str, Any], state: State) -> bool:
         changed=bool(plan.get("changed", False)) or state.equipment_changed,
         last_of_the_day=bool(plan.get("last of the day", False)),
         new_team=bool(plan.get("new team", False)),
+        toric_lens=(plan.get("lens") or {}).get("axis_deg") is not None or "axis" in state.plan,
     )
 
 

@@ -34,6 +34,7 @@ SENTENCES: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "grade-near-edge": ("heard", "expected"),
         "grade-step": ("heard", "expected"),
         "knee-angle": ("heard", "expected"),
+        "lens-elsewhere": _HEARD,
         "lens-range": _HEARD,
         "lens-sources": (*_HEARD, "other"),
         "lens-step": _HEARD,

@@ -251,6 +251,7 @@ def applies(
     changed: bool,
     last_of_the_day: bool,
     new_team: bool,
+    toric_lens: bool,
 ) -> bool:
     """Whether an item applies that says `when` it does; "" and "every case" always do."""
     known = {
@@ -258,5 +259,6 @@ def applies(
         "after a change": changed,
         "last case of the day": last_of_the_day,
         "first cases of a team": new_team,
+        "toric lens": toric_lens,
     }
     return known.get(when, True)

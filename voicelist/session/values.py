@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
+from voicelist.clinical.incision import axis_difference_deg
 from voicelist.clinical.lens import LensSaid
 from voicelist.clinical.profile import Grade, Profile, Situation
 from voicelist.clinical.rules import findings as all_findings
@@ -23,6 +24,7 @@ from voicelist.session.wording import shown
 
 # Eye and lens mismatches cannot be accepted (design rule); of the values only the grade can be.
 ACCEPTABLE = ("grade",)
+_DIOPTRES = {"target": "target_D", "cylinder": "cylinder_D"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +58,12 @@ def value_said(compare: str, match: Match) -> Said | None:
             return None
         power_D = float(signed.value)
         return Said("power_D", power_D, shown(power_D, signed=True), twin(power_D) is not None)
+    if compare in _DIOPTRES:
+        number = match.first("signed") or match.first("no_dioptres")
+        amount_D = None if number is None else number.value
+        if amount_D is None:
+            return None
+        return Said(_DIOPTRES[compare], float(amount_D), shown(amount_D, signed=True))
     axis = _required(match, "integer").value or 0
     return Said("axis_deg", axis, shown(axis), twin(axis) is not None)
 
@@ -90,6 +98,14 @@ def expected_value(turn: Turn, compare: str, planned: str = "") -> object:
     if compare == "lens-model":
         return plan.lens.model.lower()
     return plan.lens.power_D if compare == "lens-power" else plan.lens.axis_deg
+
+
+def _same(said: Said, expected: object) -> bool:
+    """Whether a value is the planned one; 0 and 180 are one axis."""
+    if said.quantity == "axis_deg" and isinstance(expected, int | float):
+        said_deg = said.value
+        return isinstance(said_deg, int | float) and axis_difference_deg(said_deg, expected) == 0
+    return said.value == expected
 
 
 def take_value(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
@@ -132,7 +148,7 @@ def _plan_differs(
     turn: Turn, compare: str, said: Said, expected: object
 ) -> Iterator[dict[str, Any]]:
     """What the plan has is kept in the record and not said."""
-    if said.value != expected:
+    if not _same(said, expected):
         yield {
             "rule": f"plan-{compare}",
             "severity": "ask" if said.quantity in ACCEPTABLE else "stop",
