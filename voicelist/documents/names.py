@@ -20,10 +20,11 @@ When = Literal[
     "after a change",
     "last case of the day",
     "first cases of a team",
+    "toric lens",
 ]
 Order = Literal["any", "fixed"]
 Compare = Literal["eye", "grade", "lens-power", "lens-model", "axis", "profile", "planned"]
-PlanField = Literal["eye", "grade", "lens-power", "lens-model", "axis"]
+PlanField = Literal["eye", "grade", "lens-power", "lens-model", "axis", "target", "cylinder"]
 Phase = Literal["sculpt", "chop", "quadrant", "epinucleus", "cortex", "polish", "viscoelastic"]
 Scale = Literal["clinical", "hardness", "locs3-no", "locs3-nc"]
 Control = Literal["linear", "fixed"]

@@ -129,7 +129,7 @@ def _about_item(record: Record) -> str:
         case team.Amended():
             return _joined(f'"{record.text}"', record.role.replace("-", " "), record.reason)
         case rec.Undone():
-            return STATUS.get(record.answer, record.answer)
+            return _joined(STATUS.get(record.answer, record.answer), record.why)
         case rec.Settled():
             return f"the read-back about {record.about} was dropped"
         case _:

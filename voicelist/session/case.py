@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
+from voicelist.clinical.profile import Grade
 from voicelist.clinical.settings import CardSetting
 from voicelist.documents.bundle import Bundle
 from voicelist.documents.card import Settings
@@ -118,9 +119,10 @@ class Case:
         plan = self.bundle.plan.with_changes(changes)
         return replace(self, bundle=replace(self.bundle, plan=plan))
 
-    def card_settings(self, phase: str) -> dict[str, CardSetting]:
-        """What the card says for the plan's grade in a phase, by quantity."""
-        grade = self.bundle.plan.grade
+    def card_settings(self, phase: str, grade: Grade | None = None) -> dict[str, CardSetting]:
+        """What the card says for a grade, or else the plan's, in a phase, by quantity."""
+        planned = self.bundle.plan.grade
+        grade = grade or Grade(planned.scale, planned.value)
         return settings_by_quantity(self.bundle.card.settings_for(grade.scale, grade.value, phase))
 
 

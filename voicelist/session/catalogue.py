@@ -32,6 +32,7 @@ _SENTENCES: Mapping[str, tuple[str, ...]] = {
     "echo-part": ("quantity", "heard"),
     "end-unfinished": (),
     "ended-unfinished": (),
+    "grade-changed": ("grade", "names"),
     "hand-over-deferred": ("names",),
     "hand-over-open": ("names",),
     "hand-over-rest": ("count",),

@@ -140,6 +140,7 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
         "document": _sentences_of(compiled, PLAN_SOURCE),
         "expected": ["350", "fixed"],
         "field": [catalogue[key].lower() for key in FIELD_KEYS if key in catalogue],
+        "grade": ["3 clinical", "4.2 opalescence"],
         "heard": ["350", "21.5", "fixed", "350 linear"],
         "name": names,
         "names": [*names, *(", ".join(names[at : at + 3]) for at in range(len(names)))],

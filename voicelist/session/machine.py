@@ -21,6 +21,7 @@ from voicelist.phrases.understanding import (
 from voicelist.session import (
     conversation,
     details,
+    grades,
     manners,
     planning,
     profile,
@@ -334,6 +335,7 @@ def _accept(turn: Turn, match: Match, voice: Voice, pending: ReadBack) -> None:
 
 def _advance(turn: Turn) -> None:
     """Call the next item; close the sections that are through; end the case after the last."""
+    grades.open_what_depends(turn)
     item_id = next_item(turn.case, turn.state)
     _close_sections_before(turn, item_id)
     if item_id is not None:

@@ -173,11 +173,20 @@ def _reply(turn: Turn, match: Match, text: str) -> None:
 
 
 def undo(turn: Turn, match: Match, voice: Voice) -> None:
-    """The last answer is taken back; its item, and its section if closed, is open again."""
+    """What was said last is taken back: the details of the item that is asked, which are no answer
+    yet, or the last answer; its item, and its section if closed, is open again."""
+    asked = _asked_item(turn)
+    if asked and turn.item(asked).details and _has_details(turn, asked):
+        take_back(turn, asked)
+        return
     if not turn.state.answered:
         turn.say("nothing-to-take-back")
         return
     take_back(turn, turn.state.answered[-1])
+
+
+def _has_details(turn: Turn, item_id: str) -> bool:
+    return bool(turn.standing(item_id).values) and not turn.standing(item_id).answer
 
 
 def take_back(turn: Turn, item_id: str) -> None:

@@ -35,6 +35,7 @@ def is_due(case: Case, state: State, section: Section, item: Item) -> bool:
         changed=plan.changed or state.equipment_changed,
         last_of_the_day=plan.last_of_the_day,
         new_team=plan.new_team,
+        toric_lens=plan.is_toric,
     )
 
 
@@ -138,13 +139,20 @@ def heard_here(case: Case, state: State) -> tuple[str, ...]:
 
 def _is_heard(case: Case, state: State, name: str, sections: Set[str]) -> bool:
     """Commands are listened for everywhere but two kinds: a change of plan, with its numbers, only
-    when it was asked for; corrections, of the items up to this section."""
+    when it was asked for; corrections, of the items up to this section. What is asked of a toric
+    lens is listened for where one is planned."""
     if name == "command.change_plan":
         return state.pending is not None and state.pending.about in ("plan-part", "plan")
     if name.startswith(f"command.{CORRECT}"):
         item_id = name.removeprefix(f"command.{CORRECT}")
         return case.section_of[item_id].id in _sections_until(case, state)
-    return name.startswith("command.") or case.section_of[name.partition(".")[0]].id in sections
+    if name.startswith("command."):
+        return True
+    item_id = name.partition(".")[0]
+    toric = case.items[item_id].when == "toric lens"
+    return case.section_of[item_id].id in sections and (
+        not toric or case.with_plan(state.plan).bundle.plan.is_toric
+    )
 
 
 def _sections_until(case: Case, state: State) -> Set[str]:

@@ -104,7 +104,7 @@ class Answered(Record):
     """An item has an answer: said-done, said-fault, value, stated, deferred or not-applicable.
 
     `values` are what was said (settings by quantity, `eye`, `grade`, `power_D` ...); `expected` is
-    what plan or card say.
+    what plan or card say; `grade` is the one that stood, for what depends on it.
     """
 
     kind: ClassVar[str] = "answered"
@@ -115,6 +115,7 @@ class Answered(Record):
     role_known_by: str = ""
     values: Mapping[str, Any] = field(default_factory=dict)
     expected: Mapping[str, Any] = field(default_factory=dict)
+    grade: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,11 +203,13 @@ class Prompted(Record):
 
 @dataclass(frozen=True, slots=True)
 class Undone(Record):
-    """An item's answer was taken back; the item (and its section) is open again."""
+    """An item's answer was taken back; the item (and its section) is open again. `why` is "" where
+    somebody took it back."""
 
     kind: ClassVar[str] = "undone"
     item: str
     answer: str
+    why: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -46,7 +46,8 @@ SETTLED = (SAID_DONE, VALUE, STATED, NOT_APPLICABLE)
 
 @dataclass(frozen=True, slots=True)
 class ItemState:
-    """Where one item stands. `answer` is "" or one of ANSWERS; `values` collects what was said."""
+    """Where one item stands. `answer` is "" or one of ANSWERS; `values` collects what was said;
+    `grade` is the one that stood when it was answered."""
 
     answer: str = ""
     words: str = ""
@@ -54,6 +55,7 @@ class ItemState:
     role_known_by: str = ""
     values: Mapping[str, Any] = field(default_factory=dict)
     expected: Mapping[str, Any] = field(default_factory=dict)
+    grade: Mapping[str, Any] | None = None
     accepted: tuple[Accepted, ...] = ()
     agreed: tuple[Agreed, ...] = ()
     times_called: int = 0
@@ -210,6 +212,7 @@ def _answered(state: State, record: Answered) -> State:
         role_known_by=record.role_known_by,
         values=record.values or before.values,
         expected=record.expected,
+        grade=record.grade,
         agreed=() if record.answer == SAID_FAULT else before.agreed,
         times_asked_again=0,
         times_deferred=before.times_deferred + deferred,
@@ -248,6 +251,7 @@ def applies(
     changed: bool,
     last_of_the_day: bool,
     new_team: bool,
+    toric_lens: bool,
 ) -> bool:
     """Whether an item applies that says `when` it does; "" and "every case" always do."""
     known = {
@@ -255,5 +259,6 @@ def applies(
         "after a change": changed,
         "last case of the day": last_of_the_day,
         "first cases of a team": new_team,
+        "toric lens": toric_lens,
     }
     return known.get(when, True)

@@ -12,6 +12,7 @@ from voicelist.session.case import Case
 from voicelist.session.catalogue import QUIET_KEYS
 from voicelist.session.effects import Effect, Keep, Say, Show, Tone
 from voicelist.session.events import Voice
+from voicelist.session.grades import grade_of_answer
 from voicelist.session.record_base import Record
 from voicelist.session.records import (
     Answered,
@@ -115,6 +116,7 @@ class Turn:
                 voice.role_known_by,
                 values or {},
                 expected or {},
+                grade_of_answer(self.case, self.state, item_id),
             )
         )
 
