@@ -18,7 +18,8 @@ from voicelist.documents.base import (
     Why,
 )
 from voicelist.documents.faults import Fault
-from voicelist.documents.names import PHASES, Compare, Order, Phase, PlanField, Role, When
+from voicelist.documents.flow import WHEN_ASKED, Milestone, flow_faults, section_faults
+from voicelist.documents.names import PHASES, Begins, Compare, Order, Phase, PlanField, Role, When
 from voicelist.documents.raw_parts import entries, repeated
 from voicelist.documents.wording import described, one_of, quoted
 
@@ -172,9 +173,33 @@ class Section(StrictModel):
     name: Text = Field(description="what is spoken for the section")
     when: When = Field(default="every case", description="when the section is due")
     order: Order = Field(default="any", description="any or fixed")
+    begins: Begins = Field(
+        default="at once", description="at once, or when asked: the case waits until then"
+    )
+    start: Phrase | None = Field(
+        default=None,
+        description="with begins: when asked, the phrase that starts it; without it, by its name",
+    )
+    after: Annotated[tuple[Slug, ...], Field(strict=False)] = Field(
+        default=(), description="milestones that are asked about once where they were not told"
+    )
+    goes_back: bool = Field(
+        default=False,
+        alias="goes back",
+        description="true: a short list, started after time out; the case goes on where it was",
+    )
     items: Annotated[tuple[Item, ...], Field(strict=False, min_length=1)] = Field(
         description="a list of at least one item"
     )
+
+    @property
+    def waits(self) -> bool:
+        """Whether the section begins only when it is asked for."""
+        return self.begins == WHEN_ASKED
+
+    @classmethod
+    def whole_faults(cls, raw: Mapping[str, Any]) -> Iterator[Fault]:
+        yield from section_faults(raw)
 
 
 class Checklist(Headed):
@@ -191,6 +216,9 @@ class Checklist(Headed):
         default=None,
         alias="set-up in",
         description="the id of the checklist that takes the day's set-up",
+    )
+    milestones: Annotated[tuple[Milestone, ...], Field(strict=False)] = Field(
+        default=(), description="a list of what the team tells of the operation, in order"
     )
     sections: Annotated[tuple[Section, ...], Field(strict=False, min_length=1)] = Field(
         description="a list of at least one section"
@@ -212,6 +240,7 @@ class Checklist(Headed):
         if quiet is not None and quiet not in [section.get("id") for _, section in sections]:
             yield Fault(("quiet after",), described(quiet), "expected the id of a section")
         named = [(path, Item.filled(dict(item))) for path, item in items]
+        yield from flow_faults(raw)
         yield from repeated(named, "name", "another name: an answer is corrected by its name")
 
 

@@ -22,6 +22,7 @@ When = Literal[
     "first cases of a team",
 ]
 Order = Literal["any", "fixed"]
+Begins = Literal["at once", "when asked"]
 Compare = Literal["eye", "grade", "lens-power", "lens-model", "axis", "profile", "planned"]
 PlanField = Literal["eye", "grade", "lens-power", "lens-model", "axis"]
 Phase = Literal["sculpt", "chop", "quadrant", "epinucleus", "cortex", "polish", "viscoelastic"]
