@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from voicelist.errors import RecordError
+from voicelist.record.course import CourseView, asked_for, course_view, ending, is_left_out
 from voicelist.record.history import Answer, Correction, ItemHistory, Mismatch
 from voicelist.record.journal import Entry
 from voicelist.record.team import (
@@ -26,7 +27,6 @@ from voicelist.session import records as rec
 from voicelist.session import state as st
 from voicelist.session.record_base import Record
 
-OPEN_CASE = "open"
 UNREADABLE = "unreadable"
 STATUSES = (*st.ANSWERS, st.WAITING, st.CALLED, st.NOT_ASKED)
 
@@ -156,6 +156,7 @@ class CaseView:
     plan_changes: tuple[PlanChange, ...]
     late_entries: tuple[LateEntry, ...]
     team: TeamView
+    course: CourseView
 
     @property
     def items(self) -> tuple[ItemView, ...]:
@@ -210,10 +211,10 @@ def _case_view(entries: tuple[Entry, ...]) -> CaseView:
     documents = opened.documents
     timed = list(zip(records, times, strict=True))
     histories = _histories(documents, iter(timed))
-    sections = _sections(documents, histories, st.replay(records))
+    sections = _sections(documents, histories, st.replay(records), asked_for(records))
     names = {one.item: one.name for one in histories.values()}
     items = [item for section in sections for item in section.items]
-    state, reason, ended_at = _ending(zip(records, entries, strict=True))
+    state, reason, ended_at = ending(zip(records, entries, strict=True))
     runs = _runs(entries, records, times)
     statuses = Counter(item.status for item in items)
     return CaseView(
@@ -241,6 +242,7 @@ def _case_view(entries: tuple[Entry, ...]) -> CaseView:
         plan_changes=plan_changes(timed, names),
         late_entries=late_entries(timed, names),
         team=team_view(timed, names, opened),
+        course=course_view(timed, documents),
     )
 
 
@@ -282,7 +284,10 @@ def _name(item: Mapping[str, Any]) -> str:
 
 
 def _sections(
-    documents: Mapping[str, Any], histories: Mapping[str, ItemHistory], state: st.State
+    documents: Mapping[str, Any],
+    histories: Mapping[str, ItemHistory],
+    state: st.State,
+    started: frozenset[str],
 ) -> tuple[SectionView, ...]:
     sections: list[SectionView] = []
     listed: set[str] = set()
@@ -294,9 +299,9 @@ def _sections(
         ]
         items = [replace(one, due=applies(one.when, documents, state)) for one in items]
         listed.update(item.id for item in items)
-        sections.append(
-            SectionView(section_id, str(section.get("name") or section_id), tuple(items))
-        )
+        name = str(section.get("name") or section_id)
+        if not is_left_out(section, started):
+            sections.append(SectionView(section_id, name, tuple(items)))
     strangers = [
         _item({"id": one.item}, "", one, state)
         for one in histories.values()
@@ -338,17 +343,6 @@ def _item(
         agreed=tuple(role_words(one.role, one.role_known_by) for one in stands.agreed),
         when=when,
     )
-
-
-def _ending(pairs: Iterator[tuple[Record, Entry]]) -> tuple[str, str, str | None]:
-    """State, reason and time of the end; open again after a case was resumed."""
-    ending: tuple[str, str, str | None] = (OPEN_CASE, "", None)
-    for record, entry in pairs:
-        if isinstance(record, rec.Closed):
-            ending = (record.state, record.reason, entry.at)
-        elif isinstance(record, rec.Resumed):
-            ending = (OPEN_CASE, "", None)
-    return ending
 
 
 def _runs(
