@@ -19,7 +19,17 @@ from voicelist.documents.base import (
 )
 from voicelist.documents.faults import Fault
 from voicelist.documents.flow import WHEN_ASKED, Milestone, flow_faults, section_faults
-from voicelist.documents.names import PHASES, Begins, Compare, Order, Phase, PlanField, Role, When
+from voicelist.documents.names import (
+    EQUIPMENT,
+    PHASES,
+    Begins,
+    Compare,
+    DependsOn,
+    Order,
+    Phase,
+    Role,
+    When,
+)
 from voicelist.documents.raw_parts import entries, repeated
 from voicelist.documents.wording import described, one_of, quoted
 
@@ -87,10 +97,10 @@ class Item(StrictModel):
         alias="each role",
         description="true: each role that answers has to, before the item is through",
     )
-    depends_on: Annotated[tuple[PlanField, ...], Field(strict=False)] = Field(
+    depends_on: Annotated[tuple[DependsOn, ...], Field(strict=False)] = Field(
         default=(),
         alias="depends on",
-        description="a list of what, changed in the plan, opens the item again",
+        description="a list of what, changed in the plan or (equipment) the room, opens the item",
     )
     stop: bool = Field(default=False, description="true: cannot be deferred, a fault holds")
     not_applicable: bool = Field(
@@ -117,6 +127,11 @@ class Item(StrictModel):
     planned: Slug | None = Field(
         default=None, description='with "compare: planned": the key under "also" in the plan'
     )
+
+    @property
+    def follows_equipment(self) -> bool:
+        """Whether the item is due, and asked anew, when equipment was changed."""
+        return EQUIPMENT in self.depends_on
 
     @property
     def asks_for_value(self) -> bool:

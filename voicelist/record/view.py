@@ -15,7 +15,7 @@ from voicelist.record.team import (
     LateEntry,
     PlanChange,
     TeamView,
-    applies,
+    is_due,
     late_entries,
     plan_changes,
     team_view,
@@ -297,7 +297,8 @@ def _sections(
             _item(item, section_id, histories[str(item["id"])], state, _when(item, section))
             for item in section["items"]
         ]
-        items = [replace(one, due=applies(one.when, documents, state)) for one in items]
+        raw = zip(items, section["items"], strict=True)
+        items = [replace(one, due=is_due(one.when, item, documents, state)) for one, item in raw]
         listed.update(item.id for item in items)
         name = str(section.get("name") or section_id)
         if not is_left_out(section, started):

@@ -32,6 +32,8 @@ _READ_BACK_PHRASES = {
 def is_due(case: Case, state: State, section: Section, item: Item) -> bool:
     """Whether an item applies to this case, as it stands."""
     plan = case.bundle.plan
+    if state.equipment_changed and item.follows_equipment:
+        return True
     return st.applies(
         item.when or section.when or "",
         first_of_the_day=plan.first_of_the_day,
