@@ -9,6 +9,7 @@ from voicelist.documents.checklist import Item
 from voicelist.session.case import Case
 from voicelist.session.grades import grade_that_stands
 from voicelist.session.records import ReadBack
+from voicelist.session.sections import next_waiting
 from voicelist.session.state import State
 from voicelist.session.statements import role_said
 from voicelist.session.typed import typed_words
@@ -34,6 +35,8 @@ def right_line(case: Case, state: State) -> str:
         told = _to_read_back(planned, state)
         if told:
             return told
+    if state.under_way:
+        return under_way_line(planned, state)
     item_id = (state.pending.item if state.pending is not None else "") or state.current
     return answer_to(planned, state, item_id) if item_id else ""
 
@@ -51,11 +54,23 @@ def _to_read_back(case: Case, state: State) -> str:
             return "no leave it open"
         case "abandon":
             return "no carry on please"
+        case "begin":
+            return "yes start it please"
         case "plan":
             agreed = {one.role for one in state.agreed}
             role = next(one for one in ("surgeon", "nurse") if _SPOKEN[one] not in agreed)
             return f"{role} agrees to the change"
     return ""
+
+
+def under_way_line(case: Case, state: State) -> str:
+    """The next milestone that was not told, or the request for the section that waits."""
+    for milestone in case.bundle.checklist.milestones:
+        if milestone.id not in state.milestones:
+            return case.grammar.examples(f"command.milestone:{milestone.id}")[0]
+    waiting = next_waiting(case, state)
+    assert waiting is not None
+    return case.grammar.examples(f"command.begin:{waiting.id}")[0]
 
 
 def _to_details(case: Case, pending: ReadBack) -> str:

@@ -130,8 +130,10 @@ def set_up_words(set_up: Mapping[str, Any]) -> str:
     return f"taken at {at[11:16]} UTC, record {set_up['case']}, head {str(set_up['head'])[:12]}"
 
 
-def applies(when: str, documents: Mapping[str, Any], state: State) -> bool:
+def is_due(when: str, item: Mapping[str, Any], documents: Mapping[str, Any], state: State) -> bool:
     """Whether an item applied, by the plan and by what was said to be changed."""
+    if state.equipment_changed and "equipment" in (item.get("depends on") or ()):
+        return True
     plan = documents.get("plan") or {}
     return st.applies(
         when,

@@ -146,6 +146,7 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
         "names": [*names, *(", ".join(names[at : at + 3]) for at in range(len(names)))],
         "offer": _offers(compiled),
         **_rule_samples(catalogue),
+        **_milestone_samples(material),
         "parts": parts,
         "details parts": _details(compiled),
         "quantity": quantities,
@@ -167,6 +168,25 @@ def _rule_samples(catalogue: Mapping[str, str]) -> dict[str, Sequence[str]]:
         "card-differs heard": [*_NUMBERS[:2], "350 linear", *_IN_WORDS],
         "lens-sources other": [catalogue[key] for key in SOURCE_KEYS if key in catalogue],
         "count-as-rate-duty other": ["24", "37.5"],
+    }
+
+
+def _milestone_samples(material: Material) -> dict[str, Sequence[str]]:
+    """What is said of milestones: each by itself, and those that a section waits for."""
+    milestones = material.checklist.milestones
+    names = [one.name for one in milestones]
+    waited_for = [
+        ", ".join(one.name for one in milestones if one.id in section.after)
+        for section in material.checklist.sections
+        if section.after
+    ]
+    of_one = ("milestone-again", "milestone-ago", "milestone-at", "under-way-since")
+    return {
+        "time": ["8:40", "12:05"],
+        **{f"{key} name": names for key in of_one},
+        "begin-early section": [one.name for one in material.checklist.sections if one.after],
+        "begin-early names": [*names, *waited_for],
+        "milestone-lacking names": [*names, *waited_for],
     }
 
 

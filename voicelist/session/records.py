@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
+from voicelist.session.flow_records import MilestoneTold, SectionAsked, UnderWay, WentBack
 from voicelist.session.record_base import Record
 from voicelist.session.team_records import (
     Adjusted,
@@ -132,9 +133,9 @@ class Noted(Record):
 class ReadBack(Record):
     """The assistant repeats what it heard and waits.
 
-    `about` is mismatch, echo, details, digits, choice, sign, missing, negation, plan, plan-part
-    or abandon. Each finding is a mapping with rule, severity, quantity, heard, expected, unit,
-    sentence; where it is a clinical rule's also with remedy and source.
+    `about` is mismatch, echo, details, digits, choice, sign, missing, negation, plan, plan-part,
+    begin or abandon. Each finding is a mapping with rule, severity, quantity, heard, expected,
+    unit, sentence; where it is a clinical rule's also with remedy and source.
     """
 
     kind: ClassVar[str] = "read-back"
@@ -316,6 +317,10 @@ KINDS: Mapping[str, type[Record]] = {
         SecondEye,
         Adjusted,
         Amended,
+        UnderWay,
+        SectionAsked,
+        WentBack,
+        MilestoneTold,
     )
 }
 

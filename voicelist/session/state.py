@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from voicelist.session.flow_records import MilestoneTold, SectionAsked, UnderWay, WentBack
 from voicelist.session.record_base import Record
 from voicelist.session.records import (
     Accepted,
@@ -80,7 +81,9 @@ class State:
     `items` holds the items that were touched; `current` is the item called last and still open to
     an answer, `pending` the read-back that waits for a word. `plan` has what was changed in the
     plan by field, `agreed` who agreed to the change that is read back; `pace` and `level` count
-    steps.
+    steps. `under_way`: quiet until a section is asked for (`been_under_way`: now or earlier);
+    `asked_for` are such sections, `short_lists` those that were started over the open section
+    `place` and are not through, `milestones` what was told of the operation, by id.
     """
 
     items: Mapping[str, ItemState] = field(default_factory=dict)
@@ -99,6 +102,12 @@ class State:
     quiet: bool = False
     pace: int = 0
     level: int = 0
+    under_way: bool = False
+    been_under_way: bool = False
+    asked_for: frozenset[str] = frozenset()
+    short_lists: tuple[str, ...] = ()
+    place: str = ""
+    milestones: Mapping[str, MilestoneTold] = field(default_factory=dict)
 
     def item(self, item_id: str) -> ItemState:
         """The state of an item, touched or not."""
@@ -142,6 +151,8 @@ def evolve(state: State, record: Record) -> State:
             return replace(state, last_text=record.text or state.last_text)
         case Adjusted() | PlanChanged() | EquipmentChanged() | Agreed():
             return _evolve_by_team(state, record)
+        case UnderWay() | SectionAsked() | WentBack() | MilestoneTold():
+            return _evolve_flow(state, record)
         case _:
             return _evolve_item(state, record)
 
@@ -164,13 +175,45 @@ def _evolve_by_team(
             return state.changed(record.item, agreed=agreed, waiting=False)
 
 
+def _evolve_flow(state: State, record: UnderWay | SectionAsked | WentBack | MilestoneTold) -> State:
+    match record:
+        case UnderWay():
+            last_text = record.text or state.last_text
+            return replace(state, under_way=True, been_under_way=True, last_text=last_text)
+        case SectionAsked():
+            return _asked_for(_opened_again(state, record.reopened), record)
+        case WentBack():
+            rest = tuple(one for one in state.short_lists if one != record.section)
+            back = replace(state, short_lists=rest, current="", pending=None)
+            if rest:
+                return replace(back, section=rest[-1])
+            return replace(back, section=state.place, place="")
+        case MilestoneTold():
+            before = state.milestones.get(record.milestone)
+            # Told again without a time, the first time stands: nothing was corrected.
+            told = record if before is None or record.is_late else before
+            milestones = {**state.milestones, record.milestone: told}
+            return replace(state, milestones=milestones, last_text=record.text or state.last_text)
+
+
+def _asked_for(state: State, record: SectionAsked) -> State:
+    state = replace(state, current="", pending=None, under_way=False)
+    if not record.goes_back:
+        return replace(state, asked_for=state.asked_for | {record.section})
+    before = tuple(one for one in state.short_lists if one != record.section)
+    place = state.place if state.short_lists else state.section
+    return replace(state, short_lists=(*before, record.section), place=place)
+
+
 def _evolve_item(state: State, record: Record) -> State:
     match record:
         case Called():
             called = state.changed(
                 record.item, times_called=state.item(record.item).times_called + 1
             )
-            return replace(called, current=record.item, last_text=record.text, prompts=0)
+            return replace(
+                called, current=record.item, last_text=record.text, prompts=0, under_way=False
+            )
         case Answered():
             return _answered(state, record)
         case Noted():
