@@ -31,7 +31,9 @@ from voicelist.record.team import set_up_words
 from voicelist.record.writer import Writer
 from voicelist.room_sound import Gate, LiveRoom, Recording
 from voicelist.session.case import Case, compile_case
+from voicelist.session.day import facts_of_the_day
 from voicelist.session.loop import Session
+from voicelist.session.order import day_taken_in
 from voicelist.session.ports import Hearer
 from voicelist.session.record_base import Record
 from voicelist.session.records import Opened, Resumed, from_body
@@ -122,7 +124,7 @@ def run_plan(plan: Path, how: How, console: Console, first_section: str = "") ->
     code = bundle.plan.case
     if how.source == "practice":
         code = store.free_case_code(code)
-    set_up = _looked_back(bundle, store, console)
+    set_up = _looked_back(bundle, store, how, console)
     with _room(how) as room, contextlib.closing(store.open_case(code)) as writer:
         case = compile_case(bundle, first_section)
         opened = Opened(
@@ -140,15 +142,17 @@ def run_plan(plan: Path, how: How, console: Console, first_section: str = "") ->
         return _held(session, room, writer, store, began_s)
 
 
-def _looked_back(bundle: Bundle, store: Store, console: Console) -> dict[str, Any] | None:
+def _looked_back(bundle: Bundle, store: Store, how: How, console: Console) -> dict[str, Any] | None:
     """What earlier records say: a second eye is not the first one again, and where the day's set-up
-    was taken; that is shown, and asked for all the same."""
-    plan, wanted = bundle.plan, bundle.checklist.set_up_in
+    was taken; that is shown, and what it did not pass is asked."""
+    plan, wanted = bundle.plan, day_taken_in(bundle)
     if plan.second_eye_of is not None:
         refuse_same_eye(store, plan.second_eye_of, str(plan.eye))
     if wanted is None:
         return None
-    set_up = set_up_of_the_day(store, wanted, datetime.now().astimezone().date())
+    today, practice = datetime.now().astimezone().date(), how.source == "practice"
+    found = set_up_of_the_day(store, wanted, today, practice=practice)
+    set_up = facts_of_the_day(found, changed=plan.changed)
     TerminalDisplay(console).show("notice", f"The day's set-up: {set_up_words(set_up)}.")
     return set_up
 

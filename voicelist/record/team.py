@@ -10,6 +10,7 @@ from typing import Any
 from voicelist.record.times import Moment
 from voicelist.record.words import role_words, value_words
 from voicelist.session import state as st
+from voicelist.session.day import OF_THE_DAY, is_left_out
 from voicelist.session.record_base import Record
 from voicelist.session.records import Opened
 from voicelist.session.state import State
@@ -91,8 +92,8 @@ class HandOver:
 
 @dataclass(frozen=True, slots=True)
 class TeamView:
-    """`set_up` is where the day's set-up was taken (case, at, head), empty where it was looked for
-    and not found, None where it was not looked for."""
+    """`set_up` is where the day's set-up was taken (case, at, head) and why it is asked again, if
+    it is; None where it was not looked for."""
 
     hand_overs: tuple[HandOver, ...]
     equipment_changes: tuple[tuple[Moment, str], ...]
@@ -115,22 +116,41 @@ class TeamView:
 
 def set_up_words(set_up: Mapping[str, Any]) -> str:
     """When and in which record the day's set-up was taken."""
-    if not set_up:
-        return "no record of it was found"
+    why = str(set_up.get("why", ""))
+    if "case" not in set_up:
+        return f"no record of it was found{f' ({why})' if why else ''}"
     at = str(set_up["at"])
-    return f"taken at {at[11:16]} UTC, record {set_up['case']}, head {str(set_up['head'])[:12]}"
+    told = f"taken at {at[11:16]} UTC, record {set_up['case']}, head {str(set_up['head'])[:12]}"
+    return f"{told}; asked again: {why}" if why else told
 
 
-def applies(when: str, documents: Mapping[str, Any], state: State) -> bool:
-    """Whether an item applied, by the plan and by what was said to be changed."""
+def applies(
+    item: Mapping[str, Any], section: Mapping[str, Any], documents: Mapping[str, Any], state: State
+) -> bool:
+    """Whether an item applied: by the plan, by the records of the day and by what was said to be
+    changed."""
     plan = documents.get("plan") or {}
+    when = when_due(item, section)
+    stop_items = [
+        str(one["id"])
+        for one in section["items"]
+        if one.get("stop") and when_due(one, section) == OF_THE_DAY
+    ]
+    first = bool(plan.get("first of the day", True)) or (
+        when == OF_THE_DAY and not is_left_out(stop_items, state.passed_today)
+    )
     return st.applies(
         when,
-        first_of_the_day=bool(plan.get("first of the day", True)),
+        first_of_the_day=first,
         changed=bool(plan.get("changed", False)) or state.equipment_changed,
         last_of_the_day=bool(plan.get("last of the day", False)),
         new_team=bool(plan.get("new team", False)),
     )
+
+
+def when_due(item: Mapping[str, Any], section: Mapping[str, Any]) -> str:
+    """When an item is due, by its own word or its section's."""
+    return str(item.get("when") or section.get("when") or "")
 
 
 def plan_changes(

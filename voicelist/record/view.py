@@ -18,6 +18,7 @@ from voicelist.record.team import (
     late_entries,
     plan_changes,
     team_view,
+    when_due,
 )
 from voicelist.record.times import Moment, moments
 from voicelist.record.verify import verify_entries
@@ -289,10 +290,12 @@ def _sections(
     for section in documents["checklist"]["sections"]:
         section_id = str(section["id"])
         items = [
-            _item(item, section_id, histories[str(item["id"])], state, _when(item, section))
+            replace(
+                _item(item, section_id, histories[str(item["id"])], state, when_due(item, section)),
+                due=applies(item, section, documents, state),
+            )
             for item in section["items"]
         ]
-        items = [replace(one, due=applies(one.when, documents, state)) for one in items]
         listed.update(item.id for item in items)
         sections.append(
             SectionView(section_id, str(section.get("name") or section_id), tuple(items))
@@ -305,10 +308,6 @@ def _sections(
     if strangers:
         sections.append(SectionView("", "not in the checklist", tuple(strangers)))
     return tuple(sections)
-
-
-def _when(item: Mapping[str, Any], section: Mapping[str, Any]) -> str:
-    return str(item.get("when") or section.get("when") or "")
 
 
 def _item(

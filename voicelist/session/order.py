@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Set
 
+from voicelist.documents.bundle import Bundle
 from voicelist.documents.checklist import Item, Section
 from voicelist.session import state as st
 from voicelist.session.case import ANSWER_KINDS, ANYTIME, CORRECT, LATER_ANYTIME, Case
+from voicelist.session.day import OF_THE_DAY, is_left_out
 from voicelist.session.state import State
 from voicelist.session.turn import is_settled
 
@@ -29,13 +31,35 @@ _READ_BACK_PHRASES = {
 def is_due(case: Case, state: State, section: Section, item: Item) -> bool:
     """Whether an item applies to this case, as it stands."""
     plan = case.bundle.plan
+    when = item.when or section.when or ""
+    first = plan.first_of_the_day or (
+        when == OF_THE_DAY and not is_left_out(stop_items_of_the_day(section), state.passed_today)
+    )
     return st.applies(
-        item.when or section.when or "",
-        first_of_the_day=plan.first_of_the_day,
+        when,
+        first_of_the_day=first,
         changed=plan.changed or state.equipment_changed,
         last_of_the_day=plan.last_of_the_day,
         new_team=plan.new_team,
     )
+
+
+def stop_items_of_the_day(section: Section) -> frozenset[str]:
+    """The stop items of a section that are for the first case of the day."""
+    return frozenset(
+        item.id for item in section.items if item.stop and (item.when or section.when) == OF_THE_DAY
+    )
+
+
+def day_taken_in(bundle: Bundle) -> str | None:
+    """The checklist in whose records of today the set-up is looked for: the one that is named; for
+    a later case its own, where it leaves stop items out; else None."""
+    checklist = bundle.checklist
+    if checklist.set_up_in is not None:
+        return checklist.set_up_in
+    leaves_out = not bundle.plan.first_of_the_day
+    stop_items = any(stop_items_of_the_day(section) for section in checklist.sections)
+    return checklist.id if leaves_out and stop_items else None
 
 
 def due_items(case: Case, state: State, section: Section) -> Iterator[Item]:

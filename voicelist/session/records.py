@@ -35,7 +35,9 @@ class Opened(Record):
     roles: tuple[str, ...] = ()  # by channel; empty where one channel serves everybody
     first_section: str = ""  # where the case was started, "" at the top
     quiet: bool = False  # read-backs on the display alone, once the patient is settled
-    set_up: Mapping[str, Any] | None = None  # case, at and head of the day's set-up, if looked for
+    # The day's set-up, if looked for: case, at and head of its record, the stop items that it
+    # `passed`, and `why` they are asked again.
+    set_up: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)

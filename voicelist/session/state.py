@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from voicelist.session.day import passed_today
 from voicelist.session.record_base import Record
 from voicelist.session.records import (
     Accepted,
@@ -78,7 +79,8 @@ class State:
     `items` holds the items that were touched; `current` is the item called last and still open to
     an answer, `pending` the read-back that waits for a word. `plan` has what was changed in the
     plan by field, `agreed` who agreed to the change that is read back; `pace` and `level` count
-    steps.
+    steps. `passed_today` are the stop items that an earlier record of today passed, None where the
+    plan alone decides what is left out.
     """
 
     items: Mapping[str, ItemState] = field(default_factory=dict)
@@ -95,6 +97,7 @@ class State:
     agreed: tuple[Agreed, ...] = ()
     equipment_changed: bool = False
     quiet: bool = False
+    passed_today: frozenset[str] | None = frozenset()
     pace: int = 0
     level: int = 0
 
@@ -131,7 +134,8 @@ def evolve(state: State, record: Record) -> State:
         case CarriedOn():
             return replace(state, held="")
         case Opened():
-            return replace(state, quiet=record.quiet)
+            passed = passed_today(record.set_up)
+            return replace(state, quiet=record.quiet, passed_today=passed)
         case Resumed():
             return replace(state, closed="" if state.closed == "stopped" else state.closed)
         case Closed():
