@@ -87,8 +87,22 @@ def test_a_change_of_equipment_makes_its_items_due() -> None:
     assert whole.state.current == "changed-line"
 
 
+@pytest.mark.parametrize("passed", [("irrigation-line", "aspiration-line", "pump-tubing"), ()])
+def test_what_a_record_of_today_passed_is_not_asked_in_a_later_case(
+    passed: tuple[str, ...],
+) -> None:
+    """All four stop items of the section have to be among it."""
+    every = (*passed, "priming") if passed else ()
+    for items, left_out in ((every, bool(every)), (passed, False)):
+        facts = {"passed": list(items), "case": "practice-101"}
+        room = Room(case_of("practice-103"), Opened("typed", "0", {}, None, set_up=facts))
+        assert (room.state.current == "handpiece-lines") == left_out
+        assert (room.state.current == "power") != left_out
+
+
 def test_items_of_the_first_case_are_not_asked_in_a_later_one() -> None:
-    room = Room(case_of("practice-103"))
+    facts = {"passed": ["irrigation-line", "aspiration-line", "pump-tubing", "priming"]}
+    room = Room(case_of("practice-103"), Opened("typed", "0", {}, None, set_up=facts))
     asked = set()
     while not room.state.closed:
         asked.add(room.state.current)
