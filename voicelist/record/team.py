@@ -11,6 +11,7 @@ from voicelist.record.times import Moment
 from voicelist.record.words import role_words, value_words
 from voicelist.session import state as st
 from voicelist.session.day import OF_THE_DAY, is_left_out
+from voicelist.session.presence import away
 from voicelist.session.record_base import Record
 from voicelist.session.records import Opened
 from voicelist.session.state import State
@@ -19,6 +20,7 @@ from voicelist.session.team_records import (
     EquipmentChanged,
     HandedOver,
     PlanChanged,
+    PresenceChanged,
     SecondEye,
 )
 
@@ -101,6 +103,8 @@ class TeamView:
     set_up: Mapping[str, Any] | None
     quiet: bool
     first_section: str
+    planned_away: tuple[str, ...] = ()
+    presence: tuple[tuple[Moment, str], ...] = ()
 
     def facts(self) -> Iterator[tuple[str, str]]:
         """What of this belongs to the head of a record, as name and text."""
@@ -110,6 +114,10 @@ class TeamView:
             yield "day's set-up", set_up_words(self.set_up)
         if self.first_section:
             yield "begun at", f"{self.first_section}; earlier sections not asked"
+        if self.planned_away:
+            yield "not in the room", f"{', '.join(self.planned_away)}, by the plan"
+        for at, words in self.presence:
+            yield "said of a role", f"{words}, {at.at[11:16]} UTC"
         if self.quiet:
             yield "read-backs", "on the display alone, after sign in"
 
@@ -130,6 +138,10 @@ def applies(
     """Whether an item applied: by the plan, by the records of the day and by what was said to be
     changed."""
     plan = documents.get("plan") or {}
+    roles = item.get("answered by") or ()
+    absent = away(roles, plan.get("present"), state.presence)
+    if roles and len(absent) == len(roles) and not (item.get("stop") or item.get("value")):
+        return False
     when = when_due(item, section)
     stop_items = [
         str(one["id"])
@@ -201,7 +213,23 @@ def team_view(
         opened.set_up,
         opened.quiet,
         opened.first_section,
+        _planned_away(opened.documents),
+        tuple((at, _presence_words(one)) for one, at in timed if isinstance(one, PresenceChanged)),
     )
+
+
+def _planned_away(documents: Mapping[str, Any]) -> tuple[str, ...]:
+    """The roles that the checklist asks and the plan has not in the room."""
+    present = (documents.get("plan") or {}).get("present")
+    sections = documents["checklist"]["sections"]
+    items = [item for section in sections for item in section["items"]]
+    roles = dict.fromkeys(role for item in items for role in item.get("answered by") or ())
+    return tuple(role_words(role, "") for role in away(roles, present, {}))
+
+
+def _presence_words(one: PresenceChanged) -> str:
+    """What was said of a role: that it is there, or is not."""
+    return f"{role_words(one.role, '')} is {'here' if one.present else 'not here'}"
 
 
 def _named(item_ids: Iterable[str], names: Mapping[str, str]) -> tuple[str, ...]:

@@ -291,7 +291,8 @@ def _sections(
         section_id = str(section["id"])
         items = [
             replace(
-                _item(item, section_id, histories[str(item["id"])], state, when_due(item, section)),
+                _item(item, section_id, histories[str(item["id"])], state),
+                when=when_due(item, section),
                 due=applies(item, section, documents, state),
             )
             for item in section["items"]
@@ -310,9 +311,7 @@ def _sections(
     return tuple(sections)
 
 
-def _item(
-    item: Mapping[str, Any], section: str, history: ItemHistory, state: st.State, when: str = ""
-) -> ItemView:
+def _item(item: Mapping[str, Any], section: str, history: ItemHistory, state: st.State) -> ItemView:
     stands = state.item(history.item)
     last = history.answers[-1] if history.answers else None
     return ItemView(
@@ -335,7 +334,6 @@ def _item(
         mismatches=tuple(history.mismatches),
         corrections=tuple(history.corrections),
         agreed=tuple(role_words(one.role, one.role_known_by) for one in stands.agreed),
-        when=when,
     )
 
 

@@ -24,6 +24,7 @@ from voicelist.session import (
     manners,
     planning,
     profile,
+    roles_present,
     statements,
     values,
 )
@@ -73,6 +74,8 @@ _ANYTIME: Mapping[str, Handler] = {
     "faster": conversation.faster,
     "louder": conversation.louder,
     "softer": conversation.softer,
+    "role_away": roles_present.ask_away,
+    "role_here": roles_present.here,
 }
 
 
@@ -199,7 +202,7 @@ def _answers_in_one_breath(turn: Turn, matches: tuple[Match, ...], voice: Voice)
         item_id = match.rule.rpartition(".")[0]
         roles = turn.item(item_id).answered_by
         if not statements.may_speak_for(voice, roles):
-            statements.ask_role(turn, roles[0])
+            statements.ask_one_of(turn, roles)
             continue
         if details.holds(turn, item_id):
             return
@@ -216,7 +219,7 @@ def _say_done(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
 def _answer(turn: Turn, item_id: str, kind: str, match: Match, voice: Voice) -> None:
     item = turn.item(item_id)
     if not statements.may_speak_for(voice, item.answered_by):
-        statements.ask_role(turn, item.answered_by[0])
+        statements.ask_one_of(turn, item.answered_by)
         return
     if kind == "done" and details.holds(turn, item_id):
         return
@@ -285,6 +288,7 @@ def _settle_read_back(turn: Turn, name: str, match: Match, voice: Voice, pending
         case "correct":
             values.take_correct(turn, match.text, voice)
             statements.take_choice_correct(turn, match.text, voice)
+            roles_present.take_correct(turn, voice)
             _advance_if_answered(turn, pending.item)
         case "confirm_profile":
             profile.confirm_profile(turn, match.text, speaker)

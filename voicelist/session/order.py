@@ -9,6 +9,7 @@ from voicelist.documents.checklist import Item, Section
 from voicelist.session import state as st
 from voicelist.session.case import ANSWER_KINDS, ANYTIME, CORRECT, LATER_ANYTIME, Case
 from voicelist.session.day import OF_THE_DAY, is_left_out
+from voicelist.session.presence import away
 from voicelist.session.state import State
 from voicelist.session.turn import is_settled
 
@@ -25,12 +26,17 @@ _READ_BACK_PHRASES = {
     "choice": ("correct",),
     "plan": ("agree_to_change", "keep_plan"),
     "plan-part": ("keep_plan",),
+    "presence": ("correct", "keep_plan"),
 }
 
 
 def is_due(case: Case, state: State, section: Section, item: Item) -> bool:
     """Whether an item applies to this case, as it stands."""
     plan = case.bundle.plan
+    absent = away(item.answered_by, plan.present, state.presence)
+    nobody = len(absent) == len(item.answered_by)
+    if nobody and not (item.stop or item.asks_for_value):
+        return False
     when = item.when or section.when or ""
     first = plan.first_of_the_day or (
         when == OF_THE_DAY and not is_left_out(stop_items_of_the_day(section), state.passed_today)

@@ -19,6 +19,7 @@ from voicelist.session.team_records import (
     EquipmentChanged,
     HandedOver,
     PlanChanged,
+    PresenceChanged,
     SecondEye,
 )
 
@@ -133,9 +134,9 @@ class Noted(Record):
 class ReadBack(Record):
     """The assistant repeats what it heard and waits.
 
-    `about` is mismatch, echo, details, digits, choice, sign, missing, negation, plan, plan-part
-    or abandon. Each finding is a mapping with rule, severity, quantity, heard, expected, unit,
-    sentence; where it is a clinical rule's also with remedy and source.
+    `about` is mismatch, echo, details, digits, choice, sign, missing, negation, plan, plan-part,
+    presence or abandon. Each finding is a mapping with rule, severity, quantity, heard, expected,
+    unit, sentence; where it is a clinical rule's also with remedy and source.
     """
 
     kind: ClassVar[str] = "read-back"
@@ -299,6 +300,7 @@ KINDS: Mapping[str, type[Record]] = {
         Agreed,
         PlanChanged,
         EquipmentChanged,
+        PresenceChanged,
         HandedOver,
         SecondEye,
         Adjusted,

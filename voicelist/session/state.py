@@ -29,7 +29,13 @@ from voicelist.session.records import (
     Undone,
     Waiting,
 )
-from voicelist.session.team_records import Adjusted, Agreed, EquipmentChanged, PlanChanged
+from voicelist.session.team_records import (
+    Adjusted,
+    Agreed,
+    EquipmentChanged,
+    PlanChanged,
+    PresenceChanged,
+)
 
 NOT_ASKED = "not-asked"
 CALLED = "called"
@@ -80,7 +86,7 @@ class State:
     an answer, `pending` the read-back that waits for a word. `plan` has what was changed in the
     plan by field, `agreed` who agreed to the change that is read back; `pace` and `level` count
     steps. `passed_today` are the stop items that an earlier record of today passed, None where the
-    plan alone decides what is left out.
+    plan alone decides what is left out; `presence` is what was said of roles since the plan.
     """
 
     items: Mapping[str, ItemState] = field(default_factory=dict)
@@ -96,6 +102,7 @@ class State:
     plan: Mapping[str, Any] = field(default_factory=dict)
     agreed: tuple[Agreed, ...] = ()
     equipment_changed: bool = False
+    presence: Mapping[str, bool] = field(default_factory=dict)
     quiet: bool = False
     passed_today: frozenset[str] | None = frozenset()
     pace: int = 0
@@ -142,14 +149,14 @@ def evolve(state: State, record: Record) -> State:
             return replace(state, closed=record.state, pending=None)
         case Asked():
             return replace(state, last_text=record.text or state.last_text)
-        case Adjusted() | PlanChanged() | EquipmentChanged() | Agreed():
+        case Adjusted() | PlanChanged() | EquipmentChanged() | Agreed() | PresenceChanged():
             return _evolve_by_team(state, record)
         case _:
             return _evolve_item(state, record)
 
 
 def _evolve_by_team(
-    state: State, record: Adjusted | PlanChanged | EquipmentChanged | Agreed
+    state: State, record: Adjusted | PlanChanged | EquipmentChanged | Agreed | PresenceChanged
 ) -> State:
     match record:
         case Adjusted():
@@ -159,6 +166,14 @@ def _evolve_by_team(
             return _opened_again(replace(state, plan=plan, pending=None), record.reopened)
         case EquipmentChanged():
             return _opened_again(replace(state, equipment_changed=True), record.reopened)
+        case PresenceChanged():
+            pending = state.pending
+            return replace(
+                state,
+                presence={**state.presence, record.role: record.present},
+                pending=None if pending is not None and pending.about == "presence" else pending,
+                current="" if state.current in record.left_out else state.current,
+            )
         case Agreed(item=""):
             return replace(state, agreed=(*state.agreed, record))
         case Agreed():

@@ -51,6 +51,12 @@ def as_one_of(voice: Voice, roles: Sequence[str]) -> Voice:
     return voice if voice.role in roles else replace(voice, role="", role_known_by="")
 
 
+def ask_one_of(turn: Turn, roles: Sequence[str]) -> None:
+    """Ask for the first role of an item that is in the room."""
+    absent = turn.away(roles)
+    ask_role(turn, next((role for role in roles if role not in absent), roles[0]))
+
+
 def ask_role(turn: Turn, role: str) -> None:
     turn.say("role-please", role=turn.case.text(f"role.{role}"))
 
@@ -61,17 +67,34 @@ def take_role_answer(turn: Turn, item_id: str, match: Match, voice: Voice) -> No
     speaker = as_role(turn, match, voice)
     if speaker is None:
         return
+    if turn.away((speaker.role,)):
+        turn.say("role-is-away", role=turn.case.text(f"role.{speaker.role}"))
+        return
     heard = {one.role for one in turn.standing(item_id).agreed}
     if speaker.role in item.answered_by and speaker.role not in heard:
         turn.keep(Agreed(item_id, speaker.role, speaker.role_known_by, match.text))
-        heard.add(speaker.role)
-    lacking = [role for role in item.answered_by if role not in heard]
-    if lacking:
-        ask_role(turn, lacking[0])
+    waited_for = lacking(turn, item_id)
+    if waited_for:
+        ask_role(turn, waited_for[0])
         return
-    agreed = turn.standing(item_id).agreed
+    pass_for_roles(turn, item_id, match.text, speaker)
+
+
+def lacking(turn: Turn, item_id: str) -> list[str]:
+    """The roles of an item that are in the room and have not answered it."""
+    roles = turn.item(item_id).answered_by
+    heard = {one.role for one in turn.standing(item_id).agreed}
+    absent = turn.away(roles)
+    return [role for role in roles if role not in heard and role not in absent]
+
+
+def pass_for_roles(turn: Turn, item_id: str, words: str, speaker: Voice) -> None:
+    """All that are in the room have answered; who was not is in the record."""
+    agreed, absent = turn.standing(item_id).agreed, turn.away(turn.item(item_id).answered_by)
     values: dict[str, object] = {"roles": [f"{one.role} ({one.role_known_by})" for one in agreed]}
-    turn.answer(item_id, st.SAID_DONE, match.text, speaker, values=values)
+    if absent:
+        values["absent"] = list(absent)
+    turn.answer(item_id, st.SAID_DONE, words, speaker, values=values)
 
 
 def take_stated(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from voicelist.clinical.sources import in_a_word
@@ -12,6 +12,7 @@ from voicelist.session.case import Case
 from voicelist.session.catalogue import QUIET_KEYS
 from voicelist.session.effects import Effect, Keep, Say, Show, Tone
 from voicelist.session.events import Voice
+from voicelist.session.presence import away
 from voicelist.session.record_base import Record
 from voicelist.session.records import (
     Answered,
@@ -71,6 +72,10 @@ class Turn:
     def standing(self, item_id: str) -> ItemState:
         return self.state.item(item_id)
 
+    def away(self, roles: Iterable[str]) -> tuple[str, ...]:
+        """Those of the roles that are not in the room."""
+        return away(roles, self.case.bundle.plan.present, self.state.presence)
+
     def call(self, item_id: str) -> None:
         """Call an item; opens its section if it is not the open one."""
         section = self.case.section_of[item_id].id
@@ -82,6 +87,9 @@ class Turn:
         self.keep(Called(item_id, text))
         if item.read_from:
             self.show("source", item.read_from)
+        for role in self.away(item.answered_by) if item.each_role else ():
+            name = self.case.text(f"role.{role}")
+            self.show("notice", self.case.text("role-is-away", role=name))
         self.speak(text)
 
     def read_back(self, record: ReadBack) -> None:
