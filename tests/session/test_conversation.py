@@ -38,7 +38,7 @@ def test_an_answer_is_corrected_late_by_its_short_name() -> None:
     room = at("sign-in", item="ordered-lens")
     reply = room.says("correction for identity and consent")
     assert reply == ["Taken back: identity and consent.", "Clear or not: identity, consent?"]
-    room.says("identity unclear")
+    room.says("identity doubtful")
     assert room.status("identity") == "said-fault"
     assert sum(isinstance(one, Undone) for one in room.records) == 1
     assert replay(room.records) == room.state
@@ -220,7 +220,7 @@ def test_of_one_breath_all_is_taken_or_nothing(line: str) -> None:
 
 def test_a_stop_item_takes_one_answer_an_utterance() -> None:
     room = until(Room(case_of(FULL)), "pump-tubing")
-    room.says("pump tubing seated and bottle line open")
+    room.says("pump tubing seated and bottle line running")
     assert room.status("pump-tubing") == "called"
     assert room.status("bottle-line") == "not-asked"
 

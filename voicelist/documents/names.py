@@ -20,6 +20,7 @@ When = Literal[
     "after a change",
     "last case of the day",
     "first cases of a team",
+    "made due",
 ]
 Order = Literal["any", "fixed"]
 Compare = Literal["eye", "grade", "lens-power", "lens-model", "axis", "profile", "planned"]

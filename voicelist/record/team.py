@@ -157,6 +157,22 @@ def applies(
         changed=bool(plan.get("changed", False)) or state.equipment_changed,
         last_of_the_day=bool(plan.get("last of the day", False)),
         new_team=bool(plan.get("new team", False)),
+        made_due=any(item.get("id") in one.makes_due for one in state.items.values()),
+    )
+
+
+def thread(item_id: str, documents: Mapping[str, Any], state: State) -> tuple[str, ...]:
+    """The answers that made an item due, each with its item's name and words."""
+    sections = documents["checklist"]["sections"]
+    names = {
+        str(one["id"]): str(one.get("name") or str(one["id"]).replace("-", " "))
+        for section in sections
+        for one in section["items"]
+    }
+    return tuple(
+        f'{names.get(one, one)}: "{standing.words}"'
+        for one, standing in state.items.items()
+        if item_id in standing.makes_due
     )
 
 

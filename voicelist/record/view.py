@@ -18,6 +18,7 @@ from voicelist.record.team import (
     late_entries,
     plan_changes,
     team_view,
+    thread,
     when_due,
 )
 from voicelist.record.times import Moment, moments
@@ -71,7 +72,8 @@ class ItemView:
     """An item. `status` is one of STATUSES, never blank; words, role, values and `answered` are of
     the answer that stands; `call_to_answer_s` is from its call to that answer, None if it did not
     follow a call of its own in the same run. `answers` holds earlier ones too. `agreed` are the
-    roles that have said their part; `when` says when the item applies, `due` whether it did."""
+    roles that have said their part; `when` says when the item applies, `due` whether it did,
+    `made_due_by` because of which answers."""
 
     id: str
     name: str
@@ -94,6 +96,7 @@ class ItemView:
     agreed: tuple[str, ...] = ()
     when: str = ""
     due: bool = True
+    made_due_by: tuple[str, ...] = ()
 
     @property
     def faults(self) -> tuple[Answer, ...]:
@@ -294,6 +297,7 @@ def _sections(
                 _item(item, section_id, histories[str(item["id"])], state),
                 when=when_due(item, section),
                 due=applies(item, section, documents, state),
+                made_due_by=thread(str(item["id"]), documents, state),
             )
             for item in section["items"]
         ]

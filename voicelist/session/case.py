@@ -75,7 +75,7 @@ PLAN_SOURCE = "plan_source"
 # "correction for" and an item's name: `correct:` and its id.
 CORRECT = "correct:"
 CORRECTION = "correction"
-ANSWER_KINDS = ("done", "fault", "value", "stated", "choice", "details")
+ANSWER_KINDS = ("done", "fault", "value", "stated", "choice", "details", "does_not_apply")
 
 _IN_RULES = PhrasePlace("rules", 1, 1)
 
@@ -217,7 +217,7 @@ def item_phrases(
         phrase = getattr(item, kind)
         if phrase is None:
             continue
-        place = place_of((*path, kind))
+        place = place_of((*path, kind.replace("_", " ")))
         try:
             node = parse_expansion(phrase, place.file, place.line, place.column)
         except DocumentError as error:

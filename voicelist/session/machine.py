@@ -238,6 +238,8 @@ def _answer(turn: Turn, item_id: str, kind: str, match: Match, voice: Voice) -> 
         _advance_if_answered(turn, item_id)
     elif kind == "choice":
         statements.take_choice(turn, item_id, match, voice)
+    elif kind == "does_not_apply":
+        statements.take_reason(turn, item_id, match)
     elif kind == "fault":
         if turn.standing(item_id).answer in st.SETTLED:
             manners.take_back(turn, item_id)

@@ -8,6 +8,7 @@ from voicelist.documents.bundle import Bundle
 from voicelist.documents.checklist import Item, Section
 from voicelist.session import state as st
 from voicelist.session.case import ANSWER_KINDS, ANYTIME, CORRECT, LATER_ANYTIME, Case
+from voicelist.session.consequences import is_made_due
 from voicelist.session.day import OF_THE_DAY, is_left_out
 from voicelist.session.presence import away
 from voicelist.session.state import State
@@ -47,6 +48,7 @@ def is_due(case: Case, state: State, section: Section, item: Item) -> bool:
         changed=plan.changed or state.equipment_changed,
         last_of_the_day=plan.last_of_the_day,
         new_team=plan.new_team,
+        made_due=is_made_due(item.id, state.items),
     )
 
 

@@ -107,7 +107,7 @@ class Answered(Record):
     """An item has an answer: said-done, said-fault, value, stated, deferred or not-applicable.
 
     `values` are what was said (settings by quantity, `eye`, `grade`, `power_D` ...); `expected` is
-    what plan or card say.
+    what plan or card say; `makes_due` are the items that are asked because of the answer.
     """
 
     kind: ClassVar[str] = "answered"
@@ -118,6 +118,7 @@ class Answered(Record):
     role_known_by: str = ""
     values: Mapping[str, Any] = field(default_factory=dict)
     expected: Mapping[str, Any] = field(default_factory=dict)
+    makes_due: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

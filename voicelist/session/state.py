@@ -63,6 +63,7 @@ class ItemState:
     expected: Mapping[str, Any] = field(default_factory=dict)
     accepted: tuple[Accepted, ...] = ()
     agreed: tuple[Agreed, ...] = ()
+    makes_due: tuple[str, ...] = ()
     times_called: int = 0
     times_asked_again: int = 0
     times_deferred: int = 0
@@ -230,6 +231,7 @@ def _answered(state: State, record: Answered) -> State:
         values=record.values or before.values,
         expected=record.expected,
         agreed=() if record.answer == SAID_FAULT else before.agreed,
+        makes_due=tuple(record.makes_due),
         times_asked_again=0,
         times_deferred=before.times_deferred + deferred,
         waiting=False,
@@ -267,6 +269,7 @@ def applies(
     changed: bool,
     last_of_the_day: bool,
     new_team: bool,
+    made_due: bool = False,
 ) -> bool:
     """Whether an item applies that says `when` it does; "" and "every case" always do."""
     known = {
@@ -274,5 +277,6 @@ def applies(
         "after a change": changed,
         "last case of the day": last_of_the_day,
         "first cases of a team": new_team,
+        "made due": made_due,
     }
     return known.get(when, True)

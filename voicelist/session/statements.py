@@ -15,6 +15,7 @@ from voicelist.session.turn import Turn
 # The rule whose tag is the role that a phrase names.
 SPEAKER = "speaker"
 CHOSEN = "listed"
+REASON = "does not apply because of"
 _OWN_MICROPHONE = "surgeon"
 
 
@@ -109,6 +110,13 @@ def take_choice(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
     turn.read_back(ReadBack(item_id, "choice", text, (), {CHOSEN: entries}))
 
 
+def take_reason(turn: Turn, item_id: str, match: Match) -> None:
+    """The reason for which an item does not apply: read back, for it passes the item."""
+    reasons = entries_chosen(match)
+    text = turn.case.text("reason-not-applicable", value=", ".join(reasons))
+    turn.read_back(ReadBack(item_id, "choice", text, (), {REASON: reasons}))
+
+
 def entries_chosen(match: Match) -> list[str]:
     """The entries of a closed list that a phrase names, each once."""
     return list(dict.fromkeys(tag for one in match.walk() for tag in one.tags))
@@ -118,7 +126,8 @@ def take_choice_correct(turn: Turn, words: str, voice: Voice) -> None:
     """ "Yes, that is correct" after the entries were read back."""
     pending = turn.state.pending
     if pending is not None and pending.about == "choice":
-        turn.answer(pending.item, st.VALUE, words, voice, values=dict(pending.values))
+        answer = st.NOT_APPLICABLE if REASON in pending.values else st.VALUE
+        turn.answer(pending.item, answer, words, voice, values=dict(pending.values))
 
 
 def is_free_text(turn: Turn) -> bool:

@@ -10,6 +10,7 @@ from voicelist.documents.checklist import Item
 from voicelist.session import state as st
 from voicelist.session.case import Case
 from voicelist.session.catalogue import QUIET_KEYS
+from voicelist.session.consequences import made_due
 from voicelist.session.effects import Effect, Keep, Say, Show, Tone
 from voicelist.session.events import Voice
 from voicelist.session.presence import away
@@ -123,6 +124,7 @@ class Turn:
                 voice.role_known_by,
                 values or {},
                 expected or {},
+                made_due(self.item(item_id), answer, words, self.case.grammar),
             )
         )
 
