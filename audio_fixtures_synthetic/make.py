@@ -106,7 +106,12 @@ def spoken_anew(bundle: Bundle, turn: int) -> list[Clip]:
 
 def no_answers(bundle: Bundle) -> list[Text]:
     """Every near miss, in an order in which later ones only add."""
-    return [*near_misses(bundle.checklist, bundle.plan), *edge_misses(bundle)]
+    return [
+        *near_misses(bundle.checklist, bundle.plan),
+        *edge_misses(bundle),
+        *near_misses(bundle.checklist, bundle.plan, added=True),
+        *edge_misses(bundle, added=True),
+    ]
 
 
 def _demo(script: Path, case: Case) -> Iterator[Clip]:

@@ -192,21 +192,38 @@ _OTHER_SETTINGS = (
     ("pulses thirty eight", "pulses_per_s", 38, 30),
 )
 _OTHER_GRADES = (("clinical grade two", "clinical", 2), ("hardness grade three", "hardness", 3))
+# Stop items that came later: theirs stand at the end, so that the others keep their voices.
+ADDED = ("mark",)
 _OTHER_MODELS = ("monofocal bravo", "toric alpha", "toric bravo")
 
 
-def near_misses(checklist: Checklist, plan: Plan) -> list[Text]:
-    """Every near miss, item by item, each once."""
+def near_misses(checklist: Checklist, plan: Plan, *, added: bool = False) -> list[Text]:
+    """Every near miss, item by item, each once; with `added` those of the stop items that came
+    later."""
     chance = random.Random(SEED)
-    parts = {item.id: parts_of(item, plan) for _, item in checklist.all_items() if item.stop}
+    items = items_asked(checklist, plan)
+    parts = {item.id: parts_of(item, plan) for item in items if item.stop and item.id not in ADDED}
     texts: list[Text] = []
+    if added:
+        for item in items:
+            if item.id in ADDED:
+                said_of = _sentences(parts_of(item, plan), list(parts.values()), chance)
+                texts += (Text(item.id, family, said, NONE, ANY_ANSWER) for family, said in said_of)
+        return texts
     for item_id, own in parts.items():
         others = [other for name, other in parts.items() if name != item_id]
         for family, said in _sentences(own, others, chance):
             texts.append(Text(item_id, family, said, NONE, ANY_ANSWER))
-    for _, item in checklist.all_items():
+    for item in items:
         texts += _other_values(item, plan)
     return texts
+
+
+def items_asked(checklist: Checklist, plan: Plan) -> list[Item]:
+    """The items that are asked under this plan: those for a toric lens only where one is planned."""
+    return [
+        item for _, item in checklist.all_items() if item.when != "toric lens" or plan.is_toric
+    ]
 
 
 def parts_of(item: Item, plan: Plan) -> Parts:

@@ -247,16 +247,14 @@ def test_the_nurses_hand_over_what_is_left_and_open(played: Played) -> None:
     assert "Left for later: the bottle." in said
 
 
-def test_an_item_does_not_apply_where_it_lists_that(played: Played) -> None:
-    (answer,) = [one for one in played.all(rec.Answered) if one.answer == st.NOT_APPLICABLE]
-    assert (answer.item, answer.words) == ("counts", "this does not apply")
-    (opened,) = played.all(rec.Opened)
-    listed = {
-        item["id"]: item.get("not applicable")
-        for section in opened.documents["checklist"]["sections"]
-        for item in section["items"]
-    }
-    assert listed["counts"] is True
+def test_a_stop_item_does_not_apply_without_a_reason(played: Played) -> None:
+    assert not [one for one in played.all(rec.Answered) if one.answer == st.NOT_APPLICABLE]
+    rules = [one.rule for one in played.all(rec.Heard)]
+    assert "command.not_applicable" in rules
+    said = [one.text for one in played.all(rec.Said)]
+    assert "Please say it with the reason." in said
+    (answer,) = [one for one in played.all(rec.Answered) if one.item == "counts"]
+    assert (answer.answer, answer.words) == (st.SAID_DONE, "counts complete")
 
 
 def test_talk_and_a_strangers_question_change_nothing(played: Played) -> None:

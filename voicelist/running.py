@@ -35,7 +35,9 @@ from voicelist.record.team import set_up_words
 from voicelist.record.writer import Clocks, Writer
 from voicelist.room_sound import Gate, LiveRoom, Recording
 from voicelist.session.case import Case, compile_case
+from voicelist.session.day import facts_of_the_day
 from voicelist.session.loop import Session
+from voicelist.session.order import day_taken_in
 from voicelist.session.record_base import Record
 from voicelist.session.record_stopped import remedy, sentences_to_prepare, tell_record_stopped
 from voicelist.session.records import Opened, Resumed, from_body
@@ -159,13 +161,15 @@ def run_plan(plan: Path, how: How, console: Console, first_section: str = "") ->
 
 def _looked_back(bundle: Bundle, around: Around) -> dict[str, Any] | None:
     """What earlier records say: a second eye is not the first one again, and where the day's set-up
-    was taken; that is shown, and asked for all the same."""
-    plan, wanted = bundle.plan, bundle.checklist.set_up_in
+    was taken; that is shown, and what it did not pass is asked."""
+    plan, wanted = bundle.plan, day_taken_in(bundle)
     if plan.second_eye_of is not None:
         refuse_same_eye(around.store, plan.second_eye_of, str(plan.eye))
     if wanted is None:
         return None
-    set_up = set_up_of_the_day(around.store, wanted, datetime.now().astimezone().date())
+    today = datetime.now().astimezone().date()
+    found = set_up_of_the_day(around.store, wanted, today, practice=around.how.practice)
+    set_up = facts_of_the_day(found, changed=plan.changed)
     around.display.show("notice", f"The day's set-up: {set_up_words(set_up)}.")
     return set_up
 

@@ -91,7 +91,10 @@ def test_the_full_checklist_covers_the_19_items_in_their_phases() -> None:
         assert len(set(items.values())) == len(items)
         for meaning, item_id in items.items():
             assert item_id in sections[phase], meaning
-            assert sections[phase][item_id].not_applicable == (item_id in MAY_NOT_APPLY), meaning
+            item = sections[phase][item_id]
+            may_not_apply = item.not_applicable or item.does_not_apply is not None
+            assert may_not_apply == (item_id in MAY_NOT_APPLY), meaning
+            assert not (item.stop and item.not_applicable), meaning
             assert sections[phase][item_id].when in (None, "every case")
 
 

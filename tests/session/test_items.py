@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.session.talk import LINES, SIGN_OUT, TIME_OUT, TO_TIME_OUT, WHOLE_CASE, Talk
+from tests.session.test_team_items import at
 from voicelist.session.records import Answered, Closed, Heard
 from voicelist.session.state import replay
 
@@ -108,8 +109,40 @@ def test_not_applicable_is_taken_only_where_the_item_lists_it() -> None:
     talk = Talk("sign-in")
     assert talk.says("this does not apply")[0] == "This one has to be answered."
     assert talk.status("identity") == "called"
-    talk.says("identity and consent confirmed", "this does not apply")
-    assert talk.status("mark") == "not-applicable"
+    room = at("sign-out", item="specimen")
+    room.says("this does not apply")
+    assert room.status("specimen") == "not-applicable"
+
+
+@pytest.mark.parametrize(
+    ("item", "section", "reason"),
+    [
+        ("mark", "sign-in", "mark does not apply because of the patient's wishes"),
+        ("counts", "sign-out", "counts do not apply because of a cancelled case"),
+    ],
+)
+def test_mark_and_counts_do_not_apply_for_a_spoken_reason_alone(
+    item: str, section: str, reason: str
+) -> None:
+    talk = Talk(section)
+    if item == "mark":
+        talk.says("identity and consent confirmed")
+    assert talk.says("this does not apply") == ["Please say it with the reason."]
+    assert talk.says("come back to this later")[0] == "This one cannot wait."
+    assert talk.status(item) == "called"
+    said = reason.partition("because of ")[2].removeprefix("a ")
+    assert talk.says(reason) == [f"It does not apply: {said}. Is that so?"]
+    assert talk.status(item) == "called"
+    talk.says("yes that is correct")
+    assert talk.status(item) == "not-applicable"
+    assert talk.state.item(item).values == {"does not apply because of": [said]}
+    assert replay(talk.records) == talk.state
+
+
+def test_a_reason_that_is_not_on_the_list_leaves_the_item_open() -> None:
+    talk = Talk("sign-out")
+    talk.says("counts do not apply because of the hurry")
+    assert talk.status("counts") in ("called", "waiting")
 
 
 def test_an_open_section_takes_ordinary_items_in_any_order_but_no_stop_item() -> None:

@@ -42,6 +42,35 @@ def test_a_near_answer_is_offered_by_its_telling_word_and_not_taken() -> None:
     assert talk.status("irrigation-line") == "called"
 
 
+@pytest.mark.parametrize(
+    ("words", "offers", "reply"),
+    [
+        ("priming is complete", ("priming stopped",), "complete or stopped"),
+        ("priming almost complete", ("priming stopped", "priming complete"), "complete or stopped"),
+        ("priming complement", ("priming complete",), "complete"),
+        ("priming topped", ("priming stopped", "priming complete"), "complete or stopped"),
+    ],
+)
+def test_an_offer_is_never_the_opposite_of_the_words_that_were_heard(
+    words: str, offers: tuple[str, ...], reply: str
+) -> None:
+    talk = Talk()
+    talk.says("irrigation line firm", "aspiration line firm", "bottle full")
+    heard = NotUnderstood(tuple(words.split()), "it is not one of the permitted answers", offers)
+    said = talk.take(Utterance(heard, Voice("voice")))
+    assert said == [f"Did you mean {reply}? Please say it in full."]
+    assert talk.status("priming") == "called"
+
+
+def test_priming_is_complete_is_not_answered_by_its_opposite() -> None:
+    talk = Talk()
+    talk.says("irrigation line firm", "aspiration line firm", "bottle full")
+    for reply in talk.says("priming is complete"):
+        assert "incomplete" not in reply
+        assert "interrupted" not in reply
+        assert "stopped" not in reply or "omplete or stopped" in reply
+
+
 @pytest.mark.parametrize("turned", ["isn't firm", "not firm", "maybe firm", "firm later"])
 def test_an_answer_that_was_denied_or_doubted_is_not_offered(turned: str) -> None:
     talk = Talk()

@@ -18,9 +18,6 @@ from voicelist.session.lint import lint_case, lint_paths
 GRAMMARS = shipped("grammars")
 PLANS = sorted(GRAMMARS.glob("plans/*.yaml"))
 SOUND_MUCH_ALIKE = [
-    ("counts incomplete", '"counts complete" of counts.done'),
-    ("priming incomplete", '"priming complete" of priming.done'),
-    ("new priming incomplete", '"new priming complete" of new-priming.done'),
     ("correction for the bottle", '"correction for the pedal" of command.correct:pedal-reach'),
     (
         "correction for paper time out",

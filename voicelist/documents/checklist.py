@@ -97,6 +97,11 @@ class Item(StrictModel):
         alias="each role",
         description="true: each role that answers has to, before the item is through",
     )
+    makes_due: dict[Text, Annotated[tuple[Slug, ...], Field(strict=False, min_length=1)]] = Field(
+        default_factory=dict,
+        alias="makes due",
+        description="by kind of answer or by a tag of its phrase, a list of items it makes due",
+    )
     depends_on: Annotated[tuple[DependsOn, ...], Field(strict=False)] = Field(
         default=(),
         alias="depends on",
@@ -105,6 +110,11 @@ class Item(StrictModel):
     stop: bool = Field(default=False, description="true: cannot be deferred, a fault holds")
     not_applicable: bool = Field(
         default=False, alias="not applicable", description='true: "not applicable" may be said'
+    )
+    does_not_apply: Phrase | None = Field(
+        default=None,
+        alias="does not apply",
+        description="a phrase with a reason, by its tag, for which the item does not apply",
     )
     read_from: Text | None = Field(
         default=None, alias="read from", description="where the value is read: mark, printout, box"

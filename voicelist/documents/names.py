@@ -21,6 +21,7 @@ When = Literal[
     "last case of the day",
     "first cases of a team",
     "toric lens",
+    "made due",
 ]
 Order = Literal["any", "fixed"]
 Begins = Literal["at once", "when asked"]

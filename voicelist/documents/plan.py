@@ -11,7 +11,7 @@ from voicelist.clinical.lens import HIGHEST_POWER_D, LOWEST_POWER_D, POWER_STEP_
 from voicelist.documents.base import Headed, Slug, StrictModel, Text, written_like
 from voicelist.documents.card import off_scale
 from voicelist.documents.faults import Fault
-from voicelist.documents.names import Eye, Scale
+from voicelist.documents.names import Eye, Role, Scale
 from voicelist.errors import VoicelistError
 
 _OF_LENS = {
@@ -83,6 +83,9 @@ class Plan(Headed):
     changed: bool = Field(default=False, description="true: equipment was changed since")
     new_team: bool = Field(
         default=False, alias="new team", description="true: a team's first cases, longer calls"
+    )
+    present: Annotated[tuple[Role, ...], Field(strict=False, min_length=2)] | None = Field(
+        default=None, description="a list of the roles in the room; without it, all of them"
     )
     second_eye_of: CaseCode | None = Field(
         default=None, alias="second eye of", description="the case of the other eye"

@@ -12,25 +12,54 @@ from voicelist.record.store import Reader
 from voicelist.record.verify import verify_reading
 from voicelist.record.view import CaseView, case_view
 from voicelist.session import state as st
+from voicelist.session.day import CHANGED, OF_THE_DAY, PASSED
 from voicelist.session.records import from_body
 
-_OF_THE_DAY = "first case of the day"
+
+def set_up_of_the_day(
+    reader: Reader, checklist: str, today: date, *, practice: bool = False
+) -> dict[str, Any]:
+    """What the records of today say of the set-up that `checklist` takes: case, time and head of
+    the newest record in which all of it was answered, `passed` (the stop items that stand passed
+    and need not be asked again) and, where there are none, `why`. `today` is the local day.
+    Practice and real records say nothing about each other."""
+    views, unread = _of_today(reader, today, practice)
+    if unread:
+        return {PASSED: [], "why": f"the record {unread} of today does not verify"}
+    for view in views:
+        at = _taken_at(view) if view.checklist_id == checklist else ""
+        if at:
+            found = {"case": view.case, "at": at, "head": view.head}
+            why = _not_as_it_was(views, view, at)
+            return {**found, PASSED: [], "why": why} if why else {**found, PASSED: _passed(view)}
+    return {PASSED: [], "why": ""}
 
 
-def set_up_of_the_day(reader: Reader, checklist: str, today: date) -> dict[str, Any]:
-    """Case, time and head of the newest record of today in which every item of that checklist for
-    the first case of the day was answered; empty if there is none. `today` is the local day."""
+def _of_today(reader: Reader, today: date, practice: bool) -> tuple[list[CaseView], str]:
+    """The cases of today, newest first; and the first of them that is not whole, "" if all are."""
+    views = []
     for one in reader.outlines():
         if _local_day(one.started_at) != today:
             continue
         reading = reader.kept(one.case)
         if not verify_reading(reading).ok:
-            continue
+            return [], one.case
         view = case_view(reading.entries)
-        at = _taken_at(view) if view.checklist_id == checklist else ""
-        if at:
-            return {"case": one.case, "at": at, "head": view.head}
-    return {}
+        if view.practice == practice:
+            views.append(view)
+    return views, ""
+
+
+def _not_as_it_was(views: Sequence[CaseView], set_up: CaseView, at: str) -> str:
+    """Why the set-up taken `at` that time holds no longer; "" if nothing speaks against it."""
+    if any(moment.at > at for one in views for moment, _ in one.team.equipment_changes):
+        return CHANGED
+    passed = set(_passed(set_up))
+    for one in views:
+        for item in one.items:
+            if item.id in passed and any(fault.at.at > at for fault in item.faults):
+                return f"{item.name} was reported since"
+    return ""
 
 
 def _local_day(at: str) -> date | None:
@@ -42,11 +71,19 @@ def _local_day(at: str) -> date | None:
 
 
 def _taken_at(view: CaseView) -> str:
-    """When the last of the day's items was answered; "" if one of them is open or was not due."""
-    items = [item for item in view.items if item.when == _OF_THE_DAY]
+    """When the last of the day's items was answered; "" if one of them is open or was not due, or
+    a stop item of them did not pass."""
+    items = [item for item in view.items if item.when == OF_THE_DAY]
     taken = all(item.due and item.status in st.SETTLED for item in items)
+    passed = {item.id for item in items if item.stop} <= set(_passed(view))
     times = [item.answered.at for item in items if item.answered]
-    return max(times) if items and taken and len(times) == len(items) else ""
+    return max(times) if items and taken and passed and len(times) == len(items) else ""
+
+
+def _passed(view: CaseView) -> list[str]:
+    """The stop items of the day that passed: one that did not apply did not."""
+    stop_items = (item for item in view.items if item.when == OF_THE_DAY and item.stop)
+    return [item.id for item in stop_items if item.status in (st.SAID_DONE, st.VALUE)]
 
 
 def refuse_same_eye(reader: Reader, first_case: str, eye: str) -> None:

@@ -151,6 +151,8 @@ def _about_item(record: Record) -> str:
             return _joined(what, record.reason and f"reason: {record.reason}", who)
         case rec.Waiting():
             return record.why
+        case team.PresenceChanged():
+            return f'"{record.words}"'
         case team.Agreed():
             return _joined(f'"{record.words}"', role_words(record.role, record.role_known_by))
         case team.Amended():

@@ -10,6 +10,8 @@ from typing import Any
 from voicelist.record.times import Moment
 from voicelist.record.words import role_words, value_words
 from voicelist.session import state as st
+from voicelist.session.day import OF_THE_DAY, is_left_out
+from voicelist.session.presence import away
 from voicelist.session.record_base import Record
 from voicelist.session.records import Opened
 from voicelist.session.state import State
@@ -18,6 +20,7 @@ from voicelist.session.team_records import (
     EquipmentChanged,
     HandedOver,
     PlanChanged,
+    PresenceChanged,
     SecondEye,
 )
 
@@ -96,9 +99,9 @@ class HandOver:
 
 @dataclass(frozen=True, slots=True)
 class TeamView:
-    """`set_up` is where the day's set-up was taken (case, at, head), empty where it was looked for
-    and not found, None where it was not looked for. `grade` is the one that stands: declared, or
-    the plan's."""
+    """`set_up` is where the day's set-up was taken (case, at, head) and why it is asked again, if
+    it is; None where it was not looked for. `grade` is the one that stands: declared, or the
+    plan's."""
 
     hand_overs: tuple[HandOver, ...]
     equipment_changes: tuple[tuple[Moment, str], ...]
@@ -107,6 +110,8 @@ class TeamView:
     quiet: bool
     first_section: str
     grade: Mapping[str, Any] | None = None
+    planned_away: tuple[str, ...] = ()
+    presence: tuple[tuple[Moment, str], ...] = ()
 
     def facts(self) -> Iterator[tuple[str, str]]:
         """What of this belongs to the head of a record, as name and text."""
@@ -118,31 +123,74 @@ class TeamView:
             yield "grade that stands", value_words("grade", self.grade)
         if self.first_section:
             yield "begun at", f"{self.first_section}; earlier sections not asked"
+        if self.planned_away:
+            yield "not in the room", f"{', '.join(self.planned_away)}, by the plan"
+        for at, words in self.presence:
+            yield "said of a role", f"{words}, {at.at[11:16]} UTC"
         if self.quiet:
             yield "read-backs", "on the display alone, after sign in"
 
 
 def set_up_words(set_up: Mapping[str, Any]) -> str:
     """When and in which record the day's set-up was taken."""
-    if not set_up:
-        return "no record of it was found"
+    why = str(set_up.get("why", ""))
+    if "case" not in set_up:
+        return f"no record of it was found{f' ({why})' if why else ''}"
     at = str(set_up["at"])
-    return f"taken at {at[11:16]} UTC, record {set_up['case']}, head {str(set_up['head'])[:12]}"
+    told = f"taken at {at[11:16]} UTC, record {set_up['case']}, head {str(set_up['head'])[:12]}"
+    return f"{told}; asked again: {why}" if why else told
 
 
-def is_due(when: str, item: Mapping[str, Any], documents: Mapping[str, Any], state: State) -> bool:
-    """Whether an item applied, by the plan and by what was said to be changed."""
+def applies(
+    item: Mapping[str, Any], section: Mapping[str, Any], documents: Mapping[str, Any], state: State
+) -> bool:
+    """Whether an item applied: by the plan, by the records of the day and by what was said to be
+    changed."""
+    plan = documents.get("plan") or {}
+    roles = item.get("answered by") or ()
+    absent = away(roles, plan.get("present"), state.presence)
+    if roles and len(absent) == len(roles) and not (item.get("stop") or item.get("value")):
+        return False
     if state.equipment_changed and "equipment" in (item.get("depends on") or ()):
         return True
-    plan = documents.get("plan") or {}
+    when = when_due(item, section)
+    stop_items = [
+        str(one["id"])
+        for one in section["items"]
+        if one.get("stop") and when_due(one, section) == OF_THE_DAY
+    ]
+    first = bool(plan.get("first of the day", True)) or (
+        when == OF_THE_DAY and not is_left_out(stop_items, state.passed_today)
+    )
     return st.applies(
         when,
-        first_of_the_day=bool(plan.get("first of the day", True)),
+        first_of_the_day=first,
         changed=bool(plan.get("changed", False)) or state.equipment_changed,
         last_of_the_day=bool(plan.get("last of the day", False)),
         new_team=bool(plan.get("new team", False)),
         toric_lens=(plan.get("lens") or {}).get("axis_deg") is not None or "axis" in state.plan,
+        made_due=any(item.get("id") in one.makes_due for one in state.items.values()),
     )
+
+
+def thread(item_id: str, documents: Mapping[str, Any], state: State) -> tuple[str, ...]:
+    """The answers that made an item due, each with its item's name and words."""
+    sections = documents["checklist"]["sections"]
+    names = {
+        str(one["id"]): str(one.get("name") or str(one["id"]).replace("-", " "))
+        for section in sections
+        for one in section["items"]
+    }
+    return tuple(
+        f'{names.get(one, one)}: "{standing.words}"'
+        for one, standing in state.items.items()
+        if item_id in standing.makes_due
+    )
+
+
+def when_due(item: Mapping[str, Any], section: Mapping[str, Any]) -> str:
+    """When an item is due, by its own word or its section's."""
+    return str(item.get("when") or section.get("when") or "")
 
 
 def plan_changes(
@@ -194,6 +242,8 @@ def team_view(
         opened.quiet,
         opened.first_section,
         _grade_at_the_end(timed, opened),
+        _planned_away(opened.documents),
+        tuple((at, _presence_words(one)) for one, at in timed if isinstance(one, PresenceChanged)),
     )
 
 
@@ -215,6 +265,20 @@ def _grade_at_the_end(
             return dict(declared)
     planned = state.plan.get("grade") or (opened.documents.get("plan") or {}).get("grade")
     return dict(planned) if planned else None
+
+
+def _planned_away(documents: Mapping[str, Any]) -> tuple[str, ...]:
+    """The roles that the checklist asks and the plan has not in the room."""
+    present = (documents.get("plan") or {}).get("present")
+    sections = documents["checklist"]["sections"]
+    items = [item for section in sections for item in section["items"]]
+    roles = dict.fromkeys(role for item in items for role in item.get("answered by") or ())
+    return tuple(role_words(role, "") for role in away(roles, present, {}))
+
+
+def _presence_words(one: PresenceChanged) -> str:
+    """What was said of a role: that it is there, or is not."""
+    return f"{role_words(one.role, '')} is {'here' if one.present else 'not here'}"
 
 
 def _named(item_ids: Iterable[str], names: Mapping[str, str]) -> tuple[str, ...]:

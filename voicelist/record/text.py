@@ -112,6 +112,8 @@ def _details(item: ItemView) -> Iterator[str]:
         yield f'"{item.words}", {who}{waited}'
     elif item.agreed:
         yield f"so far: {', '.join(item.agreed)}"
+    if item.made_due_by:
+        yield f"made due by {', '.join(item.made_due_by)}"
     if item.values:
         yield quantities_words(item.values)
     if item.expected:

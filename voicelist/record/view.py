@@ -15,10 +15,12 @@ from voicelist.record.team import (
     LateEntry,
     PlanChange,
     TeamView,
-    is_due,
+    applies,
     late_entries,
     plan_changes,
     team_view,
+    thread,
+    when_due,
 )
 from voicelist.record.times import Moment, moments
 from voicelist.record.verify import verify_entries
@@ -53,7 +55,8 @@ class ItemView:
     """An item. `status` is one of STATUSES, never blank; words, role, values and `answered` are of
     the answer that stands; `call_to_answer_s` is from its call to that answer, None if it did not
     follow a call of its own in the same run. `answers` holds earlier ones too. `agreed` are the
-    roles that have said their part; `when` says when the item applies, `due` whether it did."""
+    roles that have said their part; `when` says when the item applies, `due` whether it did,
+    `made_due_by` because of which answers."""
 
     id: str
     name: str
@@ -76,6 +79,7 @@ class ItemView:
     agreed: tuple[str, ...] = ()
     when: str = ""
     due: bool = True
+    made_due_by: tuple[str, ...] = ()
 
     @property
     def faults(self) -> tuple[Answer, ...]:
@@ -261,11 +265,14 @@ def _sections(
     for section in documents["checklist"]["sections"]:
         section_id = str(section["id"])
         items = [
-            _item(item, section_id, histories[str(item["id"])], state, _when(item, section))
+            replace(
+                _item(item, section_id, histories[str(item["id"])], state),
+                when=when_due(item, section),
+                due=applies(item, section, documents, state),
+                made_due_by=thread(str(item["id"]), documents, state),
+            )
             for item in section["items"]
         ]
-        raw = zip(items, section["items"], strict=True)
-        items = [replace(one, due=is_due(one.when, item, documents, state)) for one, item in raw]
         listed.update(item.id for item in items)
         name = str(section.get("name") or section_id)
         if not is_left_out(section, started):
@@ -280,13 +287,7 @@ def _sections(
     return tuple(sections)
 
 
-def _when(item: Mapping[str, Any], section: Mapping[str, Any]) -> str:
-    return str(item.get("when") or section.get("when") or "")
-
-
-def _item(
-    item: Mapping[str, Any], section: str, history: ItemHistory, state: st.State, when: str = ""
-) -> ItemView:
+def _item(item: Mapping[str, Any], section: str, history: ItemHistory, state: st.State) -> ItemView:
     stands = state.item(history.item)
     last = history.answers[-1] if history.answers else None
     return ItemView(
@@ -309,7 +310,6 @@ def _item(
         mismatches=tuple(history.mismatches),
         corrections=tuple(history.corrections),
         agreed=tuple(role_words(one.role, one.role_known_by) for one in stands.agreed),
-        when=when,
     )
 
 

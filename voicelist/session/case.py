@@ -25,6 +25,7 @@ from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Node, Reference, Sequence, Token
 from voicelist.phrases.syntax import Place as PhrasePlace
 from voicelist.session.flow_phrases import flow_phrases, name_words
+from voicelist.session.presence import away, can_be_answered
 
 ANYTIME = (
     "say_again",
@@ -61,6 +62,8 @@ LATER_ANYTIME = (
     "softer",
     "cancel",
     "leave_list",
+    "role_away",
+    "role_here",
 )
 LATER_READ_BACK_ANSWERS = ("agree_to_change", "keep_plan", "begin_now", "not_yet")
 LATER_COMMANDS = LATER_ANYTIME + LATER_READ_BACK_ANSWERS
@@ -74,7 +77,7 @@ PLAN_SOURCE = "plan_source"
 # "correction for" and an item's name: `correct:` and its id.
 CORRECT = "correct:"
 CORRECTION = "correction"
-ANSWER_KINDS = ("done", "fault", "value", "stated", "choice", "details")
+ANSWER_KINDS = ("done", "fault", "value", "stated", "choice", "details", "does_not_apply")
 
 _IN_RULES = PhrasePlace("rules", 1, 1)
 
@@ -218,7 +221,7 @@ def item_phrases(
         phrase = getattr(item, kind)
         if phrase is None:
             continue
-        place = place_of((*path, kind))
+        place = place_of((*path, kind.replace("_", " ")))
         try:
             node = parse_expansion(phrase, place.file, place.line, place.column)
         except DocumentError as error:
@@ -241,8 +244,18 @@ def _plan_problems(bundle: Bundle) -> Iterator[Problem]:
             needs.setdefault("lens", f"{item.id} compares it: model and power_D")
         elif item.compare == "planned" and item.planned not in plan.also:
             needs.setdefault(f"also: {item.planned}", f"{item.id} compares it: its words")
+        if item.stop or item.each_role or item.asks_for_value:
+            yield from _nobody_to_answer(bundle, item)
     for key, expected in needs.items():
         yield whole.problem(f"a plan without {key}", f"expected {key}, for {expected}")
+
+
+def _nobody_to_answer(bundle: Bundle, item: Item) -> Iterator[Problem]:
+    absent = away(item.answered_by, bundle.plan.present, {})
+    if not can_be_answered(item.answered_by, absent, each_role=item.each_role):
+        place = bundle.place_of("plan", ("present",))
+        found = f"present without {', '.join(absent)}, and {item.id} is answered by nobody else"
+        yield place.problem(found, "expected those who answer it, or others in its answered by")
 
 
 def _no_settings(bundle: Bundle, item: Item) -> Iterator[Problem]:

@@ -28,6 +28,7 @@ from voicelist.phrases.grammar import Grammar
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Reference
 from voicelist.session.case import CORRECT
+from voicelist.session.lint_consequences import lint_consequences
 from voicelist.session.lint_flow import lint_flow
 from voicelist.session.lint_material import Compiled, Material, compile_material
 from voicelist.session.lint_numbers import lint_numbers
@@ -40,6 +41,7 @@ from voicelist.session.lint_spoken import (
     lint_self_hearing,
     lint_texts,
 )
+from voicelist.session.lint_states import lint_states
 from voicelist.session.lint_words import (
     Knows,
     lint_lexicon,
@@ -161,6 +163,8 @@ class _Linter:
         if compiled is not None:
             problems += lint_phrases(compiled)
             problems += lint_flow(compiled)
+            problems += lint_states(compiled)
+            problems += lint_consequences(compiled)
             problems += lint_sounds(compiled)
             problems += lint_numbers(compiled)
             problems += lint_self_hearing(compiled)

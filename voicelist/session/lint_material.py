@@ -160,7 +160,7 @@ def _has_readings(item: Item, name: str) -> bool:
     kind = name.rpartition(".")[2]
     return (
         item.compare is not None
-        or kind in ("choice", "details")
+        or kind in ("choice", "details", "does_not_apply")
         or (kind == "done" and item.each_role)
     )
 

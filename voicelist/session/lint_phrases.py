@@ -120,7 +120,7 @@ def _without_value(answer: Answer, readings: tuple[Match, ...]) -> Iterator[Prob
 def _wanted(answer: Answer) -> str:
     """What has to be told by every sentence of the answer."""
     kind = answer.name.rpartition(".")[2]
-    if kind in ("choice", "details"):
+    if kind in ("choice", "details", "does_not_apply"):
         return kind
     return SPEAKER if kind == "done" else str(answer.item.compare if answer.item else "")
 
@@ -139,6 +139,7 @@ _VALUE_RULES = {
     SPEAKER: "$speaker with a role as its tag",
     "choice": "an entry of a closed list as a tag",
     "details": "a quantity as a tag and its value",
+    "does_not_apply": "a reason as a tag",
     "planned": "a $rule whose words are the value",
     "eye": "$side with the tag {left} or {right}",
     "grade": "$grade, in it a scale as the tag and $grade_number or $decimal",
@@ -157,7 +158,7 @@ def _told(compare: str, match: Match) -> bool:
         return bool(details_said(match, ""))
     if compare == SPEAKER:
         return role_said(match) in ROLES
-    if compare == "choice":
+    if compare in ("choice", "does_not_apply"):
         return any(one.tags for one in match.walk())
     try:
         said = value_said(compare, match)

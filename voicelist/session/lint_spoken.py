@@ -27,6 +27,7 @@ from voicelist.session.catalogue import (
 from voicelist.session.details import parts_of
 from voicelist.session.details_said import details_said
 from voicelist.session.lint_material import Compiled, Material
+from voicelist.session.offers import KINDS, state_of, telling_words
 from voicelist.session.rule_sentences import PHASE_KEYS, QUANTITY_KEYS, SOURCE_KEYS
 from voicelist.session.statements import entries_chosen
 from voicelist.session.values import value_said
@@ -139,6 +140,8 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
         "count": ["1", "3", "12"],
         "document": _sentences_of(compiled, PLAN_SOURCE),
         "expected": ["350", "fixed"],
+        "first": ["firm", "complete"],
+        "second": ["loose", "stopped"],
         "field": [catalogue[key].lower() for key in FIELD_KEYS if key in catalogue],
         "grade": ["3 clinical", "4.2 opalescence"],
         "heard": ["350", "21.5", "fixed", "350 linear"],
@@ -155,7 +158,8 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
         "span": ["1 h", "20 s"],
         "value": _values(compiled, sound_alikes=False),
         "plan-change value": _values(compiled, sound_alikes=False, of_plan_fields=True),
-        "was-that value": [*_values(compiled, sound_alikes=True), *_choices(compiled)],
+        "reason-not-applicable value": _choices(compiled, "does_not_apply"),
+        "was-that value": [*_values(compiled, sound_alikes=True), *_choices(compiled, "choice")],
         "words": _denials(compiled),
     }
 
@@ -219,12 +223,12 @@ def _values(compiled: Compiled, *, sound_alikes: bool, of_plan_fields: bool = Fa
     return list(shown)
 
 
-def _choices(compiled: Compiled) -> list[str]:
+def _choices(compiled: Compiled, kind: str) -> list[str]:
     """Entries of closed lists as they are read back."""
     readings = (
         match
         for name, matches in compiled.readings.items()
-        if name.endswith(".choice")
+        if name.endswith(f".{kind}")
         for match in matches
     )
     return [", ".join(entries_chosen(match)) for match in readings]
@@ -250,7 +254,19 @@ def _offers(compiled: Compiled) -> list[str]:
         common = set(answers[0]).intersection(*answers)
         for words in answers:
             offers[" ".join(word for word in words if word not in common)] = None
-    return [one for one in offers if one and not compiled.grammar.graph.accepts(one.split())]
+    states = [one for one in offers if one and not compiled.grammar.graph.accepts(one.split())]
+    return [*states, *_both_states(compiled)]
+
+
+def _both_states(compiled: Compiled) -> Iterator[str]:
+    """A state and its opposite, as both are named where both are near."""
+    for _, item in compiled.material.items():
+        names = {kind: f"{item.id}.{kind}" for kind in KINDS}
+        parts = {kind: compiled.parts[one] for kind, one in names.items() if one in compiled.parts}
+        telling = telling_words({kind: parts[kind].examples(names[kind]) for kind in parts})
+        states = [state_of(telling, kind) for kind in KINDS]
+        if all(states) and not any(compiled.grammar.graph.accepts(one) for one in states):
+            yield " or ".join(" ".join(one) for one in states)
 
 
 def _denials(compiled: Compiled) -> list[str]:

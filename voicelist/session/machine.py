@@ -25,6 +25,7 @@ from voicelist.session import (
     manners,
     planning,
     profile,
+    roles_present,
     statements,
     under_way,
     values,
@@ -79,6 +80,8 @@ _ANYTIME: Mapping[str, Handler] = {
     "louder": conversation.louder,
     "softer": conversation.softer,
     "leave_list": under_way.leave_list,
+    "role_away": roles_present.ask_away,
+    "role_here": roles_present.here,
 }
 
 
@@ -210,7 +213,7 @@ def _answers_in_one_breath(turn: Turn, matches: tuple[Match, ...], voice: Voice)
         item_id = match.rule.rpartition(".")[0]
         roles = turn.item(item_id).answered_by
         if not statements.may_speak_for(voice, roles):
-            statements.ask_role(turn, roles[0])
+            statements.ask_one_of(turn, roles)
             continue
         if details.holds(turn, item_id):
             return
@@ -227,7 +230,7 @@ def _say_done(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
 def _answer(turn: Turn, item_id: str, kind: str, match: Match, voice: Voice) -> None:
     item = turn.item(item_id)
     if not statements.may_speak_for(voice, item.answered_by):
-        statements.ask_role(turn, item.answered_by[0])
+        statements.ask_one_of(turn, item.answered_by)
         return
     if kind == "done" and details.holds(turn, item_id):
         return
@@ -246,6 +249,8 @@ def _answer(turn: Turn, item_id: str, kind: str, match: Match, voice: Voice) -> 
         _advance_if_answered(turn, item_id)
     elif kind == "choice":
         statements.take_choice(turn, item_id, match, voice)
+    elif kind == "does_not_apply":
+        statements.take_reason(turn, item_id, match)
     elif kind == "fault":
         if turn.standing(item_id).answer in st.SETTLED:
             manners.take_back(turn, item_id)
@@ -300,6 +305,7 @@ def _settle_read_back(turn: Turn, name: str, match: Match, voice: Voice, pending
         case "correct":
             values.take_correct(turn, match.text, voice)
             statements.take_choice_correct(turn, match.text, voice)
+            roles_present.take_correct(turn, voice)
             _advance_if_answered(turn, pending.item)
         case "confirm_profile":
             profile.confirm_profile(turn, match.text, speaker)

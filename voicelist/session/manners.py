@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from voicelist.phrases.match import Match
 from voicelist.phrases.understanding import NotForUs, NotUnderstood
+from voicelist.session import offers, under_way
 from voicelist.session import state as st
-from voicelist.session import under_way
 from voicelist.session.elsewhere import answered_elsewhere, comes_later
 from voicelist.session.events import Voice
 from voicelist.session.order import open_items
@@ -44,7 +44,7 @@ def ask_again(turn: Turn, heard: NotUnderstood) -> None:
         leave_to_display(turn, item_id)
         return
     elsewhere = answered_elsewhere(turn.case, turn.state, heard.words)
-    offer = "" if elsewhere else _telling_words(turn, item_id, heard)
+    offer = "" if elsewhere else offers.offer(turn, item_id, heard)
     text = _question_again(turn, item_id, offer, several=len(elsewhere) > 1)
     turn.keep(AskedAgain(item_id, standing.times_asked_again + 1, heard.why, text))
     _tell_later(turn, elsewhere)
@@ -90,26 +90,6 @@ def _question_again(turn: Turn, item_id: str, offer: str, *, several: bool) -> s
     if several and pending is None and _knows(turn, "one-at-a-time"):
         return turn.case.text("one-at-a-time", call=asked)
     return turn.case.text("asked-again", call=asked)
-
-
-def _telling_words(turn: Turn, item_id: str, heard: NotUnderstood) -> str:
-    """The words by which the nearest permitted answer differs from the item's other answers:
-    never a whole answer, so that the assistant's own voice cannot be one. Who denied or doubted
-    that it is so did not mean it."""
-    grammar = turn.case.grammar
-    done, fault = (
-        [text.split() for text in grammar.examples(f"{item_id}.{kind}")]
-        if getattr(turn.item(item_id), kind)
-        else []
-        for kind in ("done", "fault")
-    )
-    for words in (offer.split() for offer in heard.offers):
-        meant = words in fault or not turn.case.room.turns(heard.words, words)
-        if words in done + fault and meant:
-            common = set(words).intersection(*map(set, done + fault))
-            telling = [word for word in words if word not in common]
-            return "" if grammar.graph.accepts(telling) else " ".join(telling)
-    return ""
 
 
 def prompt(turn: Turn, seconds: float) -> None:
@@ -223,13 +203,18 @@ def defer(turn: Turn, match: Match, voice: Voice) -> None:
 
 
 def not_applicable(turn: Turn, match: Match, voice: Voice) -> None:
-    """Only where the item lists it."""
+    """Only where the item lists it; where it wants a reason, and on a stop item, only with one."""
     item_id = _asked_item(turn)
     if not item_id:
         return
-    if not turn.item(item_id).not_applicable:
+    item = turn.item(item_id)
+    if item.does_not_apply is not None:
+        turn.say("say-the-reason")
+        turn.show("permitted", answers_written(turn.case, item_id))
+        return
+    if item.stop or not item.not_applicable:
         turn.say("has-to-be-answered")
-        turn.speak(turn.item(item_id).call)
+        turn.speak(item.call)
         return
     turn.answer(item_id, st.NOT_APPLICABLE, match.text, voice)
     turn.tone()

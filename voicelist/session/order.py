@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Set
 
+from voicelist.documents.bundle import Bundle
 from voicelist.documents.checklist import Item, Section
 from voicelist.session import state as st
 from voicelist.session.case import ANSWER_KINDS, ANYTIME, CORRECT, LATER_ANYTIME, Case
+from voicelist.session.consequences import is_made_due
+from voicelist.session.day import OF_THE_DAY, is_left_out
 from voicelist.session.flow_phrases import BEGIN, MILESTONE
+from voicelist.session.presence import away
 from voicelist.session.sections import at_hand, is_after_time_out, may_begin, reached
 from voicelist.session.state import State
 from voicelist.session.turn import is_settled
@@ -26,22 +30,50 @@ _READ_BACK_PHRASES = {
     "plan": ("agree_to_change", "keep_plan"),
     "plan-part": ("keep_plan",),
     "begin": ("begin_now", "not_yet"),
+    "presence": ("correct", "keep_plan"),
 }
 
 
 def is_due(case: Case, state: State, section: Section, item: Item) -> bool:
     """Whether an item applies to this case, as it stands."""
     plan = case.bundle.plan
+    absent = away(item.answered_by, plan.present, state.presence)
+    nobody = len(absent) == len(item.answered_by)
+    if nobody and not (item.stop or item.asks_for_value):
+        return False
     if state.equipment_changed and item.follows_equipment:
         return True
+    when = item.when or section.when or ""
+    first = plan.first_of_the_day or (
+        when == OF_THE_DAY and not is_left_out(stop_items_of_the_day(section), state.passed_today)
+    )
     return st.applies(
-        item.when or section.when or "",
-        first_of_the_day=plan.first_of_the_day,
+        when,
+        first_of_the_day=first,
         changed=plan.changed or state.equipment_changed,
         last_of_the_day=plan.last_of_the_day,
         new_team=plan.new_team,
         toric_lens=plan.is_toric,
+        made_due=is_made_due(item.id, state.items),
     )
+
+
+def stop_items_of_the_day(section: Section) -> frozenset[str]:
+    """The stop items of a section that are for the first case of the day."""
+    return frozenset(
+        item.id for item in section.items if item.stop and (item.when or section.when) == OF_THE_DAY
+    )
+
+
+def day_taken_in(bundle: Bundle) -> str | None:
+    """The checklist in whose records of today the set-up is looked for: the one that is named; for
+    a later case its own, where it leaves stop items out; else None."""
+    checklist = bundle.checklist
+    if checklist.set_up_in is not None:
+        return checklist.set_up_in
+    leaves_out = not bundle.plan.first_of_the_day
+    stop_items = any(stop_items_of_the_day(section) for section in checklist.sections)
+    return checklist.id if leaves_out and stop_items else None
 
 
 def due_items(case: Case, state: State, section: Section) -> Iterator[Item]:

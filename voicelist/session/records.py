@@ -20,6 +20,7 @@ from voicelist.session.team_records import (
     EquipmentChanged,
     HandedOver,
     PlanChanged,
+    PresenceChanged,
     SecondEye,
 )
 
@@ -36,7 +37,9 @@ class Opened(Record):
     roles: tuple[str, ...] = ()  # by channel; empty where one channel serves everybody
     first_section: str = ""  # where the case was started, "" at the top
     quiet: bool = False  # read-backs on the display alone, once the patient is settled
-    set_up: Mapping[str, Any] | None = None  # case, at and head of the day's set-up, if looked for
+    # The day's set-up, if looked for: case, at and head of its record, the stop items that it
+    # `passed`, and `why` they are asked again.
+    set_up: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +108,8 @@ class Answered(Record):
     """An item has an answer: said-done, said-fault, value, stated, deferred or not-applicable.
 
     `values` are what was said (settings by quantity, `eye`, `grade`, `power_D` ...); `expected` is
-    what plan or card say; `grade` is the one that stood, for what depends on it.
+    what plan or card say; `grade` is the one that stood, for what depends on it; `makes_due` are
+    the items that are asked because of the answer.
     """
 
     kind: ClassVar[str] = "answered"
@@ -117,6 +121,7 @@ class Answered(Record):
     values: Mapping[str, Any] = field(default_factory=dict)
     expected: Mapping[str, Any] = field(default_factory=dict)
     grade: Mapping[str, Any] | None = None
+    makes_due: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +139,7 @@ class ReadBack(Record):
     """The assistant repeats what it heard and waits.
 
     `about` is mismatch, echo, details, digits, choice, sign, missing, negation, plan, plan-part,
-    begin or abandon. Each finding is a mapping with rule, severity, quantity, heard, expected,
+    begin, presence or abandon. Each finding has rule, severity, quantity, heard, expected,
     unit, sentence; where it is a clinical rule's also with remedy and source.
     """
 
@@ -313,6 +318,7 @@ KINDS: Mapping[str, type[Record]] = {
         Agreed,
         PlanChanged,
         EquipmentChanged,
+        PresenceChanged,
         HandedOver,
         SecondEye,
         Adjusted,

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from voicelist.session.day import passed_today
 from voicelist.session.flow_records import MilestoneTold, SectionAsked, UnderWay, WentBack
 from voicelist.session.record_base import Record
 from voicelist.session.records import (
@@ -29,7 +30,13 @@ from voicelist.session.records import (
     Undone,
     Waiting,
 )
-from voicelist.session.team_records import Adjusted, Agreed, EquipmentChanged, PlanChanged
+from voicelist.session.team_records import (
+    Adjusted,
+    Agreed,
+    EquipmentChanged,
+    PlanChanged,
+    PresenceChanged,
+)
 
 NOT_ASKED = "not-asked"
 CALLED = "called"
@@ -59,6 +66,7 @@ class ItemState:
     grade: Mapping[str, Any] | None = None
     accepted: tuple[Accepted, ...] = ()
     agreed: tuple[Agreed, ...] = ()
+    makes_due: tuple[str, ...] = ()
     times_called: int = 0
     times_asked_again: int = 0
     times_deferred: int = 0
@@ -84,6 +92,8 @@ class State:
     steps. `under_way`: quiet until a section is asked for (`been_under_way`: now or earlier);
     `asked_for` are such sections, `short_lists` those that were started over the open section
     `place` and are not through, `milestones` what was told of the operation, by id.
+    `passed_today` are the stop items that an earlier record of today passed, None where the
+    plan alone decides what is left out; `presence` is what was said of roles since the plan.
     """
 
     items: Mapping[str, ItemState] = field(default_factory=dict)
@@ -99,7 +109,9 @@ class State:
     plan: Mapping[str, Any] = field(default_factory=dict)
     agreed: tuple[Agreed, ...] = ()
     equipment_changed: bool = False
+    presence: Mapping[str, bool] = field(default_factory=dict)
     quiet: bool = False
+    passed_today: frozenset[str] | None = frozenset()
     pace: int = 0
     level: int = 0
     under_way: bool = False
@@ -142,14 +154,15 @@ def evolve(state: State, record: Record) -> State:
         case CarriedOn():
             return replace(state, held="")
         case Opened():
-            return replace(state, quiet=record.quiet)
+            passed = passed_today(record.set_up)
+            return replace(state, quiet=record.quiet, passed_today=passed)
         case Resumed():
             return replace(state, closed="" if state.closed == "stopped" else state.closed)
         case Closed():
             return replace(state, closed=record.state, pending=None)
         case Asked():
             return replace(state, last_text=record.text or state.last_text)
-        case Adjusted() | PlanChanged() | EquipmentChanged() | Agreed():
+        case Adjusted() | PlanChanged() | EquipmentChanged() | Agreed() | PresenceChanged():
             return _evolve_by_team(state, record)
         case UnderWay() | SectionAsked() | WentBack() | MilestoneTold():
             return _evolve_flow(state, record)
@@ -158,7 +171,7 @@ def evolve(state: State, record: Record) -> State:
 
 
 def _evolve_by_team(
-    state: State, record: Adjusted | PlanChanged | EquipmentChanged | Agreed
+    state: State, record: Adjusted | PlanChanged | EquipmentChanged | Agreed | PresenceChanged
 ) -> State:
     match record:
         case Adjusted():
@@ -168,6 +181,14 @@ def _evolve_by_team(
             return _opened_again(replace(state, plan=plan, pending=None), record.reopened)
         case EquipmentChanged():
             return _opened_again(replace(state, equipment_changed=True), record.reopened)
+        case PresenceChanged():
+            pending = state.pending
+            return replace(
+                state,
+                presence={**state.presence, record.role: record.present},
+                pending=None if pending is not None and pending.about == "presence" else pending,
+                current="" if state.current in record.left_out else state.current,
+            )
         case Agreed(item=""):
             return replace(state, agreed=(*state.agreed, record))
         case Agreed():
@@ -257,6 +278,7 @@ def _answered(state: State, record: Answered) -> State:
         expected=record.expected,
         grade=record.grade,
         agreed=() if record.answer == SAID_FAULT else before.agreed,
+        makes_due=tuple(record.makes_due),
         times_asked_again=0,
         times_deferred=before.times_deferred + deferred,
         waiting=False,
@@ -295,6 +317,7 @@ def applies(
     last_of_the_day: bool,
     new_team: bool,
     toric_lens: bool,
+    made_due: bool = False,
 ) -> bool:
     """Whether an item applies that says `when` it does; "" and "every case" always do."""
     known = {
@@ -303,5 +326,6 @@ def applies(
         "last case of the day": last_of_the_day,
         "first cases of a team": new_team,
         "toric lens": toric_lens,
+        "made due": made_due,
     }
     return known.get(when, True)

@@ -15,6 +15,7 @@ from voicelist.session.turn import Turn
 # The rule whose tag is the role that a phrase names.
 SPEAKER = "speaker"
 CHOSEN = "listed"
+REASON = "does not apply because of"
 _OWN_MICROPHONE = "surgeon"
 
 
@@ -51,6 +52,12 @@ def as_one_of(voice: Voice, roles: Sequence[str]) -> Voice:
     return voice if voice.role in roles else replace(voice, role="", role_known_by="")
 
 
+def ask_one_of(turn: Turn, roles: Sequence[str]) -> None:
+    """Ask for the first role of an item that is in the room."""
+    absent = turn.away(roles)
+    ask_role(turn, next((role for role in roles if role not in absent), roles[0]))
+
+
 def ask_role(turn: Turn, role: str) -> None:
     turn.say("role-please", role=turn.case.text(f"role.{role}"))
 
@@ -61,17 +68,34 @@ def take_role_answer(turn: Turn, item_id: str, match: Match, voice: Voice) -> No
     speaker = as_role(turn, match, voice)
     if speaker is None:
         return
+    if turn.away((speaker.role,)):
+        turn.say("role-is-away", role=turn.case.text(f"role.{speaker.role}"))
+        return
     heard = {one.role for one in turn.standing(item_id).agreed}
     if speaker.role in item.answered_by and speaker.role not in heard:
         turn.keep(Agreed(item_id, speaker.role, speaker.role_known_by, match.text))
-        heard.add(speaker.role)
-    lacking = [role for role in item.answered_by if role not in heard]
-    if lacking:
-        ask_role(turn, lacking[0])
+    waited_for = lacking(turn, item_id)
+    if waited_for:
+        ask_role(turn, waited_for[0])
         return
-    agreed = turn.standing(item_id).agreed
+    pass_for_roles(turn, item_id, match.text, speaker)
+
+
+def lacking(turn: Turn, item_id: str) -> list[str]:
+    """The roles of an item that are in the room and have not answered it."""
+    roles = turn.item(item_id).answered_by
+    heard = {one.role for one in turn.standing(item_id).agreed}
+    absent = turn.away(roles)
+    return [role for role in roles if role not in heard and role not in absent]
+
+
+def pass_for_roles(turn: Turn, item_id: str, words: str, speaker: Voice) -> None:
+    """All that are in the room have answered; who was not is in the record."""
+    agreed, absent = turn.standing(item_id).agreed, turn.away(turn.item(item_id).answered_by)
     values: dict[str, object] = {"roles": [f"{one.role} ({one.role_known_by})" for one in agreed]}
-    turn.answer(item_id, st.SAID_DONE, match.text, speaker, values=values)
+    if absent:
+        values["absent"] = list(absent)
+    turn.answer(item_id, st.SAID_DONE, words, speaker, values=values)
 
 
 def take_stated(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
@@ -86,6 +110,13 @@ def take_choice(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
     turn.read_back(ReadBack(item_id, "choice", text, (), {CHOSEN: entries}))
 
 
+def take_reason(turn: Turn, item_id: str, match: Match) -> None:
+    """The reason for which an item does not apply: read back, for it passes the item."""
+    reasons = entries_chosen(match)
+    text = turn.case.text("reason-not-applicable", value=", ".join(reasons))
+    turn.read_back(ReadBack(item_id, "choice", text, (), {REASON: reasons}))
+
+
 def entries_chosen(match: Match) -> list[str]:
     """The entries of a closed list that a phrase names, each once."""
     return list(dict.fromkeys(tag for one in match.walk() for tag in one.tags))
@@ -95,7 +126,8 @@ def take_choice_correct(turn: Turn, words: str, voice: Voice) -> None:
     """ "Yes, that is correct" after the entries were read back."""
     pending = turn.state.pending
     if pending is not None and pending.about == "choice":
-        turn.answer(pending.item, st.VALUE, words, voice, values=dict(pending.values))
+        answer = st.NOT_APPLICABLE if REASON in pending.values else st.VALUE
+        turn.answer(pending.item, answer, words, voice, values=dict(pending.values))
 
 
 def is_free_text(turn: Turn) -> bool:

@@ -46,6 +46,20 @@ class EquipmentChanged(Record):
 
 
 @dataclass(frozen=True, slots=True)
+class PresenceChanged(Record):
+    """A role is in the room from now on, or is not; by whom it was said. `left_out` are the items
+    that nobody else answers, so that they are not asked."""
+
+    kind: ClassVar[str] = "presence-changed"
+    role: str
+    present: bool
+    words: str
+    by: str = ""
+    by_known_by: str = ""
+    left_out: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class HandedOver(Record):
     """A role was handed over: items left for later, items that were asked and are open, and how
     many were not asked yet."""

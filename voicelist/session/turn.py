@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from voicelist.clinical.sources import in_a_word
@@ -10,9 +10,11 @@ from voicelist.documents.checklist import Item
 from voicelist.session import state as st
 from voicelist.session.case import Case
 from voicelist.session.catalogue import QUIET_KEYS
+from voicelist.session.consequences import made_due
 from voicelist.session.effects import Effect, Keep, Say, Show, Tone
 from voicelist.session.events import Voice
 from voicelist.session.grades import grade_of_answer
+from voicelist.session.presence import away
 from voicelist.session.record_base import Record
 from voicelist.session.records import (
     Answered,
@@ -72,6 +74,10 @@ class Turn:
     def standing(self, item_id: str) -> ItemState:
         return self.state.item(item_id)
 
+    def away(self, roles: Iterable[str]) -> tuple[str, ...]:
+        """Those of the roles that are not in the room."""
+        return away(roles, self.case.bundle.plan.present, self.state.presence)
+
     def call(self, item_id: str) -> None:
         """Call an item; opens its section if it is not the open one."""
         section = self.case.section_of[item_id].id
@@ -83,6 +89,9 @@ class Turn:
         self.keep(Called(item_id, text))
         if item.read_from:
             self.show("source", item.read_from)
+        for role in self.away(item.answered_by) if item.each_role else ():
+            name = self.case.text(f"role.{role}")
+            self.show("notice", self.case.text("role-is-away", role=name))
         self.speak(text)
 
     def _announce(self, name: str) -> None:
@@ -123,6 +132,7 @@ class Turn:
                 values or {},
                 expected or {},
                 grade_of_answer(self.case, self.state, item_id),
+                made_due(self.item(item_id), answer, words, self.case.grammar),
             )
         )
 
