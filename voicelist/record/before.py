@@ -37,8 +37,11 @@ def _taken_at(view: CaseView) -> str:
     """When the last of the day's items was answered; "" if one of them is open or was not due."""
     items = [item for item in view.items if item.when == _OF_THE_DAY]
     taken = all(item.due and item.status in st.SETTLED for item in items)
-    times = [item.answered.at for item in items if item.answered]
-    return max(times) if items and taken and len(times) == len(items) else ""
+    times = [item.answered for item in items if item.answered]
+    if not (items and taken and len(times) == len(items)):
+        return ""
+    # By their order in the record: the time of day may have been set between two of them.
+    return max(times, key=lambda one: one.seq).at
 
 
 def refuse_same_eye(reader: Reader, first_case: str, eye: str) -> None:

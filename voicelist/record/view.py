@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from voicelist.errors import RecordError
+from voicelist.record.equipment import ClockChange, clock_changes, notices
 from voicelist.record.history import Answer, Correction, ItemHistory, Mismatch
 from voicelist.record.journal import Entry
 from voicelist.record.team import (
@@ -153,6 +154,7 @@ class CaseView:
     runs: tuple[RunView, ...]
     sections: tuple[SectionView, ...]
     notices: tuple[tuple[Moment, str, str], ...]
+    clock_changes: tuple[ClockChange, ...]
     plan_changes: tuple[PlanChange, ...]
     late_entries: tuple[LateEntry, ...]
     team: TeamView
@@ -237,7 +239,8 @@ def _case_view(entries: tuple[Entry, ...]) -> CaseView:
         card=str((documents.get("card") or {}).get("id", "")),
         runs=runs,
         sections=sections,
-        notices=tuple(_notices(iter(timed))),
+        notices=notices(timed),
+        clock_changes=clock_changes(timed),
         plan_changes=plan_changes(timed, names),
         late_entries=late_entries(timed, names),
         team=team_view(timed, names, opened),
@@ -248,12 +251,6 @@ def _mismatches(items: Sequence[ItemView]) -> tuple[Mismatch, ...]:
     """Those of all items, in the order of time."""
     every = (one for item in items for one in item.mismatches)
     return tuple(sorted(every, key=lambda one: one.at.seq))
-
-
-def _notices(timed: Iterator[tuple[Record, Moment]]) -> Iterator[tuple[Moment, str, str]]:
-    for record, at in timed:
-        if isinstance(record, rec.Noticed):
-            yield at, record.part, record.what
 
 
 def _listed(documents: Mapping[str, Any]) -> Iterator[tuple[Mapping[str, Any], Mapping[str, Any]]]:
