@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from tests.session.talk import WHOLE_CASE, shipped_bundle, shipped_case
 from tests.session.test_loop import Mute, Screen, Team
+from voicelist.record.before import set_up_of_the_day
 from voicelist.record.clock_watch import JUMP_FROM_S, STANDSTILL_FROM_S, ClockWatch
 from voicelist.record.exports import FORMATS, export
 from voicelist.record.journal import Entry
@@ -24,7 +25,7 @@ from voicelist.record.writer import Clocks, Writer
 from voicelist.session.events import Event
 from voicelist.session.loop import Session
 from voicelist.session.record_base import Record
-from voicelist.session.records import ClockChanged, Opened, Resumed
+from voicelist.session.records import Answered, ClockChanged, Opened, Resumed
 from voicelist.session.spans import span_words
 from voicelist.session.state import State, evolve, replay
 
@@ -263,3 +264,21 @@ def test_nothing_is_compared_across_two_starts_of_the_program(tmp_path: Path) ->
             ).run()
         clocks.is_set(DAY_S)
     assert not [one for one in store.entries("one") if one.kind == "clock-changed"]
+
+
+def test_the_days_set_up_was_taken_when_its_last_item_was_whatever_the_clock_said(
+    tmp_path: Path,
+) -> None:
+    clocks = FakeClocks(MORNING + timedelta(hours=4))
+    store = Store(f"sqlite:///{tmp_path / 'records.sqlite3'}", clocks=clocks.clocks())
+    items = [{"id": one, "call": f"{one}?", "answered by": []} for one in ("bottle", "lines")]
+    section = {"id": "day", "when": "first case of the day", "items": items}
+    documents = {"checklist": {"id": "day", "sections": [section]}, "plan": {}}
+    with store.open_case("one") as writer:
+        writer.append(Opened("typed", "0.1.0", documents, None))
+        writer.append(Answered("bottle", "said-done", "bottle full"))
+        clocks.runs(60.0)
+        clocks.is_set(-HOUR_S)
+        writer.append(Answered("lines", "said-done", "lines firm"))
+    found = set_up_of_the_day(store, "day", clocks.wall.astimezone().date())
+    assert found["at"] == store.entries("one")[-1].at
