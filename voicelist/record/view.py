@@ -217,7 +217,6 @@ def _case_view(entries: tuple[Entry, ...]) -> CaseView:
     items = [item for section in sections for item in section.items]
     state, reason, ended_at = _ending(zip(records, entries, strict=True))
     runs = _runs(entries, records, times)
-    statuses = Counter(item.status for item in items)
     return CaseView(
         case=entries[0].case,
         checklist_id=str(documents["checklist"].get("id", "")),
@@ -233,7 +232,7 @@ def _case_view(entries: tuple[Entry, ...]) -> CaseView:
         head=entries[-1].hash,
         problems=verify_entries(entries).problems,
         mismatches=_mismatches(items),
-        counts={status: statuses[status] for status in STATUSES},
+        counts=_counts(items),
         totals=_totals(records),
         plan=_short_plan(documents.get("plan") or {}),
         card=str((documents.get("card") or {}).get("id", "")),
@@ -245,6 +244,11 @@ def _case_view(entries: tuple[Entry, ...]) -> CaseView:
         late_entries=late_entries(timed, names),
         team=team_view(timed, names, opened),
     )
+
+
+def _counts(items: Sequence[ItemView]) -> dict[str, int]:
+    statuses = Counter(item.status for item in items)
+    return {status: statuses[status] for status in STATUSES}
 
 
 def _mismatches(items: Sequence[ItemView]) -> tuple[Mismatch, ...]:
