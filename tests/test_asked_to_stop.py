@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import subprocess
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -16,9 +17,11 @@ from sqlalchemy import text
 from tests.command import PLAN
 from tests.pulse import PulseRoom, pulse_room
 from tests.running_program import (
+    PROGRAM,
     OnTerminal,
     children_of,
     entries_in,
+    environment,
     on_terminal,
     records_file,
 )
@@ -171,6 +174,24 @@ def test_a_window_that_is_closed_closes_the_case(
         running.process.wait(60)
         assert running.process.returncode == 0
     gone(children)
+    assert closed_as(tmp_path) == [("stopped", REASONS[signal.SIGHUP])]
+
+
+def test_a_display_that_nobody_reads_any_more_closes_the_case(tmp_path: Path) -> None:
+    """As by `voicelist run ... | head -1`."""
+    with subprocess.Popen(
+        [*PROGRAM, "run", PLAN, "--typed", "--voice", "none"],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        env=environment(tmp_path),
+    ) as running:
+        assert running.stdout is not None
+        running.stdout.readline()
+        running.stdout.close()
+        _, told = running.communicate(b"irrigation line firm\n", timeout=90)
+    assert b"Traceback" not in told
+    assert b"Exception" not in told
     assert closed_as(tmp_path) == [("stopped", REASONS[signal.SIGHUP])]
 
 

@@ -84,6 +84,6 @@ class TerminalDisplay:
         try:
             self._console.print(line, soft_wrap=True)
             self._console.file.flush()
-        except OSError:
+        except (OSError, SystemExit):  # rich ends the program where a pipe has no reader
             lead_nowhere(sys.stdout)
             self._gone()

@@ -76,8 +76,11 @@ def _taken_at(view: CaseView) -> str:
     items = [item for item in view.items if item.when == OF_THE_DAY]
     taken = all(item.due and item.status in st.SETTLED for item in items)
     passed = {item.id for item in items if item.stop} <= set(_passed(view))
-    times = [item.answered.at for item in items if item.answered]
-    return max(times) if items and taken and passed and len(times) == len(items) else ""
+    times = [item.answered for item in items if item.answered]
+    if not (items and taken and passed and len(times) == len(items)):
+        return ""
+    # By their order in the record: the time of day may have been set between two of them.
+    return max(times, key=lambda one: one.seq).at
 
 
 def _passed(view: CaseView) -> list[str]:

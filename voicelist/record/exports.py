@@ -98,7 +98,7 @@ def as_json(entries: Sequence[Entry], amiss: Sequence[str] = ()) -> bytes:
     document["notices"] = [
         {"at": at, "part": part, "what": what} for at, part, what in document["notices"]
     ]
-    for key in ("plan_changes", "late_entries"):
+    for key in ("plan_changes", "late_entries", "clock_changes"):
         document[key] = _with_words(document[key], getattr(view, key))
     course = document["course"]
     course["milestones"] = _with_words(course["milestones"], view.course.milestones)
@@ -129,6 +129,7 @@ def as_csv(entries: Sequence[Entry], amiss: Sequence[str] = ()) -> bytes:
     rows += [
         _blank(view, "hand-over", one.words, one.at.at, one.role) for one in view.team.hand_overs
     ]
+    rows += [_blank(view, "clock", one.words, one.at.at) for one in view.clock_changes]
     rows += [
         _blank(view, "late entry", one.words, one.at, one.role, one.item)
         for one in view.late_entries

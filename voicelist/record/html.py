@@ -105,6 +105,7 @@ class _Attention:
         self.unanswered = _with_status(view, st.WAITING, st.CALLED)
         self.not_asked = _with_status(view, st.NOT_ASKED)
         self.notices = view.notices
+        self.clock_changes = view.clock_changes
 
     @property
     def is_empty(self) -> bool:
@@ -120,6 +121,7 @@ class _Attention:
             self.unanswered,
             self.not_asked,
             self.notices,
+            self.clock_changes,
         )
         return not any(lists)
 

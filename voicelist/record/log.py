@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from voicelist.record.equipment import clock_change_words
 from voicelist.record.view import CaseView
 from voicelist.record.words import STATUS, named, quantities_words, role_words, value_words
 from voicelist.session import flow_records as flow
@@ -45,6 +46,8 @@ def event_words(record: Record, names: Names) -> str:
             return _joined(f'"{record.text}" ({record.seconds:.1f} s)', record.problem)
         case rec.Noticed():
             return f"{record.part}: {record.what}"
+        case rec.ClockChanged():
+            return clock_change_words(record.what, record.seconds)
         case rec.Asked():
             return _joined(record.what.removeprefix("command.").replace("_", " "), record.text)
         case rec.Held():

@@ -83,6 +83,7 @@ def _first(view: CaseView) -> Iterator[str]:
         lines.extend(f'{item.name}: "{one.words}" was taken back' for one in item.undone)
     lines.extend(one.words for one in view.team.hand_overs)
     lines.extend(f'equipment: "{words}"' for _, words in view.team.equipment_changes)
+    lines.extend(f"{_clock(one.at)} clock: {one.words}" for one in view.clock_changes)
     yield from _wrapped(lines or ["No mismatch, nothing reported not right, nothing taken back."])
 
 

@@ -170,7 +170,7 @@ def _tracks(events: Sequence[tuple[Record, Moment]], axis: _Axis) -> tuple[Row, 
     speaking = Row("assistant speaking", 0)
     heard = Row("heard for the checklist", 0)
     ignored = Row("other talk, not kept", 0)
-    equipment = Row("equipment", 0)
+    equipment = Row("equipment and clock", 0)
     course = Row("milestones, as told", 0)
     for record, at in events:
         title = event_words(record, _NAMELESS)
@@ -180,7 +180,7 @@ def _tracks(events: Sequence[tuple[Record, Moment]], axis: _Axis) -> tuple[Row, 
             case rec.Heard() if record.status != "not-taken":
                 track = ignored if record.status == "not-for-us" else heard
                 track.bars.append(_heard_bar(axis, record, at, title))
-            case rec.Noticed():
+            case rec.Noticed() | rec.ClockChanged():
                 equipment.marks.append(Mark(axis.x(at.t_s), "notice", title))
             case MilestoneTold() | SectionAsked():
                 course.marks.append(Mark(axis.x(at.t_s), "notice", title))

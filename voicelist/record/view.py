@@ -9,6 +9,7 @@ from typing import Any
 
 from voicelist.errors import RecordError
 from voicelist.record.course import CourseView, asked_for, course_view, ending, is_left_out
+from voicelist.record.equipment import ClockChange, clock_changes, notices
 from voicelist.record.history import Answer, Correction, ItemHistory, Mismatch
 from voicelist.record.journal import Entry
 from voicelist.record.team import (
@@ -140,6 +141,7 @@ class CaseView:
     runs: tuple[RunView, ...]
     sections: tuple[SectionView, ...]
     notices: tuple[tuple[Moment, str, str], ...]
+    clock_changes: tuple[ClockChange, ...]
     plan_changes: tuple[PlanChange, ...]
     late_entries: tuple[LateEntry, ...]
     team: TeamView
@@ -187,7 +189,6 @@ def unverified_view(entries: tuple[Entry, ...]) -> CaseView:
     items = [item for section in sections for item in section.items]
     state, reason, ended_at = ending(zip(records, entries, strict=True))
     runs = _runs(entries, records, times)
-    statuses = Counter(item.status for item in items)
     return CaseView(
         case=entries[0].case,
         checklist_id=str(documents["checklist"].get("id", "")),
@@ -203,13 +204,14 @@ def unverified_view(entries: tuple[Entry, ...]) -> CaseView:
         head=entries[-1].hash,
         problems=(),
         mismatches=_mismatches(items),
-        counts={status: statuses[status] for status in STATUSES},
+        counts=_counts(items),
         totals=_totals(records),
         plan=_short_plan(documents.get("plan") or {}),
         card=str((documents.get("card") or {}).get("id", "")),
         runs=runs,
         sections=sections,
-        notices=tuple(_notices(iter(timed))),
+        notices=notices(timed),
+        clock_changes=clock_changes(timed),
         plan_changes=plan_changes(timed, names),
         late_entries=late_entries(timed, names),
         team=team_view(timed, names, opened),
@@ -217,16 +219,15 @@ def unverified_view(entries: tuple[Entry, ...]) -> CaseView:
     )
 
 
+def _counts(items: Sequence[ItemView]) -> dict[str, int]:
+    statuses = Counter(item.status for item in items)
+    return {status: statuses[status] for status in STATUSES}
+
+
 def _mismatches(items: Sequence[ItemView]) -> tuple[Mismatch, ...]:
     """Those of all items, in the order of time."""
     every = (one for item in items for one in item.mismatches)
     return tuple(sorted(every, key=lambda one: one.at.seq))
-
-
-def _notices(timed: Iterator[tuple[Record, Moment]]) -> Iterator[tuple[Moment, str, str]]:
-    for record, at in timed:
-        if isinstance(record, rec.Noticed):
-            yield at, record.part, record.what
 
 
 def _listed(documents: Mapping[str, Any]) -> Iterator[tuple[Mapping[str, Any], Mapping[str, Any]]]:

@@ -136,7 +136,6 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
         parts = [", ".join(said[at : at + 4]) for at in range(0, len(said), 4)]
     return {
         "call": calls,
-        "case": ["case-1"],
         "count": ["1", "3", "12"],
         "document": _sentences_of(compiled, PLAN_SOURCE),
         "expected": ["350", "fixed"],
@@ -155,7 +154,6 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
         "quantity": quantities,
         "role": [catalogue[key] for key in ROLE_KEYS if key in catalogue],
         "section": sections,
-        "span": ["1 h", "20 s"],
         "value": _values(compiled, sound_alikes=False),
         "plan-change value": _values(compiled, sound_alikes=False, of_plan_fields=True),
         "reason-not-applicable value": _choices(compiled, "does_not_apply"),
@@ -165,8 +163,10 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
 
 
 def _rule_samples(catalogue: Mapping[str, str]) -> dict[str, Sequence[str]]:
-    """What the sentences of the clinical rules are given besides numbers."""
+    """What the sentences of the clinical rules are given besides numbers; cases and times."""
     return {
+        "case": ["case-1"],
+        "span": ["1 h", "20 s"],
         "other": [catalogue[key] for key in PHASE_KEYS if key in catalogue],
         "card-differs expected": [*_NUMBERS[:2], "fixed", *_IN_WORDS],
         "card-differs heard": [*_NUMBERS[:2], "350 linear", *_IN_WORDS],

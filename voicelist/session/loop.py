@@ -24,8 +24,9 @@ from voicelist.session.ports import (
 from voicelist.session.record_base import Record
 from voicelist.session.record_stopped import in_progress, tell_record_stopped
 from voicelist.session.records import Said
+from voicelist.session.spans import span_words
 from voicelist.session.state import State, evolve
-from voicelist.session.wording import span_words, spoken
+from voicelist.session.wording import spoken
 
 _LOG = logging.getLogger(__name__)
 _OF_THE_CLOCK = {
