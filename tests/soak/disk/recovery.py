@@ -1,0 +1,125 @@
+"""Opening what is left with the real code: is everything there that was acknowledged, and does it
+go on?"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import reduce
+from pathlib import Path
+
+from tests.soak.disk.cuts import Files
+from tests.soak.disk.works import started
+from voicelist.errors import VoicelistError
+from voicelist.record.commands import verify_case
+from voicelist.record.journal import Entry
+from voicelist.record.store import Store
+from voicelist.record.verify import Standing
+
+RECORDED = "· recorded"
+_ACKNOWLEDGED = re.compile(rb"^ack (\S+) (\d+) ([0-9a-f]{64})$", re.MULTILINE)
+_FOR_GOOD = ("completed", "abandoned")
+
+
+@dataclass(frozen=True, slots=True)
+class Acknowledged:
+    """One event that was called recorded."""
+
+    case: str
+    seq: int
+    hash: str
+
+
+@dataclass(frozen=True, slots=True)
+class Hazard:
+    """What does not hold: `kind` in few words, for counting, and what was met."""
+
+    kind: str
+    met: str
+
+
+def acknowledgements(told: bytes) -> list[Acknowledged]:
+    """What a writer said that it had recorded; a line that is not finished says nothing."""
+    return [
+        Acknowledged(case.decode(), int(seq), digest.decode())
+        for case, seq, digest in _ACKNOWLEDGED.findall(told)
+    ]
+
+
+def shown_as_recorded(told: bytes, entries: Sequence[Entry]) -> list[Acknowledged]:
+    """The same for the whole program: its n-th 'recorded' is the n-th answer or note of the record
+    that it made in the end, `entries`."""
+    count = told.decode("utf-8", "ignore").count(RECORDED)
+    answers = [one for one in entries if one.kind in ("answered", "noted")]
+    missing = max(count - len(answers), 0)
+    case = entries[0].case if entries else ""
+    unknown = [Acknowledged(case, 10**6 + number, "") for number in range(missing)]
+    return [Acknowledged(one.case, one.seq, one.hash) for one in answers[:count]] + unknown
+
+
+def laid_out(files: Files, folder: Path) -> None:
+    """Writes the files of a state into an empty folder."""
+    for name, content in files.items():
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(content)
+
+
+def read_back(folder: Path) -> Files:
+    """The files of a folder, as they stand."""
+    return {
+        str(path.relative_to(folder)): path.read_bytes()
+        for path in sorted(folder.rglob("*"))
+        if path.is_file()
+    }
+
+
+def examine(file: Path, case: str, told: Iterable[Acknowledged]) -> Hazard | None:
+    """Verifies the case and goes on with it, as after a start of the computer. The first thing that
+    does not hold, or None."""
+    expected = list(told)
+    store = Store(f"sqlite:///{file}")
+    doing = "verify"
+    try:
+        known = case in store.codes()
+        if expected and not known:
+            return Hazard("lost", f"the whole case, {len(expected)} acknowledged events")
+        if known:
+            found = _verified(file, case, expected)
+            if found is not None:
+                return found
+        doing = "go on"
+        return _gone_on(store, file, case)
+    except VoicelistError as error:
+        return Hazard(f"{doing} is refused", str(error))
+    except Exception as error:
+        return Hazard("an unexpected error", f"{doing}: {type(error).__name__}: {error}")
+
+
+def _verified(file: Path, case: str, expected: Sequence[Acknowledged]) -> Hazard | None:
+    verdict = verify_case(case, None, f"sqlite:///{file}", practice=False)
+    if not verdict.ok and _damaged(verdict.problems):
+        return Hazard("does not verify", verdict.problems[0])
+    hashes = {entry.seq: entry.hash for entry in Store(f"sqlite:///{file}").entries(case)}
+    lost = [one.seq for one in expected if hashes.get(one.seq) != one.hash]
+    if lost:
+        return Hazard("lost", f"events {lost[0]} to {lost[-1]} of {len(expected)} acknowledged")
+    return None
+
+
+def _damaged(problems: Sequence[str]) -> bool:
+    """Whether more is amiss than that a case has no end yet."""
+    return bool(problems)
+
+
+def _gone_on(store: Store, file: Path, case: str) -> Hazard | None:
+    """Resumes the case, or begins it where it never was, and verifies again."""
+    if case in store.codes():
+        standing = reduce(Standing.after, store.entries(case), Standing())
+        if standing.closed in _FOR_GOOD:
+            return None
+    writer, first = started(store, case)
+    with writer:
+        entry = writer.append(first)
+    return _verified(file, case, [Acknowledged(case, entry.seq, entry.hash)])
