@@ -2,9 +2,9 @@
 
 What was synced is kept. Of what was not, any part may have reached the disk: whole writes or some
 of their 512-byte sectors, a new size with or without the bytes, new and removed names. A sync that
-failed made nothing sure, and no later one does (a failed sync may drop what it was to write, and the
-next one succeed: so databases learned of `fsync` in 2018, from memory). Pure: nothing here touches a
-disk.
+failed made nothing sure, and no later one does (a failed sync may drop what it was to write, and
+the next one succeed: so databases learned of `fsync` in 2018, from memory). Pure: nothing here
+touches a disk.
 """
 
 from __future__ import annotations
@@ -55,6 +55,7 @@ class File:
     kept: bytearray = field(default_factory=bytearray)
     changes: list[Change] = field(default_factory=list)
     sure: int = 0  # so many of `changes`, doubtful ones apart, are on disk
+    is_folder: bool = False
 
     def change(self, change: Change) -> None:
         self.changes.append(change)
@@ -163,7 +164,7 @@ class Disk:
         for name, content in files.items():
             self._kept[name] = File(bytearray(content))
             for folder in _folders(name):
-                self._kept.setdefault(folder, File())
+                self._kept.setdefault(folder, File(is_folder=True))
         self._shown = dict(self._kept)
         self._namings: list[Naming] = []
         self._open: dict[int, File] = {}
@@ -188,7 +189,7 @@ class Disk:
             case Kind.RENAME if not one.failed:
                 self._name(((one.path, None), (one.data.decode(), self._shown[one.path])))
             case Kind.MKDIR if not one.failed:
-                self._name(((one.path, File()),))
+                self._name(((one.path, File(is_folder=True)),))
             case Kind.CLOSE:
                 self._open.pop(one.descriptor, None)
                 self._folders.pop(one.descriptor, None)
@@ -197,7 +198,8 @@ class Disk:
 
     def _opened(self, one: Operation) -> None:
         flags = one.offset
-        if flags & os.O_DIRECTORY or one.path == "." or self._is_folder(one.path):
+        known = self._shown.get(one.path)
+        if one.path == "." or (known is not None and known.is_folder):
             self._folders[one.descriptor] = "" if one.path == "." else one.path
             return
         if one.path not in self._shown and flags & os.O_CREAT:
@@ -206,9 +208,6 @@ class Disk:
         if flags & os.O_TRUNC:
             file.change(Change(0))
         self._open[one.descriptor] = file
-
-    def _is_folder(self, path: str) -> bool:
-        return any(name.startswith(f"{path}/") for name in self._shown)
 
     def _name(self, names: tuple[tuple[str, File | None], ...]) -> None:
         self._namings.append(Naming(names))
@@ -232,11 +231,20 @@ class Disk:
         self._namings = later
         return None
 
+    def is_log(self, descriptor: int) -> bool:
+        """Whether it belongs to a write-ahead log or a rollback journal."""
+        file = self._open.get(descriptor)
+        names = [name for name, one in self._shown.items() if one is file]
+        return any(name.endswith(("-wal", "-journal")) for name in names)
+
+    def unsynced(self, descriptor: int) -> bool:
+        """Whether a sync of it would make anything sure."""
+        file = self._open.get(descriptor)
+        return file is not None and len(file.changes) > file.sure
+
     def shown(self) -> Files:
         """The files as the running system shows them."""
-        return {
-            name: file.whole() for name, file in self._shown.items() if not self._is_folder(name)
-        }
+        return {name: file.whole() for name, file in self._shown.items() if not file.is_folder}
 
     def after_cut(self, chance: Chance) -> Files:
         """The files after a cut in which `chance` decides what of the unsynced is there."""
@@ -244,9 +252,8 @@ class Disk:
         for naming in self._namings:
             if chance.holds():
                 _rename(names, naming.names)
-        there = {name for name in names if all(one in names for one in _folders(name))}
-        inner = {posixpath.dirname(name) for name in there}
-        return {name: names[name].after_cut(chance) for name in sorted(there - inner)}
+        there = sorted(name for name in names if all(one in names for one in _folders(name)))
+        return {name: names[name].after_cut(chance) for name in there if not names[name].is_folder}
 
 
 def _rename(names: dict[str, File], changed: Iterable[tuple[str, File | None]]) -> None:

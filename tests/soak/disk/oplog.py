@@ -49,8 +49,8 @@ KILLS = (Fate.KILL_BEFORE, Fate.KILL_AMID, Fate.KILL_AFTER)
 
 @dataclass(frozen=True, slots=True)
 class Operation:
-    """One operation. `path` is below the watched folder; `data` is what was written, the new name of
-    a renaming, or what was put out. `offset` holds the flags of an opening, the size of a
+    """One operation. `path` is below the watched folder; `data` is what was written, the new name
+    of a renaming, or what was put out. `offset` holds the flags of an opening, the size of a
     truncation."""
 
     kind: Kind

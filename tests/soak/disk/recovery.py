@@ -58,14 +58,6 @@ def shown_as_recorded(told: bytes, entries: Sequence[Entry]) -> list[Acknowledge
     return [Acknowledged(one.case, one.seq, one.hash) for one in answers[:count]] + unknown
 
 
-def laid_out(files: Files, folder: Path) -> None:
-    """Writes the files of a state into an empty folder."""
-    for name, content in files.items():
-        path = folder / name
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_bytes(content)
-
-
 def read_back(folder: Path) -> Files:
     """The files of a folder, as they stand."""
     return {
@@ -75,21 +67,33 @@ def read_back(folder: Path) -> Files:
     }
 
 
+def everything(file: Path) -> list[Acknowledged]:
+    """All events of a store, taken as acknowledged."""
+    store = Store(f"sqlite:///{file}")
+    return [
+        Acknowledged(entry.case, entry.seq, entry.hash)
+        for case in store.codes()
+        for entry in store.entries(case)
+    ]
+
+
 def examine(file: Path, case: str, told: Iterable[Acknowledged]) -> Hazard | None:
-    """Verifies the case and goes on with it, as after a start of the computer. The first thing that
-    does not hold, or None."""
+    """Verifies all cases and goes on with `case`, as after a new start of the computer. The first
+    thing that does not hold, or None."""
     expected = list(told)
     store = Store(f"sqlite:///{file}")
     doing = "verify"
     try:
-        known = case in store.codes()
-        if expected and not known:
-            return Hazard("lost", f"the whole case, {len(expected)} acknowledged events")
-        if known:
-            found = _verified(file, case, expected)
+        known = set(store.codes())
+        lost = {one.case for one in expected} - known
+        if lost:
+            count = sum(one.case in lost for one in expected)
+            return Hazard("lost", f"a whole case, {count} acknowledged events")
+        for code in sorted(known):
+            found = _verified(file, code, [one for one in expected if one.case == code])
             if found is not None:
                 return found
-        doing = "go on"
+        doing = "resume" if case in known else "open"
         return _gone_on(store, file, case)
     except VoicelistError as error:
         return Hazard(f"{doing} is refused", str(error))
@@ -99,18 +103,13 @@ def examine(file: Path, case: str, told: Iterable[Acknowledged]) -> Hazard | Non
 
 def _verified(file: Path, case: str, expected: Sequence[Acknowledged]) -> Hazard | None:
     verdict = verify_case(case, None, f"sqlite:///{file}", practice=False)
-    if not verdict.ok and _damaged(verdict.problems):
+    if not verdict.ok:
         return Hazard("does not verify", verdict.problems[0])
     hashes = {entry.seq: entry.hash for entry in Store(f"sqlite:///{file}").entries(case)}
     lost = [one.seq for one in expected if hashes.get(one.seq) != one.hash]
     if lost:
-        return Hazard("lost", f"events {lost[0]} to {lost[-1]} of {len(expected)} acknowledged")
+        return Hazard("lost", f"{len(lost)} of {len(expected)} acknowledged events")
     return None
-
-
-def _damaged(problems: Sequence[str]) -> bool:
-    """Whether more is amiss than that a case has no end yet."""
-    return bool(problems)
 
 
 def _gone_on(store: Store, file: Path, case: str) -> Hazard | None:

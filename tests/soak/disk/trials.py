@@ -13,7 +13,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from tests.soak.disk.oplog import Fate, Operation, Strike, operations
+from tests.soak.disk.oplog import Operation, Strike, operations
 
 PROJECT = Path(__file__).resolve().parents[3]
 
@@ -52,7 +52,7 @@ class Trials:
         )
 
     def run(self, work: Work, folder: Path, strike: Strike | None = None) -> Ended:
-        """Does `work` with everything below `folder` watched; returns when the process has ended."""
+        """Does `work` with all below `folder` watched; returns when the process has ended."""
         strike = strike or Strike()
         log = self._scratch / "operations"
         log.unlink(missing_ok=True)
