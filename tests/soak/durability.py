@@ -51,7 +51,7 @@ JOURNALS, FLIPS = "forged journals", "changed bytes of the store"
 class Size:
     """How much is tried."""
 
-    cuts: int = 12_500
+    cuts: int = 18_000  # of which some are the same
     failures: int = 310
     states_each: int = 9
     kills: int = 370
@@ -61,7 +61,7 @@ class Size:
     flips: int = 3_500
 
 
-REDUCED = Size(1_250, 34, 9, 38, (3,), 1, 680, 350)
+REDUCED = Size(1_800, 34, 9, 38, (3,), 1, 680, 350)
 
 
 @dataclass(slots=True)

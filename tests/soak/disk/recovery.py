@@ -4,22 +4,21 @@ go on?"""
 from __future__ import annotations
 
 import re
+import sqlite3
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import reduce
 from pathlib import Path
 
 from tests.soak.disk.cuts import Files
 from tests.soak.disk.works import started
-from voicelist.errors import VoicelistError
+from voicelist.errors import RecordError, VoicelistError
 from voicelist.record.commands import verify_case
 from voicelist.record.journal import Entry
 from voicelist.record.store import Store
-from voicelist.record.verify import Standing
 
 RECORDED = "· recorded"
 _ACKNOWLEDGED = re.compile(rb"^ack (\S+) (\d+) ([0-9a-f]{64})$", re.MULTILINE)
-_FOR_GOOD = ("completed", "abandoned")
+_OVER = re.compile(r"The case \S+ was (completed|abandoned)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,20 +104,31 @@ def _verified(file: Path, case: str, expected: Sequence[Acknowledged]) -> Hazard
     verdict = verify_case(case, None, f"sqlite:///{file}", practice=False)
     if not verdict.ok:
         return Hazard("does not verify", verdict.problems[0])
-    hashes = {entry.seq: entry.hash for entry in Store(f"sqlite:///{file}").entries(case)}
+    hashes = _hashes(file, case)
     lost = [one.seq for one in expected if hashes.get(one.seq) != one.hash]
     if lost:
         return Hazard("lost", f"{len(lost)} of {len(expected)} acknowledged events")
     return None
 
 
+def _hashes(file: Path, case: str) -> dict[int, str]:
+    """The hash of each event, read past the code under test, which has verified them."""
+    connection = sqlite3.connect(f"{file.as_uri()}?mode=ro", uri=True)
+    try:
+        wanted = 'SELECT seq, hash FROM journal WHERE "case" = ?'
+        return dict(connection.execute(wanted, (case,)).fetchall())
+    finally:
+        connection.close()
+
+
 def _gone_on(store: Store, file: Path, case: str) -> Hazard | None:
     """Resumes the case, or begins it where it never was, and verifies again."""
-    if case in store.codes():
-        standing = reduce(Standing.after, store.entries(case), Standing())
-        if standing.closed in _FOR_GOOD:
+    try:
+        writer, first = started(store, case)
+    except RecordError as error:
+        if _OVER.search(str(error)):
             return None
-    writer, first = started(store, case)
+        raise
     with writer:
         entry = writer.append(first)
     return _verified(file, case, [Acknowledged(case, entry.seq, entry.hash)])

@@ -75,7 +75,7 @@ SCENES = (
         "log copied back",
         (appended(8, length=_LONG),),
         (appended(35, length=_LONG, leave=True),),
-        weight=0.2,
+        weight=0.1,
         blows=0.4,
     ),
     Scene("in rollback mode", (appended(8), appended(4)), (appended(8), _ROLLBACK)),
@@ -84,12 +84,13 @@ SCENES = (
         (appended(8),),
         (appended(8), _ROLLBACK, Step("rolled_back", {"case": CASE}, _AT_THE_UNLINK)),
     ),
-    Scene("whole program", (spoken(),), blows=0.4),
+    Scene("whole program", (spoken(),), weight=0.5, blows=0.3),
     Scene(
         "whole program, resumed",
         (spoken(resumed=True, lines=WHOLE_CASE[8:]),),
         (spoken(lines=WHOLE_CASE[:8]),),
-        blows=0.4,
+        weight=0.5,
+        blows=0.3,
     ),
 )
 
