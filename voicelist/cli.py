@@ -14,8 +14,8 @@ from typing import Annotated, Any
 
 import typer
 
-from voicelist import CAUTION, __version__, document_commands
-from voicelist.errors import MissingPart, UsageError, VoicelistError
+from voicelist import CAUTION, __version__, document_commands, record_commands
+from voicelist.errors import MissingPart, UsageError, VoicelistError, printable
 
 app = typer.Typer(
     name="voicelist",
@@ -25,13 +25,8 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-record = typer.Typer(
-    help="Records of cases: list, show, verify, export, amend.",
-    no_args_is_help=True,
-    rich_markup_mode=None,
-)
-app.add_typer(record, name="record")
 document_commands.register(app)
+record_commands.register(app)
 
 Pace = Annotated[str, typer.Option(help="real or fast: whether sound takes its time.")]
 StoreUrl = Annotated[
@@ -44,7 +39,6 @@ VoiceOut = Annotated[
     Path | None, typer.Option("--voice-out", help="Write all that is said as one sound file.")
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON.")]
-Practice = Annotated[bool, typer.Option("--practice", help="The practice store.")]
 
 
 def main() -> None:
@@ -52,7 +46,7 @@ def main() -> None:
     try:
         app(standalone_mode=True)
     except VoicelistError as error:
-        print(error, file=sys.stderr)
+        print(printable(str(error)), file=sys.stderr)
         sys.exit(error.exit_code)
     except KeyboardInterrupt:
         print("Stopped.", file=sys.stderr)
@@ -164,10 +158,11 @@ def _console() -> Any:
 
 def _ended(outcome: Any) -> None:
     print()
-    print(f"Case {outcome.case}: {outcome.state.closed or 'open'}. Record: {outcome.where}")
+    case = printable(outcome.case)
+    print(f"Case {case}: {outcome.state.closed or 'open'}. Record: {outcome.where}")
     print(f"Head {outcome.head}")
     if outcome.state.closed == "stopped":
-        print(f"Go on with: voicelist resume {outcome.case} (the same options, or --typed)")
+        print(f"Go on with: voicelist resume {case} (the same options, or --typed)")
     print(CAUTION)
 
 
@@ -305,91 +300,3 @@ def devices(
     if problem:
         print(problem, file=sys.stderr)
         sys.exit(MissingPart.exit_code)
-
-
-@record.command("list")
-def record_list(
-    store: StoreUrl = None,
-    practice: Practice = False,
-    as_json: AsJson = False,
-    oldest: Annotated[
-        int | None, typer.Option(min=1, help="Only so many, the oldest, and their one hash.")
-    ] = None,
-) -> None:
-    """All cases, newest first, and one hash for the heads of all."""
-    from voicelist.record.commands import list_cases
-
-    print(list_cases(store, practice=practice, as_json=as_json, oldest=oldest))
-
-
-@record.command("show")
-def record_show(
-    case: Annotated[str, typer.Argument(help="The case code.")],
-    store: StoreUrl = None,
-    practice: Practice = False,
-) -> None:
-    """One case as text."""
-    from voicelist.record.commands import export_case
-
-    print(export_case(case, "text", store, practice=practice).decode())
-
-
-@record.command("verify")
-def record_verify(
-    case: Annotated[str, typer.Argument(help="A case code, or an exported journal file.")],
-    head: Annotated[str | None, typer.Option(help="The head that was kept elsewhere.")] = None,
-    store: StoreUrl = None,
-    practice: Practice = False,
-) -> None:
-    """Recompute every link of a record; exit 1 if one does not hold."""
-    from voicelist.record.commands import verify_case
-
-    verdict = verify_case(case, head, store, practice=practice)
-    for problem in verdict.problems:
-        print(problem)
-    words = "verifies" if verdict.ok else "DOES NOT VERIFY"
-    print(f"{case}: {words}; {verdict.count} events; head {verdict.head}")
-    sys.exit(0 if verdict.ok else 1)
-
-
-@record.command("export")
-def record_export(
-    case: Annotated[str, typer.Argument(help="The case code.")],
-    output: Annotated[Path, typer.Option("-o", "--output", help="The file to write.")],
-    form: Annotated[
-        str, typer.Option("--format", help="journal, csv, json, html or text.")
-    ] = "html",
-    store: StoreUrl = None,
-    practice: Practice = False,
-) -> None:
-    """Write a case to a file."""
-    from voicelist.figures.inline import report_figures
-    from voicelist.record.commands import export_case
-
-    data = export_case(case, form, store, practice=practice, figures=report_figures)
-    try:
-        output.write_bytes(data)
-    except OSError as error:
-        raise UsageError(f"{output} cannot be written: {error.strerror}.") from error
-    print(f"Written: {output}")
-
-
-@record.command("amend")
-def record_amend(
-    case: Annotated[str, typer.Argument(help="The case code.")],
-    entry: Annotated[str, typer.Argument(help="What is entered late; no names of people.")],
-    reason: Annotated[str, typer.Option(help="Why it is entered late.")],
-    role: Annotated[str, typer.Option(help="Who enters it, such as team-lead.")],
-    item: Annotated[str, typer.Option(help="The item that it is about, by its id.")] = "",
-    store: StoreUrl = None,
-    practice: Practice = False,
-) -> None:
-    """A late entry to a case that has ended: added to the chain, shown apart, no answer."""
-    from voicelist.documents.names import ROLES
-    from voicelist.record.commands import amend_case
-    from voicelist.session.team_records import Amended
-
-    if role not in ROLES:
-        raise UsageError(f"There is no role {role}: choose one of {', '.join(ROLES)}.")
-    head = amend_case(case, Amended(entry, reason, role, item), store, practice=practice)
-    print(f"Entered late in {case}. New head {head}")

@@ -8,6 +8,7 @@ from pathlib import Path
 from rich.console import Console
 
 from voicelist import CAUTION
+from voicelist.authoring.files import write_over
 from voicelist.figures.inline import report_figures
 from voicelist.places import data_folder, shipped
 from voicelist.practice import load_script
@@ -30,7 +31,7 @@ def run_demo(*, real_pace: bool, voice: str | None, voice_out: Path | None) -> i
     reader = Reader(None, practice=True)
     entries = reader.entries(outcome.case)
     report = data_folder() / f"{outcome.case}.html"
-    report.write_bytes(export(entries, "html", report_figures))
+    write_over(report, export(entries, "html", report_figures), private=True)
     view = case_view(entries)
     lasted_s = outcome.speech_s + outcome.room_s
     console.print()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from rich.console import Console
 from rich.text import Text
 
+from voicelist.errors import printable
 from voicelist.phrases.understanding import (
     Denied,
     NotForUs,
@@ -65,4 +66,5 @@ class TerminalDisplay:
             self._line("notice", Text(text))
 
     def _line(self, who: str, what: Text) -> None:
+        what.plain = printable(what.plain)
         self._console.print(Text.assemble((f"{who:>{_GUTTER}}  ", "dim"), what), soft_wrap=True)

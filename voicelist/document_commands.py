@@ -146,9 +146,13 @@ def draw_timeline(
 ) -> None:
     """A recorded case over time: calls, answers, mismatches."""
     from voicelist.figures.timeline import timeline_picture
-    from voicelist.record.store import Reader
+    from voicelist.record.commands import readable_case
+    from voicelist.record.verify import verify_entries
+    from voicelist.record_commands import exit_if_damaged
 
-    _draw(timeline_picture(Reader(store, practice=practice).entries(case)), output)
+    entries, amiss = readable_case(case, store, practice=practice)
+    _draw(timeline_picture(entries, amiss), output)
+    exit_if_damaged((*verify_entries(entries).problems, *amiss))
 
 
 def _draw(picture: Any, output: Path) -> None:

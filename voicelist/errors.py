@@ -5,7 +5,17 @@ The command line turns a leaf into that sentence and its `exit_code`; no traceba
 
 from __future__ import annotations
 
+import unicodedata
 from dataclasses import dataclass
+
+
+def printable(text: str) -> str:
+    """The text as a terminal may get it: whatever could steer the terminal or turn the order of
+    writing (control and format characters, damaged text) stands as one replacement character."""
+    return "".join(
+        one if one in "\n\t" or unicodedata.category(one) not in {"Cc", "Cf", "Cs"} else "\ufffd"
+        for one in text
+    )
 
 
 class VoicelistError(Exception):

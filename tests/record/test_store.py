@@ -309,7 +309,7 @@ def test_an_interrupt_while_writing_ends_writing(
     with store.open_case("case-1") as writer:
         writer.append(opened())
 
-        def interrupted(_: object) -> None:
+        def interrupted(*_: object) -> None:
             raise KeyboardInterrupt
 
         monkeypatch.setattr(writer, "_commit", interrupted)

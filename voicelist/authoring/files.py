@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import secrets
+import stat
 from pathlib import Path
 
 from voicelist.errors import UsageError
@@ -18,9 +21,29 @@ def write_new(target: Path, text: str) -> None:
         raise UsageError(f"{target} cannot be written: {error.strerror}.") from error
 
 
-def write_over(target: Path, data: bytes) -> None:
-    """Write `data`, in place of what was there. Raises UsageError."""
+def write_over(target: Path, data: bytes, *, private: bool = False) -> None:
+    """Write `data`, in place of what was there, whole or not at all; `private` makes a new file its
+    owner's alone. Raises UsageError."""
     try:
-        target.write_bytes(data)
+        if target.exists() and not target.is_file():
+            target.write_bytes(data)  # a device or a pipe cannot be replaced
+        else:
+            _replace(target.resolve(), data, 0o600 if private else 0o666)
     except OSError as error:
         raise UsageError(f"{target} cannot be written: {error.strerror}.") from error
+
+
+def _replace(target: Path, data: bytes, mode: int) -> None:
+    beside = target.with_name(f".{target.name}.{secrets.token_hex(4)}")
+    descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode)
+    try:
+        with os.fdopen(descriptor, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        if target.exists():
+            beside.chmod(stat.S_IMODE(target.stat().st_mode))
+        beside.replace(target)
+    except BaseException:
+        beside.unlink(missing_ok=True)
+        raise

@@ -25,7 +25,6 @@ from voicelist.figures.said import said_rows
 from voicelist.record.html import PageFigure, PageFigures
 from voicelist.record.journal import Entry
 from voicelist.record.view import CaseView, case_view
-from voicelist.record.words import PRACTICE_BANNER
 
 
 def report_figures(entries: Sequence[Entry]) -> PageFigures:
@@ -33,7 +32,7 @@ def report_figures(entries: Sequence[Entry]) -> PageFigures:
     not hold is left out; without matplotlib there is a sentence instead."""
     documents = entries[0].body.get("documents") or {}
     view = case_view(entries)
-    banner = PRACTICE_BANNER if view.practice else ""
+    banner = view.banner
     figures = []
     try:
         plan = plan_at_the_end(documents.get("plan") or {}, entries)

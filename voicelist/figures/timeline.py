@@ -9,7 +9,7 @@ from voicelist.figures.canvas import INK, LINE, SOFT, WIDTH_IN, Picture, Sheet, 
 from voicelist.record.journal import Entry
 from voicelist.record.timeline import PLOT_FROM, PLOT_TO, WIDTH, Panel, Row, timeline
 from voicelist.record.view import CaseView, case_view
-from voicelist.record.words import PRACTICE_BANNER, STATUS, hash_words
+from voicelist.record.words import STATUS, hash_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -41,9 +41,10 @@ _TOLD = {
 }
 
 
-def timeline_picture(entries: Sequence[Entry]) -> Picture:
-    """A case from its journal. Raises RecordError if the entries do not make a case."""
-    view = case_view(entries)
+def timeline_picture(entries: Sequence[Entry], amiss: Sequence[str] = ()) -> Picture:
+    """A case from its journal; `amiss` as for exports. Raises RecordError if the entries do not
+    make a case."""
+    view = case_view(entries, amiss)
     panels = timeline(view, entries)
     rows = -(-(len(_SIGNS) + 1) // _KEY_COLUMNS)
     units = sum(panel.bottom + _CAPTION for panel in panels) + _KEY_ROW * rows + 8
@@ -54,7 +55,7 @@ def timeline_picture(entries: Sequence[Entry]) -> Picture:
         about=_about(view, panels),
         origin=f"From the record of case {view.case}, head {hash_words(view.head)}.",
         notes=("What was said and heard; no proof that it was done.",),
-        banner=PRACTICE_BANNER if view.practice else "",
+        banner=view.banner,
     )
 
     def draw(sheet: Sheet) -> None:

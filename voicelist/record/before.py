@@ -9,6 +9,7 @@ from typing import Any
 from voicelist.errors import RecordError
 from voicelist.record.journal import Entry
 from voicelist.record.store import Reader
+from voicelist.record.verify import verify_reading
 from voicelist.record.view import CaseView, case_view
 from voicelist.session import state as st
 from voicelist.session.records import from_body
@@ -19,17 +20,24 @@ _OF_THE_DAY = "first case of the day"
 def set_up_of_the_day(reader: Reader, checklist: str, today: date) -> dict[str, Any]:
     """Case, time and head of the newest record of today in which every item of that checklist for
     the first case of the day was answered; empty if there is none. `today` is the local day."""
-    for line in reader.cases():
-        if line.checklist != checklist or _local_day(line.started_at) != today or line.problem:
+    for one in reader.outlines():
+        if _local_day(one.started_at) != today:
             continue
-        at = _taken_at(case_view(reader.entries(line.case)))
+        reading = reader.kept(one.case)
+        if not verify_reading(reading).ok:
+            continue
+        view = case_view(reading.entries)
+        at = _taken_at(view) if view.checklist_id == checklist else ""
         if at:
-            return {"case": line.case, "at": at, "head": line.head}
+            return {"case": one.case, "at": at, "head": view.head}
     return {}
 
 
-def _local_day(at: str) -> date:
-    moment = datetime.fromisoformat(at.replace("Z", "+00:00"))
+def _local_day(at: str) -> date | None:
+    try:
+        moment = datetime.fromisoformat(at.replace("Z", "+00:00"))
+    except ValueError:
+        return None  # a damaged row has no day
     return moment.astimezone().date() if moment.tzinfo else moment.replace(tzinfo=UTC).date()
 
 
@@ -43,7 +51,7 @@ def _taken_at(view: CaseView) -> str:
 
 def refuse_same_eye(reader: Reader, first_case: str, eye: str) -> None:
     """Raises RecordError if the first eye is on record as the same eye."""
-    if first_case not in reader.codes():
+    if not reader.holds(first_case):
         return
     first = _eye_of(reader.entries(first_case))
     if first == eye:

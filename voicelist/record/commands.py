@@ -6,14 +6,17 @@ import contextlib
 import dataclasses
 import json
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from voicelist.errors import UsageError
+from voicelist.errors import RecordError, UsageError
 from voicelist.record.exports import FiguresOf, export
+from voicelist.record.journal import Entry, is_hash
+from voicelist.record.outlines import Outline
 from voicelist.record.store import Reader, Store
 from voicelist.record.tree import root_of_heads
-from voicelist.record.verify import Verdict, verify_file
+from voicelist.record.verify import Verdict, verify_entries, verify_file
 from voicelist.record.view import case_view
 from voicelist.record.words import hash_words
 from voicelist.session.team_records import Amended
@@ -23,34 +26,55 @@ _LISTED = ("case", "checklist", "source", "started_at", "state", "items", "misma
 _TABLE = ("case", "checklist", "source", "started_at", "state", "items", "mismatches", "problem")
 _TABLE_HEAD = ["case", "checklist", "source", "started", "state", "items", "mismatches", ""]
 _LONGEST_TEXT = 500
+_SHOWN_AT_MOST = 100
 
 
-def list_cases(url: str | None, *, practice: bool, as_json: bool, oldest: int | None = None) -> str:
-    """All cases or the oldest so many, newest first, as a table or as JSON. Under the table stands
-    one hash for the heads of all that are in it."""
+def list_cases(
+    url: str | None,
+    *,
+    practice: bool,
+    as_json: bool,
+    oldest: int | None = None,
+    every: bool = False,
+) -> str:
+    """Cases, newest first, as JSON or as a table; the oldest so many, or in a table the newest 100.
+    Under the table stands one hash for the heads of all, or of the oldest so many."""
     reader = Reader(url, practice=practice)
-    lines = [dataclasses.asdict(line) for line in reader.cases()]
-    lines = lines if oldest is None else lines[max(len(lines) - oldest, 0) :]
+    of = reader.outlines()
+    of = of if oldest is None else of[max(len(of) - oldest, 0) :]
     if as_json:
+        lines = [dataclasses.asdict(line) for line in reader.lines(of)]
         return json.dumps([{key: line[key] for key in _LISTED} for line in lines])
-    if not lines:
+    if not of:
         return f"No cases in {reader.where}."
+    shown = of if every else of[:_SHOWN_AT_MOST]
+    lines = [dataclasses.asdict(line) for line in reader.lines(shown)]
     return "\n".join(
         (
             *_columns([_TABLE_HEAD, *([str(line[key]) for key in _TABLE] for line in lines)]),
-            *_one_hash(lines),
+            *_older(len(of) - len(shown)),
+            *_one_hash(of, lines),
         )
     )
 
 
-def _one_hash(lines: Sequence[Mapping[str, Any]]) -> Iterator[str]:
-    """One hash to be kept elsewhere instead of many; none where a case cannot be read."""
-    if any(line["problem"] for line in lines):
+def _older(count: int) -> Iterator[str]:
+    if count:
+        yield f"And {count} older ones: voicelist record list --all"
+
+
+def _one_hash(of: Sequence[Outline], lines: Sequence[Mapping[str, Any]]) -> Iterator[str]:
+    """One hash to be kept elsewhere instead of many; none where a case cannot be read. It binds the
+    heads; what each head binds, only verification looks at."""
+    heads = [one.head for one in reversed(of)]
+    if any(line["problem"] for line in lines) or not all(map(is_hash, heads)):
         yield "No one hash for all of them: a case cannot be read."
         return
-    root = root_of_heads([str(line["head"]) for line in reversed(lines)])
-    yield f"One hash for these {len(lines)}: {hash_words(root)}"
-    yield f"Kept elsewhere, it shows any later change: voicelist record list --oldest {len(lines)}"
+    yield f"One hash for these {len(of)}: {hash_words(root_of_heads(heads))}"
+    yield (
+        f"Kept elsewhere, it shows any later change: voicelist record list --oldest {len(of)}, "
+        "and voicelist record verify --all"
+    )
 
 
 def _columns(rows: list[list[str]]) -> Iterator[str]:
@@ -61,19 +85,54 @@ def _columns(rows: list[list[str]]) -> Iterator[str]:
         yield "  ".join(cells).rstrip()
 
 
+@dataclass(frozen=True, slots=True)
+class Exported:
+    """What a file gets, and why the record does not verify (which `data` says, too)."""
+
+    data: bytes
+    problems: tuple[str, ...]
+
+
 def export_case(
     case: str, form: str, url: str | None, *, practice: bool, figures: FiguresOf | None = None
-) -> bytes:
-    """One case in one of the export formats."""
-    return export(Reader(url, practice=practice).entries(case), form, figures)
+) -> Exported:
+    """One case in one of the export formats, as far as it can be read."""
+    entries, amiss = readable_case(case, url, practice=practice)
+    problems = (*verify_entries(entries).problems, *amiss)
+    return Exported(export(entries, form, figures, amiss), tuple(dict.fromkeys(problems)))
 
 
-def verify_case(case: str, head: str | None, url: str | None, *, practice: bool) -> Verdict:
-    """A case of a store, or an exported journal file."""
+def readable_case(
+    case: str, url: str | None, *, practice: bool
+) -> tuple[tuple[Entry, ...], tuple[str, ...]]:
+    """The entries of a case as far as they can be read, and what is missing or damaged beside
+    them. Raises RecordError if none can be read."""
+    reading = Reader(url, practice=practice).kept(case)
+    amiss = tuple(reading.problems())
+    if not reading.entries:
+        raise RecordError(f"The record of {case} is damaged. {' '.join(amiss)}")
+    return reading.entries, amiss
+
+
+def verify_case(
+    case: str, head: str | None, url: str | None, *, practice: bool
+) -> tuple[str, Verdict]:
+    """A case of a store, or an exported journal file, and which of both it was. A file never
+    answers for a case of its name: write ./NAME for the file."""
     path = Path(case)
-    if path.is_file():
-        return verify_file(path, head)
-    return Reader(url, practice=practice).verify(case, head)
+    if path.name != case and path.is_file():
+        return f"the file {case}", verify_file(path, head)
+    reader = Reader(url, practice=practice)
+    if reader.holds(case) or not path.is_file():
+        return case, reader.verify(case, head)
+    return f"the file {case}", verify_file(path, head)
+
+
+def verify_all(url: str | None, *, practice: bool) -> Iterator[tuple[str, Verdict]]:
+    """Every case of a store, the newest first; the database itself once, at the first."""
+    reader = Reader(url, practice=practice)
+    for number, one in enumerate(reader.outlines()):
+        yield one.case, reader.verify(one.case, database=number == 0)
 
 
 def amend_case(case: str, entry: Amended, url: str | None, *, practice: bool) -> str:

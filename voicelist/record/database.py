@@ -47,6 +47,16 @@ JOURNAL = Table(
     Column("prev", String(64), nullable=False),
     Column("hash", String(64), nullable=False),
 )
+# What a list says of a case that has ended, up to the event `seq`: worked out once, when its writer
+# closes. It is a copy to save time; the journal alone counts, and verification looks there.
+CASE_LINES = Table(
+    "voicelist_case_line",
+    METADATA,
+    Column("case", String(64), primary_key=True),
+    Column("seq", Integer, primary_key=True, autoincrement=False),
+    Column("hash", String(64), nullable=False),
+    Column("line", Text, nullable=False),
+)
 _LAYOUTS = Table("voicelist_layout", METADATA, Column("version", Integer, primary_key=True))
 
 _BUSY_MS = 5000
@@ -96,22 +106,26 @@ def place_of(url: str | None, practice: bool) -> Place:
 
 def writing_engine(place: Place) -> Engine:
     """An engine whose transactions take the write lock at once."""
-    return _engine(place, _WRITER_PRAGMAS, "rwc", "BEGIN IMMEDIATE")
+    return _engine(place, _WRITER_PRAGMAS, "mode=rwc", "BEGIN IMMEDIATE")
 
 
-def reading_engine(place: Place) -> Engine:
-    """An engine that can only read, and never creates a database."""
-    return _engine(place, _READER_PRAGMAS, "ro", "BEGIN")
+def reading_engine(place: Place, options: str = "mode=ro") -> Engine:
+    """An engine that can only read, and never creates a database. `options` are those of an SQLite
+    file address (see `store_file.readable`)."""
+    return _engine(place, _READER_PRAGMAS, options, "BEGIN")
 
 
-def _engine(place: Place, pragmas: Mapping[str, int | str], mode: str, begin: str) -> Engine:
+def _engine(place: Place, pragmas: Mapping[str, int | str], options: str, begin: str) -> Engine:
     if place.file is None:
-        return _server_engine(place, reading=mode == "ro")
+        return _server_engine(place, reading=pragmas is _READER_PRAGMAS)
     file = place.file
 
     def connect() -> sqlite3.Connection:
-        address = f"{file.absolute().as_uri()}?mode={mode}"
-        return sqlite3.connect(address, uri=True, isolation_level=None, check_same_thread=False)
+        address = f"{file.absolute().as_uri()}?{options}"
+        raw = sqlite3.connect(address, uri=True, isolation_level=None, check_same_thread=False)
+        # Damaged text comes out as text that fits no hash, instead of stopping all that is read.
+        raw.text_factory = lambda data: data.decode("utf-8", "surrogateescape")
+        return raw
 
     engine = create_engine("sqlite://", creator=connect, poolclass=NullPool)
     event.listen(engine, "connect", lambda raw, _: insist(raw, pragmas))
@@ -122,9 +136,10 @@ def _engine(place: Place, pragmas: Mapping[str, int | str], mode: str, begin: st
 def insist(raw: Any, pragmas: Mapping[str, int | str]) -> None:
     """Sets SQLite pragmas and reads them back. Raises RecordError for one that is not in force."""
     for name, wanted in pragmas.items():
-        raw.execute(f"PRAGMA {name} = {wanted}")
-        row = raw.execute(f"PRAGMA {name}").fetchone()
-        found = row[0] if row else None
+        # Fetched to its end: an error in the last step of a pragma comes with its last row.
+        raw.execute(f"PRAGMA {name} = {wanted}").fetchall()
+        rows = raw.execute(f"PRAGMA {name}").fetchall()
+        found = rows[0][0] if rows else None
         if found != wanted:
             raise RecordError(
                 f"SQLite keeps {name} at {found}, not {wanted}, so records would not be safe: "
@@ -191,6 +206,15 @@ def holds_records(connection: Connection) -> bool:
         return False
     _refuse_newer(connection)
     return True
+
+
+def integrity_problems(connection: Connection) -> tuple[str, ...]:
+    """What SQLite finds amiss in the tables of the journal and their indexes, at most 20 sentences:
+    a damaged page can hide rows without changing any. Nothing for other databases."""
+    if connection.dialect.name != "sqlite":
+        return ()
+    rows = connection.exec_driver_sql("PRAGMA integrity_check(20)").scalars()
+    return tuple(f"The database is damaged: {row}." for row in rows if row != "ok")
 
 
 def _refuse_newer(connection: Connection) -> None:

@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING
 
 from voicelist.errors import UsageError
 from voicelist.record.history import Mismatch
-from voicelist.record.journal import Entry
+from voicelist.record.journal import Entry, canonical
 from voicelist.record.view import CaseView, ItemView, case_view
-from voicelist.record.words import CAUTION, PRACTICE_BANNER, quantities_words, value_words
+from voicelist.record.words import CAUTION, quantities_words, value_words
 
 if TYPE_CHECKING:
     from voicelist.record.html import PageFigures
@@ -52,12 +52,19 @@ COLUMNS = (
     "taken_back",
     "head",
 )
+_NO_PROOF = "said and heard; no proof that it was done"
 _NOT_BUILT = ("pdf", "fhir", "parquet")
 
 
-def export(entries: Sequence[Entry], format_name: str, figures: FiguresOf | None = None) -> bytes:
-    """A case in one of FORMATS. `figures` draws what a page shows of plan and card. Raises
-    UsageError for another format, RecordError if the entries do not make a case."""
+def export(
+    entries: Sequence[Entry],
+    format_name: str,
+    figures: FiguresOf | None = None,
+    amiss: Sequence[str] = (),
+) -> bytes:
+    """A case in one of FORMATS. `figures` draws what a page shows of plan and card; `amiss` is what
+    is known to be missing or damaged beside the entries: every format says so. Raises UsageError
+    for another format, RecordError if the entries do not make a case."""
     write = _WRITERS.get(format_name)
     if write is None:
         there_are = ", ".join(FORMATS)
@@ -66,19 +73,28 @@ def export(entries: Sequence[Entry], format_name: str, figures: FiguresOf | None
     if format_name == "html" and figures is not None:
         from voicelist.record.html import as_html
 
-        return as_html(tuple(entries), figures(tuple(entries)))
-    return write(tuple(entries))
+        return as_html(tuple(entries), figures(tuple(entries)), amiss)
+    return write(tuple(entries), amiss)
 
 
-def journal_lines(entries: Sequence[Entry]) -> bytes:
-    """JSON Lines, one canonical entry a line: what `verify FILE` checks again."""
-    return b"".join(entry.line() + b"\n" for entry in entries)
+def journal_lines(entries: Sequence[Entry], amiss: Sequence[str] = ()) -> bytes:
+    """JSON Lines, one canonical entry a line: what `verify FILE` checks again. What is known to be
+    amiss stands in a last line, which is no entry: so the file does not verify either."""
+    lines = [entry.line() for entry in entries]
+    if amiss:
+        lines.append(canonical({"does not verify": list(amiss)}))
+    return b"".join(line + b"\n" for line in lines)
 
 
-def as_json(entries: Sequence[Entry]) -> bytes:
+def as_json(entries: Sequence[Entry], amiss: Sequence[str] = ()) -> bytes:
     """The view of the case as one JSON object."""
-    view = case_view(entries)
-    document = {"format": 1, "caution": CAUTION, **dataclasses.asdict(view)}
+    view = case_view(entries, amiss)
+    document = {
+        "format": 1,
+        "caution": CAUTION,
+        "verifies": not view.problems,
+        **dataclasses.asdict(view),
+    }
     document["notices"] = [
         {"at": at, "part": part, "what": what} for at, part, what in document["notices"]
     ]
@@ -91,11 +107,12 @@ def as_json(entries: Sequence[Entry]) -> bytes:
     return f"{text}\n".encode()
 
 
-def as_csv(entries: Sequence[Entry]) -> bytes:
+def as_csv(entries: Sequence[Entry], amiss: Sequence[str] = ()) -> bytes:
     """One row an item, for spreadsheets: UTF-8 with its mark, a header, lines ended by CR LF."""
-    view = case_view(entries)
+    view = case_view(entries, amiss)
     sheet = io.StringIO(newline="")
-    rows = [_blank(view, "change of plan", one.words, one.at.at) for one in view.plan_changes]
+    rows = [_blank(view, "does not verify", problem, "") for problem in view.problems]
+    rows += [_blank(view, "change of plan", one.words, one.at.at) for one in view.plan_changes]
     rows += [_row(view, section.name, item) for section in view.sections for item in section.items]
     rows += [
         _blank(view, "hand-over", one.words, one.at.at, one.role) for one in view.team.hand_overs
@@ -120,7 +137,7 @@ def guarded(cell: str) -> str:
 def _row(view: CaseView, section: str, item: ItemView) -> dict[str, str]:
     seconds = item.call_to_answer_s
     return {
-        "note": PRACTICE_BANNER if view.practice else "said and heard; no proof that it was done",
+        "note": view.banner or _NO_PROOF,
         "case": view.case,
         "checklist": view.checklist_id,
         "source": view.source,
@@ -160,9 +177,8 @@ def _blank(
 ) -> dict[str, str]:
     """A row that is no item: its kind in place of the section, and what it says."""
     row = dict.fromkeys(COLUMNS, "")
-    note = PRACTICE_BANNER if view.practice else "said and heard; no proof that it was done"
     return row | {
-        "note": note,
+        "note": view.banner or _NO_PROOF,
         "case": view.case,
         "checklist": view.checklist_id,
         "source": view.source,
@@ -193,19 +209,19 @@ def mismatch_words(one: Mismatch, name: str) -> str:
     return f"{text} (rule: {one.source})" if one.source else text
 
 
-def _as_html(entries: Sequence[Entry]) -> bytes:
+def _as_html(entries: Sequence[Entry], amiss: Sequence[str]) -> bytes:
     from voicelist.record.html import as_html
 
-    return as_html(entries)
+    return as_html(entries, amiss=amiss)
 
 
-def _as_text(entries: Sequence[Entry]) -> bytes:
+def _as_text(entries: Sequence[Entry], amiss: Sequence[str]) -> bytes:
     from voicelist.record.text import as_text
 
-    return as_text(entries)
+    return as_text(entries, amiss)
 
 
-_WRITERS: Mapping[str, Callable[[Sequence[Entry]], bytes]] = {
+_WRITERS: Mapping[str, Callable[[Sequence[Entry], Sequence[str]], bytes]] = {
     "journal": journal_lines,
     "json": as_json,
     "csv": as_csv,

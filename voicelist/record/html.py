@@ -39,10 +39,12 @@ class PageFigures:
     missing: str = ""
 
 
-def as_html(entries: Sequence[Entry], figures: PageFigures | None = None) -> bytes:
+def as_html(
+    entries: Sequence[Entry], figures: PageFigures | None = None, amiss: Sequence[str] = ()
+) -> bytes:
     """The report of one case. No scripts, nothing from elsewhere. Pictures of plan and card are
     drawn by somebody else (`voicelist.figures`), for a record knows no documents."""
-    view = case_view(entries)
+    view = case_view(entries, amiss)
     page = (
         _environment()
         .get_template("report.html.j2")

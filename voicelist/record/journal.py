@@ -71,6 +71,21 @@ def chain(
 
     Raises RecordError if `body` is not JSON: nothing has been written then.
     """
+    return chain_line(previous, case=case, at=at, run=run, mono_ms=mono_ms, kind=kind, body=body)[0]
+
+
+def chain_line(
+    previous: Entry | None,
+    *,
+    case: str,
+    at: str,
+    run: str,
+    mono_ms: int,
+    kind: str,
+    body: Mapping[str, Any],
+) -> tuple[Entry, str]:
+    """The same, and the canonical JSON of its body, which is worked out once."""
+    text = canonical(dict(body))
     sealed: dict[str, Any] = {
         "case": case,
         "seq": previous.seq + 1 if previous else 1,
@@ -78,21 +93,30 @@ def chain(
         "run": run,
         "mono_ms": mono_ms,
         "kind": kind,
-        "body": parsed(canonical(dict(body))),
         "prev": previous.hash if previous else FIRST_PREV,
     }
-    return Entry(**sealed, hash=_digest(sealed))
+    entry = Entry(
+        **sealed,
+        body=json.loads(text, parse_int=_number),
+        hash=_digest(sealed, text),
+    )
+    return entry, text.decode()
 
 
 def hash_of(entry: Entry) -> str:
     """The hash that `entry` ought to carry, from all its other fields."""
     fields = entry.fields()
-    del fields["hash"]
-    return _digest(fields)
+    del fields["hash"], fields["body"]
+    return _digest(fields, canonical(entry.body))
 
 
-def _digest(fields: Mapping[str, Any]) -> str:
-    return hashlib.sha256(canonical(dict(fields))).hexdigest()
+def _digest(fields: Mapping[str, Any], body: bytes) -> str:
+    """Over the canonical JSON of the fields with the body among them: keys stand in order, and
+    "body" stands behind "at" and before all others."""
+    at = canonical(fields["at"])
+    others = canonical({name: value for name, value in fields.items() if name != "at"})
+    whole = b'{"at":' + at + b',"body":' + body + b"," + others[1:]
+    return hashlib.sha256(whole).hexdigest()
 
 
 def canonical(value: Any) -> bytes:
@@ -149,9 +173,14 @@ def entry_of(fields: Any) -> Entry:
         raise RecordError("its body is not an object")
     if not _is_time(fields["at"]):
         raise RecordError("its at is not a time in UTC with milliseconds (RFC 3339)")
-    if not (_HASH.fullmatch(fields["prev"]) and _HASH.fullmatch(fields["hash"])):
+    if not (is_hash(fields["prev"]) and is_hash(fields["hash"])):
         raise RecordError("its prev or hash is not 64 lower-case hexadecimal digits")
     return Entry(**fields)
+
+
+def is_hash(text: str) -> bool:
+    """Whether the text is a hash as the journal writes it."""
+    return _HASH.fullmatch(text) is not None
 
 
 def _is_time(text: str) -> bool:

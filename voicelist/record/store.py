@@ -5,19 +5,33 @@ Nothing here prevents that a whole file is deleted or replaced: keep the heads e
 
 from __future__ import annotations
 
+import contextlib
 import difflib
-from collections.abc import Iterator, Mapping
+import logging
+import sqlite3
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from functools import reduce
-from itertools import count, groupby
-from typing import Any
+from dataclasses import replace
+from functools import partial, reduce
+from itertools import count
 
 from sqlalchemy import select
 from sqlalchemy.engine import Connection
+from sqlalchemy.exc import SQLAlchemyError
 
 from voicelist.errors import RecordError
-from voicelist.record.database import JOURNAL, holds_records, place_of, plainly, reading_engine
+from voicelist.record.case_line import CaseLine, case_line, unreadable_line
+from voicelist.record.database import (
+    JOURNAL,
+    holds_records,
+    integrity_problems,
+    place_of,
+    plainly,
+    reading_engine,
+)
 from voicelist.record.journal import Entry, entry_of, parsed
+from voicelist.record.outlines import Outline, codes, note, note_backlog, noted_events, outlines
+from voicelist.record.store_file import readable
 from voicelist.record.verify import (
     Reading,
     Standing,
@@ -25,10 +39,12 @@ from voicelist.record.verify import (
     verify_entries,
     verify_reading,
 )
-from voicelist.record.view import CaseLine, case_line, unreadable_line
 from voicelist.record.writer import Clocks, Holds, Opening, Writer
 
 _LONGEST_CODE = 64
+# What rows that something has damaged run into.
+_UNREADABLE = (RecordError, AttributeError, TypeError, ValueError, SQLAlchemyError, sqlite3.Error)
+_LOG = logging.getLogger(__name__)
 
 
 class Reader:
@@ -49,61 +65,78 @@ class Reader:
         """All entries of a case, in order. Raises RecordError for an unknown case (naming near
         ones), and for rows that cannot be read."""
         reading = self._reading(case)
-        if reading.problem:
-            raise RecordError(f"The record of {case} is damaged. {reading.problem}")
+        problems = " ".join(reading.problems())
+        if problems:
+            raise RecordError(f"The record of {case} is damaged. {problems}")
         return reading.entries
 
-    def verify(self, case: str, head: str | None = None) -> Verdict:
-        """Checks a case, row by row. Raises RecordError for an unknown case, UsageError for a
-        `head` that is no hash."""
-        return verify_reading(self._reading(case), head)
+    def kept(self, case: str) -> Reading:
+        """A case as far as it can be read. Raises RecordError for an unknown case."""
+        return self._reading(case)
+
+    def verify(self, case: str, head: str | None = None, *, database: bool = True) -> Verdict:
+        """Checks a case, row by row, and the `database` that holds it. Raises RecordError for an
+        unknown case, UsageError for a `head` that is no hash."""
+        reading = self._reading(case)
+        with self._connection() as connection:
+            beside = integrity_problems(connection) if connection is not None and database else ()
+        return verify_reading(reading, head, beside)
 
     def cases(self) -> tuple[CaseLine, ...]:
-        """One line for each case, the newest first."""
-        lines = [_line(case, reading) for case, reading in self._readings(None)]
-        return tuple(sorted(lines, key=lambda line: (line.started_at, line.case), reverse=True))
+        """One line for each case, the newest first. They are not verified."""
+        return tuple(self.lines(self.outlines()))
+
+    def outlines(self) -> tuple[Outline, ...]:
+        """Where each case begins and ends, the newest first."""
+        with self._connection() as connection:
+            return outlines(connection) if connection is not None else ()
+
+    def lines(self, of: Sequence[Outline]) -> Iterator[CaseLine]:
+        """One line for each of these cases: as its writer noted it, or from its events."""
+        with self._connection() as connection:
+            for one in of:
+                if connection is not None:
+                    yield one.line or _line_of(connection, one.case)
 
     def codes(self) -> tuple[str, ...]:
         """The codes of all cases, sorted."""
         with self._connection() as connection:
-            if connection is None:
-                return ()
-            return tuple(sorted(connection.execute(select(JOURNAL.c.case).distinct()).scalars()))
+            return codes(connection) if connection is not None else ()
+
+    def holds(self, case: str) -> bool:
+        """Whether there is such a case."""
+        query = select(JOURNAL.c.seq).where(JOURNAL.c.case == case).limit(1)
+        with self._connection() as connection:
+            return connection is not None and connection.execute(query).first() is not None
 
     def free_case_code(self, base: str) -> str:
         """`base`, or the first of base-2, base-3 ... that no case has."""
-        taken = set(self.codes())
         candidates = (base if number == 1 else f"{base}-{number}" for number in count(1))
-        return next(code for code in candidates if code not in taken)
+        return next(code for code in candidates if not self.holds(code))
 
     def _reading(self, case: str) -> Reading:
-        for _, reading in self._readings(case):
-            return reading
-        raise RecordError(self._unknown(case))
-
-    def _readings(self, case: str | None) -> Iterator[tuple[str, Reading]]:
-        query = select(JOURNAL).order_by(JOURNAL.c.case, JOURNAL.c.seq)
-        if case is not None:
-            query = query.where(JOURNAL.c.case == case)
         with self._connection() as connection:
-            if connection is None:
-                return
-            rows = connection.execute(query).mappings()
-            for code, group in groupby(rows, key=lambda row: str(row["case"])):
-                yield code, _read_rows(dict(row) for row in group)
+            reading = _read_case(connection, case) if connection is not None else Reading(())
+        if not reading.entries and not reading.problem and not reading.expected:
+            raise RecordError(self._unknown(case))
+        return reading
 
     @contextmanager
     def _connection(self) -> Iterator[Connection | None]:
         """A connection in one transaction; None where there are no records yet."""
-        if self._place.file is not None and not self._place.file.exists():
-            yield None
-            return
-        engine = reading_engine(self._place)
-        with (
-            plainly(f"The records in {self.where} cannot be read"),
-            engine.connect() as connection,
-            connection.begin(),
-        ):
+        file = self._place.file
+        with contextlib.ExitStack() as stack:
+            stack.enter_context(plainly(f"The records in {self.where} cannot be read"))
+            if file is None:
+                engine = reading_engine(self._place)
+            elif file.exists():
+                path, options = stack.enter_context(readable(file))
+                engine = reading_engine(replace(self._place, file=path), options)
+            else:
+                yield None
+                return
+            connection = stack.enter_context(engine.connect())
+            stack.enter_context(connection.begin())
             yield connection if holds_records(connection) else None
 
     def _unknown(self, case: str) -> str:
@@ -142,7 +175,7 @@ class Store(Reader):
                 f"{case!r} is no case code: give 1 to {_LONGEST_CODE} letters, digits and dashes."
             )
         with Opening(self._place, case) as opening:
-            if case in self.codes():
+            if self.holds(case):
                 raise RecordError(
                     f"There is a case {case} already: go on with it (voicelist resume {case}) or "
                     f"give a new code, such as {self.free_case_code(case)}."
@@ -191,26 +224,52 @@ class Store(Reader):
             return self._writer(opening, entries)
 
     def _writer(self, opening: Opening, after: tuple[Entry, ...]) -> Writer:
-        return Writer(opening.keep(), after=after, clocks=self._clocks, holds=self._holds)
+        return Writer(
+            opening.keep(),
+            after=after,
+            clocks=self._clocks,
+            holds=self._holds,
+            on_close=_note_lines,
+        )
+
+
+def _note_lines(connection: Connection, case: str, seq: int) -> None:
+    """What a list says of the case that ends, and of earlier ones that lack it. The record is
+    complete without; a list is only slower."""
+    try:
+        with connection.begin():
+            line = _line_of(connection, case)
+        note(connection, seq, line)
+        note_backlog(connection, partial(_line_of, connection))
+    except (RecordError, SQLAlchemyError, sqlite3.Error) as error:
+        _LOG.warning("The list's note of %s was not kept (%s).", case, error)
 
 
 def _closed_as(entries: tuple[Entry, ...]) -> str:
     return reduce(Standing.after, entries, Standing()).closed
 
 
-def _read_rows(rows: Iterator[Mapping[str, Any]]) -> Reading:
+def _read_case(connection: Connection, case: str) -> Reading:
+    """A case, row by row, up to the first that cannot be read."""
+    query = select(JOURNAL).where(JOURNAL.c.case == case).order_by(JOURNAL.c.seq)
     entries: list[Entry] = []
-    problem = ""
-    for row in rows:
-        if not problem:  # the rest is still fetched, so that the next case starts at its own rows
-            try:
-                entries.append(entry_of({**row, "body": parsed(row["body"])}))
-            except (RecordError, AttributeError, TypeError) as error:
-                problem = f"Event {len(entries) + 1} cannot be read: {error}."
-    return Reading(tuple(entries), problem)
+    problem, expected = "", 0
+    try:
+        expected = noted_events(connection, case)
+        for row in connection.execute(query).mappings():
+            entries.append(entry_of({**row, "body": parsed(row["body"])}))
+    except _UNREADABLE as error:
+        problem = f"Event {len(entries) + 1} cannot be read: {_first_line(error)}."
+    return Reading(tuple(entries), problem, expected)
 
 
-def _line(case: str, reading: Reading) -> CaseLine:
-    if reading.problem:
+def _first_line(error: Exception) -> str:
+    return (str(getattr(error, "orig", None) or error).splitlines() or [type(error).__name__])[0]
+
+
+def _line_of(connection: Connection, case: str) -> CaseLine:
+    """The line of a case from its events."""
+    reading = _read_case(connection, case)
+    if reading.problem or not reading.entries:
         return unreadable_line(case, reading.entries, reading.problem)
     return case_line(reading.entries)

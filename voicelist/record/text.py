@@ -11,6 +11,7 @@ from voicelist.record.times import SOUND, Moment
 from voicelist.record.view import CaseView, ItemView, SectionView, case_view
 from voicelist.record.words import (
     CAUTION,
+    DAMAGED_BANNER,
     PRACTICE_BANNER,
     STATUS,
     clock_words,
@@ -24,9 +25,9 @@ from voicelist.record.words import (
 _COLUMNS = 78
 
 
-def as_text(entries: Sequence[Entry]) -> bytes:
+def as_text(entries: Sequence[Entry], amiss: Sequence[str] = ()) -> bytes:
     """The view of one case as text, UTF-8."""
-    view = case_view(entries)
+    view = case_view(entries, amiss)
     lines = [line for block in _blocks(view) for line in (*block, "")]
     return ("\n".join(lines).rstrip("\n") + "\n").encode()
 
@@ -36,7 +37,7 @@ def _blocks(view: CaseView) -> Iterator[Sequence[str]]:
     yield (*banner, *_head(view))
     yield tuple(textwrap.wrap(CAUTION, _COLUMNS))
     if view.problems:
-        yield ("THIS RECORD DOES NOT VERIFY", *_wrapped(view.problems))
+        yield (DAMAGED_BANNER, *_wrapped(view.problems))
     if view.plan_changes:
         changes = [one.words for one in view.plan_changes]
         yield (*banner, "CHANGE OF PLAN", *_wrapped(changes))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import reduce
 from pathlib import Path
 from typing import Any
 
@@ -20,20 +21,45 @@ _SHOWN_AT_MOST = 12
 @dataclass(frozen=True, slots=True)
 class Verdict:
     """What verification found. `head` is the hash of the last entry read, "" if there is none;
-    `problems` are sentences, the first bad event first."""
+    `problems` are sentences, the first bad event first. `closed` is the state in which the record
+    ends (completed, stopped, abandoned), "" where it has no end: open, or cut short."""
 
     ok: bool
     count: int
     head: str
     problems: tuple[str, ...]
+    closed: str = ""
+
+    @property
+    def words(self) -> str:
+        """The verdict in one line."""
+        ending = f"closed as {self.closed}" if self.closed else "not closed"
+        return (
+            f"{'verifies' if self.ok else 'DOES NOT VERIFY'}; {self.count} events; {ending}; "
+            f"head {self.head}"
+        )
 
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """Entries as far as they can be read, and what stopped the reading ("" if nothing did)."""
+    """Entries as far as they can be read, and what stopped the reading ("" if nothing did).
+    `expected` is how many there have to be at least, as noted elsewhere; 0 if nothing was."""
 
     entries: tuple[Entry, ...]
     problem: str = ""
+    expected: int = 0
+
+    def problems(self) -> Iterator[str]:
+        """What is amiss already before any link is looked at."""
+        if self.problem:
+            yield self.problem
+        elif not self.entries:
+            yield "There are no events."
+        if not self.problem and len(self.entries) < self.expected:
+            yield (
+                f"There are {len(self.entries)} events; its writer noted {self.expected} as it "
+                "closed: the others were lost or removed."
+            )
 
 
 def verify_entries(entries: Sequence[Entry], head: str | None = None) -> Verdict:
@@ -45,21 +71,26 @@ def verify_entries(entries: Sequence[Entry], head: str | None = None) -> Verdict
     return verify_reading(Reading(tuple(entries)), head)
 
 
-def verify_reading(reading: Reading, head: str | None = None) -> Verdict:
-    """The same for entries that could perhaps not be read to their end."""
+def verify_reading(
+    reading: Reading, head: str | None = None, beside: Sequence[str] = ()
+) -> Verdict:
+    """The same for entries that could perhaps not be read to their end. `beside` are problems of
+    what they are kept in."""
     wanted = checked_head(head) if head is not None else None
     entries = reading.entries
-    problems = list(_chain_problems(entries))
-    if reading.problem:
-        problems.append(reading.problem)
-    if not entries and not reading.problem:
-        problems.append("There are no events.")
+    problems = [*_chain_problems(entries), *reading.problems(), *beside]
     if wanted is not None and not reading.problem:
         problems.extend(_head_problems(entries, wanted))
     if len(problems) > _SHOWN_AT_MOST:
         more = len(problems) - _SHOWN_AT_MOST
         problems = [*problems[:_SHOWN_AT_MOST], f"And {more} more of the kind."]
-    return Verdict(not problems, len(entries), entries[-1].hash if entries else "", tuple(problems))
+    return Verdict(
+        not problems,
+        len(entries),
+        entries[-1].hash if entries else "",
+        tuple(problems),
+        reduce(Standing.after, entries, Standing()).closed,
+    )
 
 
 def checked_head(head: str) -> str:

@@ -21,32 +21,15 @@ from voicelist.record.team import (
 )
 from voicelist.record.times import Moment, moments
 from voicelist.record.verify import verify_entries
-from voicelist.record.words import role_words
+from voicelist.record.words import DAMAGED_BANNER, PRACTICE_BANNER, role_words
 from voicelist.session import records as rec
 from voicelist.session import state as st
 from voicelist.session.record_base import Record
 
 OPEN_CASE = "open"
-UNREADABLE = "unreadable"
+# What entries that do not make a case run into.
+NO_CASE = (KeyError, TypeError, ValueError, AttributeError, IndexError)
 STATUSES = (*st.ANSWERS, st.WAITING, st.CALLED, st.NOT_ASKED)
-
-
-@dataclass(frozen=True, slots=True)
-class CaseLine:
-    """One case in a list. `items` counts those of the checklist, `answered` those that have an
-    answer, `mismatches` all that were read back. `state` is open, completed, stopped or abandoned;
-    or unreadable, and then `problem` says why."""
-
-    case: str
-    checklist: str
-    source: str
-    started_at: str
-    state: str
-    items: int
-    answered: int
-    mismatches: int
-    head: str
-    problem: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,50 +141,34 @@ class CaseView:
     team: TeamView
 
     @property
+    def banner(self) -> str:
+        """What has to stand over everything made of this record, "" if nothing does."""
+        damaged = (DAMAGED_BANNER,) if self.problems else ()
+        practice = (PRACTICE_BANNER,) if self.practice else ()
+        return "; ".join((*damaged, *practice))
+
+    @property
     def items(self) -> tuple[ItemView, ...]:
         """All items, in the order of the checklist."""
         return tuple(item for section in self.sections for item in section.items)
 
 
-def case_view(entries: Sequence[Entry]) -> CaseView:
-    """The view of one case. Raises RecordError if the entries do not make a case at all."""
+def case_view(entries: Sequence[Entry], amiss: Sequence[str] = ()) -> CaseView:
+    """The view of one case. `amiss` is what is known to be missing or damaged beside the entries.
+    Raises RecordError if the entries do not make a case at all."""
     try:
-        return _case_view(tuple(entries))
-    except (KeyError, TypeError, ValueError, AttributeError, IndexError) as error:
+        view = unverified_view(tuple(entries))
+        problems = verify_entries(entries).problems
+        return replace(view, problems=tuple(dict.fromkeys((*problems, *amiss))))
+    except NO_CASE as error:
         raise RecordError(
             f"This record cannot be shown ({type(error).__name__}: {error}): verify it; an older "
             "or newer version of voicelist may have written it."
         ) from error
 
 
-def case_line(entries: Sequence[Entry]) -> CaseLine:
-    """The view in one line; a case that cannot be shown says so in it."""
-    try:
-        view = case_view(entries)
-    except RecordError as error:
-        return unreadable_line(entries[0].case, entries, str(error))
-    return CaseLine(
-        view.case,
-        view.checklist_id,
-        view.source,
-        view.started_at,
-        view.state,
-        len(view.items),
-        sum(view.counts[status] for status in st.ANSWERS),
-        len(view.mismatches),
-        view.head,
-        view.problems[0] if view.problems else "",
-    )
-
-
-def unreadable_line(case: str, entries: Sequence[Entry], problem: str) -> CaseLine:
-    """The line of a case of which only `entries` could be read."""
-    started_at = entries[0].at if entries else ""
-    head = entries[-1].hash if entries else ""
-    return CaseLine(case, "", "", started_at, UNREADABLE, 0, 0, 0, head, problem)
-
-
-def _case_view(entries: tuple[Entry, ...]) -> CaseView:
+def unverified_view(entries: tuple[Entry, ...]) -> CaseView:
+    """The view without a look at the links. Raises one of NO_CASE for what makes no case."""
     records = [rec.from_body(entry.kind, entry.body) for entry in entries]
     opened = records[0]
     if not isinstance(opened, rec.Opened):
@@ -229,7 +196,7 @@ def _case_view(entries: tuple[Entry, ...]) -> CaseView:
         last_at=entries[-1].at,
         events=len(entries),
         head=entries[-1].hash,
-        problems=verify_entries(entries).problems,
+        problems=(),
         mismatches=_mismatches(items),
         counts={status: statuses[status] for status in STATUSES},
         totals=_totals(records),

@@ -13,6 +13,7 @@ CAUTION = (
     "this says what was said and heard."
 )
 PRACTICE_BANNER = "PRACTICE - not a patient record"
+DAMAGED_BANNER = "THIS RECORD DOES NOT VERIFY"
 CHAIN_NOTE = (
     "Whoever keeps this hash outside the record can notice any later change, deletion or cutting "
     "short of the journal: voicelist record verify. It does not prove that the clock was right."

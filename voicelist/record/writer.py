@@ -29,8 +29,9 @@ from voicelist.record.database import (
     prepare,
     writing_engine,
 )
-from voicelist.record.journal import Entry, canonical, chain, timestamp
+from voicelist.record.journal import Entry, chain_line, timestamp
 from voicelist.record.lock import WriterLock
+from voicelist.record.store_file import StoreFile
 from voicelist.record.verify import Standing, out_of_place
 from voicelist.session.record_base import Record
 from voicelist.session.records import Opened, Resumed
@@ -43,12 +44,19 @@ def _now() -> datetime:
     return datetime.now(UTC)
 
 
+def _nothing(*_: object) -> None:
+    """Nothing is wanted as writing ends."""
+
+
 @dataclass(frozen=True, slots=True)
 class Clocks:
     """Wall-clock time for people, and a running clock for durations."""
 
     utc_now: Callable[[], datetime] = _now
     monotonic_ns: Callable[[], int] = time.monotonic_ns
+
+
+_INSERT = insert(JOURNAL)
 
 
 class Opening:
@@ -59,6 +67,7 @@ class Opening:
         self.case = case
         self._kept = False
         self._lock: WriterLock | None = None
+        self._file: StoreFile | None = None
         self._connection: Connection | None = None
         try:
             with plainly(f"The records in {place.name} cannot be written"):
@@ -66,9 +75,12 @@ class Opening:
                     place.file.absolute().parent.mkdir(parents=True, exist_ok=True, mode=0o700)
                     lock_file = place.file.with_name(place.file.name + ".lock")
                     self._lock = WriterLock(lock_file, case)
+                    self._file = StoreFile(place.file)
                 self._connection = writing_engine(place).connect()
                 lock_case_on_server(self._connection, case)
                 prepare(self._connection)
+                if self._file is not None:
+                    self._file.take_log()
         except BaseException:
             self.close()
             raise
@@ -82,6 +94,11 @@ class Opening:
         self._kept = True
         return self
 
+    def check_place(self) -> None:
+        """Raises RecordError if what is written no longer lies where it will be looked for."""
+        if self._file is not None:
+            self._file.check()
+
     def close(self) -> None:
         """Closes the connection, then lets the next writer in."""
         try:
@@ -89,6 +106,8 @@ class Opening:
                 with plainly("The records could not be closed"):
                     self._connection.close()
         finally:
+            if self._file is not None:
+                self._file.release()
             if self._lock is not None:
                 self._lock.release()
 
@@ -110,8 +129,10 @@ class Writer:
         after: Sequence[Entry],
         clocks: Clocks,
         holds: Holds,
+        on_close: Callable[[Connection, str, int], None] = _nothing,
     ) -> None:
-        """`after` are the entries that the case has already."""
+        """`after` are the entries that the case has already. `on_close` gets the connection, the
+        case and its last event as writing ends, if nothing failed before."""
         self.case = opening.case
         self.run = secrets.token_hex(8)
         self._last = after[-1] if after else None
@@ -120,6 +141,7 @@ class Writer:
         self._clocks = clocks
         self._started_ns = clocks.monotonic_ns()
         self._holds = holds
+        self._on_close = on_close
         self._refusal = ""
         self._turn = Lock()
 
@@ -142,10 +164,10 @@ class Writer:
         with self._turn:
             if self._refusal:
                 raise RecordError(self._refusal)
-            entry = self._next(record)
+            entry, body = self._next(record)
             try:
                 with plainly(f"Not recorded: {record.kind} could not be written"):
-                    self._commit(entry)
+                    self._commit(entry, body)
             except BaseException as error:
                 self._refusal = (
                     f"Not recorded: an earlier write failed ({error!r:.200}). Go on with the "
@@ -158,11 +180,16 @@ class Writer:
     def close(self) -> None:
         """Ends writing. Harmless when repeated."""
         with self._turn:
-            if self._refusal != _CLOSED:
-                self._refusal = _CLOSED
+            if self._refusal == _CLOSED:
+                return
+            failed, self._refusal = bool(self._refusal), _CLOSED
+            try:
+                if self._last is not None and not failed:
+                    self._on_close(self._opening.connection, self.case, self._last.seq)
+            finally:
                 self._opening.close()
 
-    def _next(self, record: Record) -> Entry:
+    def _next(self, record: Record) -> tuple[Entry, str]:
         body = record.body()
         amiss = out_of_place(self._standing, self.run, record.kind, body)
         if amiss:
@@ -172,7 +199,7 @@ class Writer:
         earlier = self._last.mono_ms if self._last and self._last.run == self.run else 0
         if mono_ms < earlier:
             raise RecordError("Not recorded: the running clock went back, which it must never do.")
-        return chain(
+        return chain_line(
             self._last,
             case=self.case,
             at=timestamp(self._clocks.utc_now()),
@@ -192,11 +219,13 @@ class Writer:
                 f"Not recorded: these records hold {kept}, and the source is {record.source}."
             )
 
-    def _commit(self, entry: Entry) -> None:
-        row = {**entry.fields(), "body": canonical(entry.body).decode()}
+    def _commit(self, entry: Entry, body: str) -> None:
+        row = {**entry.fields(), "body": body}
         connection = self._opening.connection
+        self._opening.check_place()
         with connection.begin():
-            connection.execute(insert(JOURNAL).values(row))
+            connection.execute(_INSERT, row)
+        self._opening.check_place()
 
     def __enter__(self) -> Self:
         return self

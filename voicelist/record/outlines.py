@@ -1,0 +1,122 @@
+"""What a list needs of each case without reading its events: when it began, where it ends, and what
+its writer noted of it as it closed.
+
+The note is a copy to save time. It is believed for a list alone, and only where it is about the
+event with which the journal really ends. It also says how many events there were, so that a record
+that lost some shows it.
+"""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import Callable
+from dataclasses import asdict, dataclass
+from typing import Any, Final
+
+from sqlalchemy import insert, inspect, text
+from sqlalchemy.engine import Connection
+
+from voicelist.record.case_line import UNREADABLE, CaseLine
+from voicelist.record.database import CASE_LINES
+from voicelist.record.view import OPEN_CASE
+
+# For those that ended before this version, or without a word: at the end of a case, so much time
+# for their notes. From memory: people do not notice half a second as a programme ends.
+_BACKLOG_S: Final = 0.5
+
+# Goes from case to case by the index; a plain `SELECT DISTINCT` would read an entry for each event.
+_CASES = """
+WITH RECURSIVE every(code) AS (
+    SELECT MIN("case") FROM journal
+    UNION ALL
+    SELECT (SELECT MIN("case") FROM journal WHERE "case" > every.code)
+    FROM every WHERE every.code IS NOT NULL
+)
+"""
+_CODES = text(_CASES + "SELECT code FROM every WHERE code IS NOT NULL")
+_ENDS = f"""{_CASES}
+SELECT code,
+    (SELECT at FROM journal WHERE "case" = code ORDER BY seq LIMIT 1) AS started_at,
+    (SELECT seq FROM journal WHERE "case" = code ORDER BY seq DESC LIMIT 1) AS seq,
+    (SELECT hash FROM journal WHERE "case" = code ORDER BY seq DESC LIMIT 1) AS head
+FROM every WHERE code IS NOT NULL
+"""
+_WITHOUT_NOTES = text(f"SELECT ends.*, NULL AS line FROM ({_ENDS}) AS ends")
+_WITH_NOTES = text(
+    f"""SELECT ends.*, noted.line FROM ({_ENDS}) AS ends LEFT JOIN {CASE_LINES.name} AS noted
+    ON noted."case" = ends.code AND noted.seq = ends.seq AND noted.hash = ends.head"""
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Outline:
+    """A case from outside. `line` is what its writer noted, None where there is no such note."""
+
+    case: str
+    started_at: str
+    seq: int
+    head: str
+    line: CaseLine | None
+
+
+def codes(connection: Connection) -> tuple[str, ...]:
+    """The codes of all cases, sorted."""
+    return tuple(sorted(str(code) for code in connection.execute(_CODES).scalars()))
+
+
+def outlines(connection: Connection) -> tuple[Outline, ...]:
+    """All cases, the newest first."""
+    query = _WITH_NOTES if _has_notes(connection) else _WITHOUT_NOTES
+    found = [
+        Outline(str(row.code), str(row.started_at), row.seq, str(row.head), _line(row))
+        for row in connection.execute(query)
+    ]
+    return tuple(sorted(found, key=lambda one: (one.started_at, one.case), reverse=True))
+
+
+def _line(row: Any) -> CaseLine | None:
+    if row.line is None:
+        return None
+    try:
+        return CaseLine(**json.loads(row.line))
+    except (ValueError, TypeError):
+        return None
+
+
+def noted_events(connection: Connection, case: str) -> int:
+    """How many events the writer of a case noted as it closed, the largest number of all its runs;
+    0 if none did."""
+    if not _has_notes(connection):
+        return 0
+    noted = connection.execute(
+        text(f'SELECT MAX(seq) FROM {CASE_LINES.name} WHERE "case" = :case'), {"case": case}
+    ).scalar()
+    return noted if isinstance(noted, int) else 0
+
+
+def note(connection: Connection, seq: int, line: CaseLine) -> None:
+    """Notes what a list says of a case that ends with the event `seq`; nothing of one that is open
+    or cannot be read."""
+    if line.state in {OPEN_CASE, UNREADABLE} or line.problem:
+        return
+    row = {"case": line.case, "seq": seq, "hash": line.head, "line": json.dumps(asdict(line))}
+    with connection.begin():
+        connection.execute(insert(CASE_LINES), row)
+
+
+def note_backlog(connection: Connection, line_of: Callable[[str], CaseLine]) -> None:
+    """Notes closed cases that lack it, the newest first, as many as half a second allows."""
+    until_s = time.monotonic() + _BACKLOG_S
+    with connection.begin():
+        lacking = [one for one in outlines(connection) if one.line is None]
+    for one in lacking:
+        if time.monotonic() > until_s:
+            return
+        with connection.begin():
+            line = line_of(one.case)
+        note(connection, one.seq, line)
+
+
+def _has_notes(connection: Connection) -> bool:
+    return inspect(connection).has_table(CASE_LINES.name)
