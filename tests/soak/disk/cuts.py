@@ -3,8 +3,9 @@
 What was synced is kept. Of what was not, any part may have reached the disk: whole writes or some
 of their 512-byte sectors, a new size with or without the bytes, new and removed names. A sync that
 failed made nothing sure, and no later one does (a failed sync may drop what it was to write, and
-the next one succeed: so databases learned of `fsync` in 2018, from memory). Pure: nothing here
-touches a disk.
+the next one succeed: so databases learned of `fsync` in 2018, from memory). Names are sure once a
+sync of their folder has succeeded, also behind one that failed (file systems with a journal write
+names into it again or stop; from memory). Pure: nothing here touches a disk.
 """
 
 from __future__ import annotations
@@ -149,7 +150,6 @@ class Naming:
     """Names that changed together; None is a removed one."""
 
     names: tuple[tuple[str, File | None], ...]
-    doubtful: bool = False
 
     def in_folder(self, folder: str) -> bool:
         return all(posixpath.dirname(name) == folder for name, _ in self.names)
@@ -220,14 +220,10 @@ class Disk:
             return file.sync_failed() if one.failed else file.synced()
         later: list[Naming] = []
         for naming in self._namings:
-            if not naming.in_folder(folder):
+            if one.failed or not naming.in_folder(folder):
                 later.append(naming)
-            elif one.failed or naming.doubtful:
-                later.append(Naming(naming.names, True))
             else:
                 _rename(self._kept, naming.names)
-                settled = {name for name, _ in naming.names}
-                later = [one for one in later if not settled & {name for name, _ in one.names}]
         self._namings = later
         return None
 

@@ -1,4 +1,9 @@
-"""One byte of a store changed: verification reports damage, or everything reads as before."""
+"""One byte of a store changed: verification reports damage, or everything reads as before.
+
+SQLite leaves out what follows the first damaged frame of its log, as behind a cut of the power. So
+where the newest events are still in the log, they may be gone without a word. Then the case must
+not be told as closed, or must not be known any more by its name: both are counted apart.
+"""
 
 from __future__ import annotations
 
@@ -59,25 +64,26 @@ def _read(file: Path) -> Cases:
 
 def _told(file: Path, whole: Cases) -> tuple[str, Hazard | None]:
     """What verifying every case that was there comes to."""
-    reported = ""
+    reported, gone, shortened = "", False, False
     for case in whole:
         try:
-            verdict = verify_case(case, None, f"sqlite:///{file}", practice=False)
+            _, verdict = verify_case(case, None, f"sqlite:///{file}", practice=False)
         except VoicelistError as error:
-            if str(error).startswith("There is no case"):
-                return "a case is gone", Hazard("a case is gone, damage is not told", str(error))
+            gone = gone or str(error).startswith("There is no case")
             reported = str(error)
             continue
         except Exception as error:
             return "an unexpected error", Hazard("an unexpected error", f"{error!r}")
         if not verdict.ok:
             reported = verdict.problems[0]
-        elif verdict.count != len(whole[case]) or verdict.head != whole[case][-1].hash:
+        elif verdict.head != whole[case][-1].hash:
             met = f"{case}: {verdict.count} of {len(whole[case])} events verify"
-            return "shortened", Hazard("shortened, verifies as whole", met)
-    if reported:
-        return "reported", None
-    return _unreported(file, whole)
+            if verdict.closed or verdict.count >= len(whole[case]):
+                return "shortened", Hazard("shortened, verifies as whole", met)
+            shortened = True
+    if gone or shortened:
+        return "a case is not known" if gone else "ends earlier, told as not closed", None
+    return ("reported", None) if reported else _unreported(file, whole)
 
 
 def _unreported(file: Path, whole: Cases) -> tuple[str, Hazard | None]:

@@ -157,7 +157,7 @@ def forge(scratch: Path, count: int, seed: int) -> Tally:
 
 def _noticed(file: Path, head: str | None, line: int) -> Hazard | None:
     try:
-        verdict = verify_case(str(file), head, None, practice=False)
+        _, verdict = verify_case(str(file), head, None, practice=False)
     except VoicelistError as error:
         return Hazard("another line named", f"{error}, line {line} was meant")
     except Exception as error:

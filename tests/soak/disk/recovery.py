@@ -101,7 +101,7 @@ def examine(file: Path, case: str, told: Iterable[Acknowledged]) -> Hazard | Non
 
 
 def _verified(file: Path, case: str, expected: Sequence[Acknowledged]) -> Hazard | None:
-    verdict = verify_case(case, None, f"sqlite:///{file}", practice=False)
+    _, verdict = verify_case(case, None, f"sqlite:///{file}", practice=False)
     if not verdict.ok:
         return Hazard("does not verify", verdict.problems[0])
     hashes = _hashes(file, case)
