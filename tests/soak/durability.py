@@ -7,13 +7,14 @@ A shim under the real process writes down what it writes and syncs, and what it 
 single operations fail; the process is killed at single operations; stores are deleted, moved and
 replaced in mid-case; exported journals are forged; bytes of the database are changed. Exit code 1
 if anything acknowledged was lost, anything was refused that should go on, or damage was not told.
-A full run keeps its figures beside this file.
+A full run, or one attack in full, keeps its figures beside this file.
 """
 
 from __future__ import annotations
 
 import argparse
 import atexit
+import json
 import multiprocessing
 import os
 import shutil
@@ -27,7 +28,6 @@ from dataclasses import dataclass
 from functools import partial
 from itertools import cycle, islice
 from pathlib import Path
-from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
@@ -199,13 +199,14 @@ def show(tallies: dict[str, Tally], took_s: float) -> None:
                 print(f"    {example}")
 
 
-def report(tallies: dict[str, Tally], took_s: float, seed: int) -> dict[str, Any]:
-    """The figures of a full run."""
+def keep(tallies: dict[str, Tally], took_s: float, seed: int) -> None:
+    """Keeps the figures of these attacks, each with its own date and machine."""
     about = circumstances("")
     del about["speech_model"]
     about["versions"] = {"python": about["versions"]["python"], "sqlite": sqlite3.sqlite_version}
-    figures = {name: tally.figures() for name, tally in tallies.items()}
-    return {**about, "seed": seed, "took_s": round(took_s), "attacks": figures}
+    about |= {"seed": seed, "took_s": round(took_s)}
+    kept = json.loads(REPORT.read_text(encoding="utf-8")) if REPORT.exists() else {}
+    write_report(REPORT, kept | {name: tally.figures() | about for name, tally in tallies.items()})
 
 
 def main() -> int:
@@ -218,8 +219,8 @@ def main() -> int:
     tallies = run(REDUCED if wanted.reduced else Size(), wanted.seed, wanted.only)
     took_s = time.monotonic() - began_s
     show(tallies, took_s)
-    if not wanted.reduced and not wanted.only:
-        write_report(REPORT, report(tallies, took_s, wanted.seed))
+    if not wanted.reduced:
+        keep(tallies, took_s, wanted.seed)
     return 1 if any(tally.hazards for tally in tallies.values()) else 0
 
 

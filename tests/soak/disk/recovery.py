@@ -76,7 +76,9 @@ def everything(file: Path) -> list[Acknowledged]:
     ]
 
 
-def examine(file: Path, case: str, told: Iterable[Acknowledged]) -> Hazard | None:
+def examine(
+    file: Path, case: str, told: Iterable[Acknowledged], *, go_on: bool = True
+) -> Hazard | None:
     """Verifies all cases and goes on with `case`, as after a new start of the computer. The first
     thing that does not hold, or None."""
     expected = list(told)
@@ -93,7 +95,7 @@ def examine(file: Path, case: str, told: Iterable[Acknowledged]) -> Hazard | Non
             if found is not None:
                 return found
         doing = "resume" if case in known else "open"
-        return _gone_on(store, file, case)
+        return _gone_on(store, file, case) if go_on else None
     except VoicelistError as error:
         return Hazard(f"{doing} is refused", str(error))
     except Exception as error:
