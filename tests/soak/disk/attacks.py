@@ -12,6 +12,7 @@ from tests.soak.disk.oplog import Fate, Kind, Operation, Strike
 from tests.soak.disk.recovery import Acknowledged, Hazard, examine
 from tests.soak.disk.scenes import CASE, Played, Scene, Stage, fresh, is_told, spoken
 from tests.soak.disk.tally import Tally
+from tests.soak.disk.works import REFUSED
 from tests.soak.kill_anywhere import expected_question
 from voicelist.errors import VoicelistError
 from voicelist.record.store import Reader
@@ -117,6 +118,8 @@ def _taken(played: Played) -> tuple[str, Hazard | None]:
         return "not reached", None
     first = list(_first_process(played.log))
     later = [one for one in first[struck:] if is_told(one) and _acknowledges(one)]
+    if "ack " in ended.out.partition(REFUSED)[2]:
+        return "went on", Hazard("acknowledged after a refusal", ended.out[-200:])
     if "Traceback" in ended.err:
         return "traceback", Hazard("traceback", ended.err[-200:])
     if ended.code:

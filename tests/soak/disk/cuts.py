@@ -215,17 +215,22 @@ class Disk:
 
     def _synced(self, one: Operation) -> None:
         folder = self._folders.get(one.descriptor)
-        if folder is None:
-            file = self._open[one.descriptor]
-            return file.sync_failed() if one.failed else file.synced()
+        if folder is not None:
+            if not one.failed:
+                self._names_synced(folder)
+        elif one.failed:
+            self._open[one.descriptor].sync_failed()
+        else:
+            self._open[one.descriptor].synced()
+
+    def _names_synced(self, folder: str) -> None:
         later: list[Naming] = []
         for naming in self._namings:
-            if one.failed or not naming.in_folder(folder):
-                later.append(naming)
-            else:
+            if naming.in_folder(folder):
                 _rename(self._kept, naming.names)
+            else:
+                later.append(naming)
         self._namings = later
-        return None
 
     def is_log(self, descriptor: int) -> bool:
         """Whether it belongs to a write-ahead log or a rollback journal."""

@@ -19,6 +19,7 @@ from voicelist.session.record_base import Record
 from voicelist.session.records import Called, Closed, Opened, Resumed, Said
 
 DOCUMENTS = {"format": 1, "checklist": {"id": "soak", "title": "Soak", "sections": []}}
+REFUSED = "refused\n"
 _TRIED_AGAIN = 2
 _LOADED = running  # before processes are forked, so that each need not do it
 
@@ -65,6 +66,7 @@ def _append_all(writer: Writer, records: list[Record]) -> None:
         try:
             acknowledge(writer, record)
         except VoicelistError:
+            os.write(1, REFUSED.encode())
             for later in records[number : number + _TRIED_AGAIN]:
                 try:
                     acknowledge(writer, later)
