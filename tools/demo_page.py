@@ -28,7 +28,9 @@ answer not understood and asked again, nurses who hand over, an answer taken bac
 answered in one breath, a stranger's question ignored, settings that differ from the card (one
 corrected, one accepted by the surgeon with a reason), the other eye named and the case held until
 that was corrected, a lens power without its sign, a change of plan by two roles that opens the lens
-power again, an item that does not apply.
+power again, the quiet after time out (an answer to sign out is passed over, milestones are told,
+one of them late), sign out asked for before the end of surgery was told, an item that does not
+apply.
 
 `nurse` and `surgeon` are two microphones: whoever speaks at the nurse's is shown as the nurse, the
 relief nurse too. This page is made by `python tools/demo_page.py`, and a test compares it with the

@@ -9,6 +9,7 @@ but the standard library is imported here.
 
 from __future__ import annotations
 
+import atexit
 import contextlib
 import ctypes
 import multiprocessing
@@ -17,8 +18,10 @@ import queue
 import signal
 import threading
 import time
-from collections.abc import Callable
+import weakref
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from multiprocessing import resource_tracker
 from multiprocessing.connection import Connection, wait
 from pathlib import Path
 from typing import Any
@@ -128,8 +131,34 @@ def _of_glibc(function: str, *numbers: int) -> None:
 def _run(
     target: Callable[..., None], connection: Connection, parent_pid: int, args: tuple[Any, ...]
 ) -> None:
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    numbers = _signals_of_the_group()
+    for number in numbers:
+        signal.signal(number, signal.SIG_IGN)
+    if hasattr(signal, "pthread_sigmask"):
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, numbers)
     target(ChildEnd(connection, parent_pid), *args)
+
+
+def _signals_of_the_group() -> tuple[signal.Signals, ...]:
+    """What a terminal or the system sends to the whole group: to be heeded by the parent, which
+    ends its children when it needs them no longer."""
+    names = ("SIGINT", "SIGTERM", "SIGHUP")
+    return tuple(getattr(signal, name) for name in names if hasattr(signal, name))
+
+
+@contextlib.contextmanager
+def _held_back() -> Iterator[None]:
+    """A process that is started here does not get those signals before it can ignore them."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    # Starting the tracker lets signals through again; so it is started first.
+    resource_tracker.ensure_running()
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, _signals_of_the_group())
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 class Child:
@@ -164,7 +193,9 @@ class Child:
             name=self.name,
             daemon=True,
         )
-        self._process.start()
+        with _held_back():
+            self._process.start()
+        _STARTED.add(self)
         theirs.close()
         self._connection = ours
         self._outgoing = queue.Queue(QUEUED_AT_MOST)
@@ -305,3 +336,15 @@ def wait_for(children: list[Child], timeout_s: float) -> None:
     """Return as soon as any child has something to say, or after `timeout_s`."""
     ends = [child.waitable for child in children if child.waitable is not None]
     wait(ends, timeout_s) if ends else time.sleep(timeout_s)
+
+
+_STARTED: weakref.WeakSet[Child] = weakref.WeakSet()
+
+
+def _end_all() -> None:
+    """The standard library would ask them to end by a signal that they ignore, and wait."""
+    for child in tuple(_STARTED):
+        child.kill()
+
+
+atexit.register(_end_all)

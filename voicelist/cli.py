@@ -16,6 +16,7 @@ import typer
 
 from voicelist import CAUTION, __version__, document_commands, record_commands
 from voicelist.errors import MissingPart, UsageError, VoicelistError, printable
+from voicelist.stopping import last_words
 
 app = typer.Typer(
     name="voicelist",
@@ -46,18 +47,17 @@ def main() -> None:
     try:
         app(standalone_mode=True)
     except VoicelistError as error:
-        print(printable(str(error)), file=sys.stderr)
+        last_words(printable(str(error)))
         sys.exit(error.exit_code)
     except KeyboardInterrupt:
-        print("Stopped.", file=sys.stderr)
+        last_words("Stopped.")
         sys.exit(130)
     except Exception as error:
         if os.environ.get("VOICELIST_DEBUG"):
             raise
-        print(
+        last_words(
             f"voicelist met something it did not expect ({type(error).__name__}: {error}). "
-            "The record so far is kept; run again with VOICELIST_DEBUG=1 to see where.",
-            file=sys.stderr,
+            "The record so far is kept; run again with VOICELIST_DEBUG=1 to see where."
         )
         sys.exit(1)
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Callable
+
 from rich.console import Console
 from rich.text import Text
 
@@ -14,16 +17,26 @@ from voicelist.phrases.understanding import (
     Understood,
 )
 from voicelist.session.events import Voice
+from voicelist.session.ports import nothing
+from voicelist.stopping import lead_nowhere
 
 _GUTTER = 11
 _SHORT_ROLES = {"circulating-nurse": "nurse", "scrub-nurse": "scrub"}
 
 
 class TerminalDisplay:
-    """Lines of a dialogue; the assistant's words to the left rule, the room's beside it."""
+    """Lines of a dialogue; the assistant's words to the left rule, the room's beside it. `gone` is
+    called when the terminal is no longer there."""
 
-    def __init__(self, console: Console, *, echo_typed: bool = False) -> None:
+    def __init__(
+        self,
+        console: Console,
+        *,
+        echo_typed: bool = False,
+        gone: Callable[[], None] = nothing,
+    ) -> None:
         self._console = console
+        self._gone = gone
         self._echo_typed = echo_typed
 
     def said(self, text: str) -> None:
@@ -67,4 +80,10 @@ class TerminalDisplay:
 
     def _line(self, who: str, what: Text) -> None:
         what.plain = printable(what.plain)
-        self._console.print(Text.assemble((f"{who:>{_GUTTER}}  ", "dim"), what), soft_wrap=True)
+        line = Text.assemble((f"{who:>{_GUTTER}}  ", "dim"), what)
+        try:
+            self._console.print(line, soft_wrap=True)
+            self._console.file.flush()
+        except OSError:
+            lead_nowhere(sys.stdout)
+            self._gone()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import select
 import sys
 import termios
@@ -9,18 +11,25 @@ import tty
 from types import TracebackType
 from typing import Any, Self
 
+_READ_AT_ONCE = 1024
+
 
 class Keys:
     """Watches the terminal for a key press while it is entered; elsewhere it watches nothing."""
 
     def __init__(self, *, watch: bool) -> None:
         self._watch = watch and sys.stdin is not None and sys.stdin.isatty()
+        self._terminal = sys.stdin.fileno() if self._watch else -1
         self._before: list[Any] | None = None
 
     def __enter__(self) -> Self:
         if self._watch:
-            self._before = termios.tcgetattr(sys.stdin)
-            tty.setcbreak(sys.stdin)
+            self._before = termios.tcgetattr(self._terminal)
+            try:
+                tty.setcbreak(self._terminal)
+            except BaseException:
+                self._restore()
+                raise
         return self
 
     def __exit__(
@@ -29,15 +38,26 @@ class Keys:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
+        self._restore()
+
+    def _restore(self) -> None:
         if self._before is not None:
-            termios.tcsetattr(sys.stdin, termios.TCSADRAIN, self._before)
+            # A terminal that is gone has nothing to be restored.
+            with contextlib.suppress(termios.error, OSError):
+                termios.tcsetattr(self._terminal, termios.TCSADRAIN, self._before)
+            self._before = None
 
     def pressed(self) -> bool:
         """Whether a key was pressed since the last look."""
         if not self._watch:
             return False
         found = False
-        while select.select([sys.stdin], [], [], 0)[0]:
-            sys.stdin.read(1)
-            found = True
+        while self._watch and select.select([self._terminal], [], [], 0)[0]:
+            try:
+                read = os.read(self._terminal, _READ_AT_ONCE)
+            except OSError:
+                read = b""
+            # A terminal that is gone is always ready and never has anything.
+            self._watch = bool(read)
+            found = found or self._watch
         return found

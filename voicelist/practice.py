@@ -24,6 +24,8 @@ from voicelist.session.state import State
 _MOMENT_SAMPLES = int(0.2 * SAMPLE_RATE_HZ)
 _AFTER_TALK_SAMPLES = int(1.2 * SAMPLE_RATE_HZ)
 _TRIES = 4
+# The cue of what is said while nothing is asked.
+UNDER_WAY = "under-way"
 _CHANNEL_OF = {"surgeon": 1}
 
 
@@ -99,7 +101,7 @@ class PracticeTeam:
 
     def cue(self, state: State) -> None:
         """The assistant listens: say the next line for what it asks."""
-        asked = state.current
+        asked = UNDER_WAY if state.under_way else state.current
         if state.pending is not None:
             asked = f"{state.pending.item}/{state.pending.about}"
         if asked != self._cue or not self._queue.shape[1]:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import contextlib
+import itertools
 import sys
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -26,20 +28,23 @@ from voicelist.hearing.witness import WITNESS, witness_folder
 from voicelist.keys import Keys
 from voicelist.practice import PracticeTeam, load_script
 from voicelist.record.before import refuse_same_eye, set_up_of_the_day
+from voicelist.record.clock_watch import ClockWatch
+from voicelist.record.space import room_on_disk
 from voicelist.record.store import Store
 from voicelist.record.team import set_up_words
-from voicelist.record.writer import Writer
+from voicelist.record.writer import Clocks, Writer
 from voicelist.room_sound import Gate, LiveRoom, Recording
 from voicelist.session.case import Case, compile_case
 from voicelist.session.loop import Session
-from voicelist.session.ports import Hearer
 from voicelist.session.record_base import Record
+from voicelist.session.record_stopped import remedy, sentences_to_prepare, tell_record_stopped
 from voicelist.session.records import Opened, Resumed, from_body
 from voicelist.session.sound import SoundHearer, Source
 from voicelist.session.state import State, evolve, replay
 from voicelist.session.typed import TypedHearer
 from voicelist.session.wording import spoken
 from voicelist.speaking.speaker import Mouth
+from voicelist.stopping import TERMINAL_GONE, StopRequests
 
 # Two channels are two close microphones, in this order.
 CHANNEL_ROLES = ("circulating-nurse", "surgeon")
@@ -62,6 +67,11 @@ class How:
     voice_out: Path | None = None
     store_url: str | None = None
     quiet: bool = False
+    clocks: Clocks = field(default_factory=Clocks)
+
+    @property
+    def practice(self) -> bool:
+        return self.source == "practice"
 
     @property
     def aloud(self) -> bool:
@@ -81,14 +91,20 @@ class JournalKeeper:
 
 @dataclass(slots=True)
 class GatedMouth:
-    """The assistant's voice; closes the microphone's gate behind every sound. Any key stops it."""
+    """The assistant's voice; closes the microphone's gate behind every sound. Any key stops it, and
+    so does being asked to end."""
 
     mouth: Mouth
     gate: Gate
     keys: Keys
+    stopping: StopRequests
 
     def speak(self, text: str) -> tuple[float, str]:
-        spoken = self.mouth.say(text, interrupted=self.keys.pressed)
+        if self.stopping.urgent:
+            return 0.0, ""
+        spoken = self.mouth.say(
+            text, interrupted=lambda: self.stopping.urgent or self.keys.pressed()
+        )
         self.gate.close_behind_speech()
         return spoken.seconds, spoken.problem or ""
 
@@ -116,40 +132,41 @@ class Outcome:
 def run_plan(plan: Path, how: How, console: Console, first_section: str = "") -> Outcome:
     """A new case from its plan."""
     began_s = time.monotonic()
-    bundle = load_bundle(plan)
-    _check_section(bundle, first_section)
-    store = Store(how.store_url, practice=how.source == "practice")
-    code = bundle.plan.case
-    if how.source == "practice":
-        code = store.free_case_code(code)
-    set_up = _looked_back(bundle, store, console)
-    with _room(how) as room, contextlib.closing(store.open_case(code)) as writer:
-        case = compile_case(bundle, first_section)
-        opened = Opened(
-            how.source,
-            __version__,
-            bundle.to_json(),
-            room.model_facts(),
-            room.roles,
-            first_section,
-            how.quiet,
-            set_up,
-        )
-        writer.append(opened)
-        session = room.session(case, evolve(State(), opened), writer, console)
-        return _held(session, room, writer, store, began_s)
+    with _around(how, console) as around:
+        bundle = load_bundle(plan)
+        _check_section(bundle, first_section)
+        code = bundle.plan.case
+        if how.practice:
+            code = around.store.free_case_code(code)
+        set_up = _looked_back(bundle, around)
+        around.stopping.refuse()
+        with _room(around) as room, contextlib.closing(around.store.open_case(code)) as writer:
+            case = compile_case(bundle, first_section)
+            opened = Opened(
+                how.source,
+                __version__,
+                bundle.to_json(),
+                room.model_facts(),
+                room.roles,
+                first_section,
+                how.quiet,
+                set_up,
+            )
+            room.begin(case, opened, writer)
+            session = room.session(case, evolve(State(), opened), writer)
+            return _held(session, room, writer, began_s)
 
 
-def _looked_back(bundle: Bundle, store: Store, console: Console) -> dict[str, Any] | None:
+def _looked_back(bundle: Bundle, around: Around) -> dict[str, Any] | None:
     """What earlier records say: a second eye is not the first one again, and where the day's set-up
     was taken; that is shown, and asked for all the same."""
     plan, wanted = bundle.plan, bundle.checklist.set_up_in
     if plan.second_eye_of is not None:
-        refuse_same_eye(store, plan.second_eye_of, str(plan.eye))
+        refuse_same_eye(around.store, plan.second_eye_of, str(plan.eye))
     if wanted is None:
         return None
-    set_up = set_up_of_the_day(store, wanted, datetime.now().astimezone().date())
-    TerminalDisplay(console).show("notice", f"The day's set-up: {set_up_words(set_up)}.")
+    set_up = set_up_of_the_day(around.store, wanted, datetime.now().astimezone().date())
+    around.display.show("notice", f"The day's set-up: {set_up_words(set_up)}.")
     return set_up
 
 
@@ -162,34 +179,59 @@ def _check_section(bundle: Bundle, first_section: str) -> None:
 def resume_case(code: str, how: How, console: Console) -> Outcome:
     """Go on where the journal of a case ends, with the documents that it embeds."""
     began_s = time.monotonic()
-    store = Store(how.store_url)
-    entries = store.entries(code)
-    records = [from_body(entry.kind, entry.body) for entry in entries]
-    opened = records[0]
-    if not isinstance(opened, Opened):
-        raise RecordError(f"The record of {code} does not begin with its documents.")
-    bundle = Bundle.from_json(thawed(opened.documents))
-    with _room(how) as room, contextlib.closing(store.resume(code)) as writer:
-        case = compile_case(bundle, opened.first_section)
-        resumed = Resumed(how.source, __version__, room.model_facts(), room.roles)
-        writer.append(resumed)
-        state = evolve(replay(records), resumed)
-        session = room.session(case, state, writer, console)
-        return _held(session, room, writer, store, began_s)
+    with _around(how, console) as around:
+        entries = around.store.entries(code)
+        records = [from_body(entry.kind, entry.body) for entry in entries]
+        opened = records[0]
+        if not isinstance(opened, Opened):
+            raise RecordError(f"The record of {code} does not begin with its documents.")
+        bundle = Bundle.from_json(thawed(opened.documents))
+        around.stopping.refuse()
+        with _room(around) as room, contextlib.closing(around.store.resume(code)) as writer:
+            case = compile_case(bundle, opened.first_section)
+            resumed = Resumed(how.source, __version__, room.model_facts(), room.roles)
+            room.begin(case, resumed, writer)
+            session = room.session(case, evolve(replay(records), resumed), writer)
+            return _held(session, room, writer, began_s)
 
 
-def _held(session: Session, room: Room, writer: Writer, store: Store, began_s: float) -> Outcome:
+def _held(session: Session, room: Room, writer: Writer, began_s: float) -> Outcome:
     ready_s = time.monotonic() - began_s
     state = session.run()
     return Outcome(
         case=writer.case,
         state=state,
         head=writer.head,
-        where=store.where,
+        where=room.around.store.where,
         speech_s=room.mouth.seconds_spoken,
         ready_s=ready_s,
         room_s=session.hearer.heard_s,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Around:
+    """What is there before the room is: the records, the display, the clocks, the wish to stop."""
+
+    how: How
+    store: Store
+    display: TerminalDisplay
+    stopping: StopRequests
+    watch: ClockWatch
+
+
+@contextlib.contextmanager
+def _around(how: How, console: Console) -> Iterator[Around]:
+    """Watches signals and clocks. Raises RecordError where there is no room for a case."""
+    with StopRequests() as stopping:
+        display = TerminalDisplay(console, gone=partial(stopping.ask, TERMINAL_GONE))
+        told = room_on_disk(how.store_url, practice=how.practice)
+        if told:
+            display.show("notice", told)
+        watch = ClockWatch(how.clocks)
+        store = Store(how.store_url, practice=how.practice, clocks=how.clocks)
+        with watch.beating():
+            yield Around(how, store, display, stopping, watch)
 
 
 def thawed(value: Any) -> Any:
@@ -205,13 +247,12 @@ def thawed(value: Any) -> Any:
 class Room:
     """Ears, mouth and where the sound comes from, started before the documents are compiled."""
 
-    how: How
+    around: Around
     model: ModelPlace | None
     ears: Ears | None
     source: Source | None
     mouth: Mouth
-    gate: Gate
-    keys: Keys
+    speaker: GatedMouth
 
     @property
     def roles(self) -> tuple[str, ...]:
@@ -226,36 +267,60 @@ class Room:
         note = self.model.note or ""
         return {"fingerprint": self.model.fingerprint, "note": note, "witness": witness}
 
-    def session(self, case: Case, state: State, writer: Writer, console: Console) -> Session:
-        display = TerminalDisplay(console)
+    def begin(self, case: Case, first: Record, writer: Writer) -> None:
+        """Put the first record of this run on disk; if that fails the room is told."""
+        self.around.stopping.refuse()
+        told = remedy(case, writer.case, resumable=isinstance(first, Resumed))
+        try:
+            writer.append(first)
+        except Exception:
+            tell_record_stopped(case, self.speaker, self.around.display, "", told)
+            raise
+
+    def session(self, case: Case, state: State, writer: Writer) -> Session:
+        how, display = self.around.how, self.around.display
         for note in self.mouth.notes:
             display.show("notice", note)
-        if self.how.source in _OPENINGS:
-            opening = _OPENINGS[self.how.source]
+        if how.source in _OPENINGS:
+            opening = _OPENINGS[how.source]
             display.show("notice", f"{writer.case}: {case.bundle.checklist.title}. {opening}")
-        speaker = GatedMouth(self.mouth, self.gate, self.keys)
         self._prepare_calls(case)
-        hearer = self._hearer(case, display)
-        return Session(case, state, JournalKeeper(writer), speaker, hearer, display)
+        hearer = self._hearer(case)
+        session = Session(
+            case,
+            state,
+            JournalKeeper(writer),
+            self.speaker,
+            hearer,
+            display,
+            self.around.stopping,
+            self.around.watch,
+            remedy(case, writer.case, resumable=not how.practice),
+        )
+        hearer.each_pass = session.look_at_clocks
+        return session
 
     def _prepare_calls(self, case: Case) -> None:
-        """Has the calls rendered in the background, as they will be spoken."""
+        """Has the calls rendered in the background, as they will be spoken, and early among them
+        what must be heard at once."""
         sentences, lexicon = case.bundle.sentences, case.bundle.lexicon
-        self.mouth.prepare(
-            spoken(sentences, lexicon, case.call_text(one)) for one in case.items.values()
-        )
+        calls = [case.call_text(one) for one in case.items.values()]
+        texts = itertools.chain(calls[:1], sentences_to_prepare(case), calls[1:])
+        self.mouth.prepare(spoken(sentences, lexicon, one) for one in texts)
 
-    def _hearer(self, case: Case, display: TerminalDisplay) -> Hearer:
+    def _hearer(self, case: Case) -> TypedHearer | SoundHearer:
         if self.ears is None or self.source is None or self.model is None:
-            return TypedHearer(case, sys.stdin, lambda text: display.show("notice", text))
+            show = partial(self.around.display.show, "notice")
+            return TypedHearer(case, sys.stdin, show)
         said = case.grammar.vocabulary() | case.room.words()
         known = vocabulary(self.model.path, among=said)
         return SoundHearer(case, self.ears, self.source, self.roles, known)
 
 
 @contextlib.contextmanager
-def _room(how: How) -> Iterator[Room]:
+def _room(around: Around) -> Iterator[Room]:
     """Starts the native parts, each in its own process, and ends them."""
+    how = around.how
     with contextlib.ExitStack() as stack:
         gate, keys = Gate(), stack.enter_context(Keys(watch=how.source != "typed"))
         model = ears = source = None
@@ -266,11 +331,12 @@ def _room(how: How) -> Iterator[Room]:
             stack.callback(ears.close)
         mouth = Mouth(how.voice, play=how.aloud, out=how.voice_out)
         stack.callback(mouth.close)
-        yield Room(how, model, ears, source, mouth, gate, keys)
+        speaker = GatedMouth(mouth, gate, keys, around.stopping)
+        yield Room(around, model, ears, source, mouth, speaker)
 
 
 def _source(how: How, gate: Gate, stack: contextlib.ExitStack) -> Source:
-    if how.source == "practice":
+    if how.practice:
         return PracticeTeam(load_script())
     if how.audio is not None:
         return Recording(how.audio, how.real_pace)

@@ -125,6 +125,11 @@ EXAMPLES = {
         Situation(said(bottle_cm=60, infusion_mmHg=47)),
         *("infusion_mmHg", 60, 44.1),
     ),
+    "card-silent": Example(
+        Situation(said(), grade=Grade("clinical", 0), card_silent=True),
+        Situation(said(), grade=Grade("clinical", 0)),
+        *("grade", 0, "nothing"),
+    ),
     "card-value": Example(
         Situation(said(vacuum_mmHg=376), VACUUM),
         Situation(said(vacuum_mmHg=375), VACUUM),

@@ -7,7 +7,7 @@ from datetime import UTC, date
 from pathlib import Path
 
 import pytest
-from cases import MORNING, SteppedClocks, keep, keep_on, opened, resumed, whole_case
+from cases import MORNING, SteppedClocks, keep, opened, resumed, whole_case
 
 from voicelist.errors import RecordError
 from voicelist.record import store as stores
@@ -190,5 +190,5 @@ def test_a_case_is_resumed_only_whole(store: Store, store_file: Path) -> None:
     keep(store, "case-1", whole_case())
     with sqlite3.connect(store_file) as connection:
         connection.execute("DELETE FROM journal WHERE seq > 17")
-    with pytest.raises(RecordError, match="damaged.*lost or removed"):
+    with pytest.raises(RecordError, match=r"damaged.*lost or removed"):
         store.resume("case-1")

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 from cases import keep, keep_on, opened, resumed, whole_case
 
+from voicelist import places
 from voicelist.errors import RecordError
 from voicelist.record import store_file as watched
 from voicelist.record.database import insist
@@ -75,7 +76,7 @@ def test_nothing_is_acknowledged_into_a_store_that_is_gone(
         lose(folder / "records.sqlite3")
         with pytest.raises(RecordError, match="moved, deleted or changed by something else"):
             writer.append(CALL)
-        with pytest.raises(RecordError, match="earlier write failed.*voicelist resume case-1"):
+        with pytest.raises(RecordError, match=r"earlier write failed.*voicelist resume case-1"):
             writer.append(CALL)
         assert writer.last == kept
 
@@ -260,3 +261,15 @@ def test_a_failed_writer_lets_the_next_one_in(store: Store, store_file: Path) ->
     assert store.entries("case-1")[:2] == kept
     keep_on(store, "case-1", (Resumed("live", "0.1.0", None), Closed("completed")))
     assert store.verify("case-1").ok
+
+
+def test_an_own_file_that_others_could_read_is_closed_to_them(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = tmp_path / "voicelist"
+    monkeypatch.setattr(places.platformdirs, "user_data_dir", lambda *_, **__: str(folder))
+    folder.mkdir()
+    (folder / "records.sqlite3").touch(0o644)
+    (folder / "records.sqlite3").chmod(0o644)
+    keep(Store(), "case-1", (opened(),))
+    assert stat.S_IMODE((folder / "records.sqlite3").stat().st_mode) == 0o600

@@ -34,6 +34,7 @@ sections:
         call: "Full or low: the bottle?"
         done: bottle full
         fault: bottle low
+        depends on: [equipment]
         why: Inflow must exceed outflow.
   - id: time-out
     name: time out

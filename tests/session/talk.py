@@ -97,5 +97,6 @@ TIME_OUT = (
     "lens power plus twenty one point five",
     "lens model monofocal alpha",
 )
-SIGN_OUT = ("counts complete", "procedure name written", "no equipment problems")
+UNDER_WAY = ("incision is made", "lens is implanted", "end of surgery now", "ready for sign out")
+SIGN_OUT = (*UNDER_WAY, "counts complete", "procedure name written", "no equipment problems")
 WHOLE_CASE = (*TO_TIME_OUT, *TIME_OUT, *SIGN_OUT)

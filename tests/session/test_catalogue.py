@@ -26,6 +26,8 @@ HANDED_ON = {
     ("case.py", "text", "key"),
     ("case.py", "sentence", "key"),
     ("turn.py", "say", "key"),
+    ("loop.py", "look_at_clocks", "_OF_THE_CLOCK[change.what]"),
+    ("record_stopped.py", "_text", "key"),
     ("machine.py", "_dispatch", "event.key"),
     ("wording.py", "by_digit", "sign"),
     ("rule_sentences.py", "sentence_for", "key"),

@@ -239,7 +239,8 @@ def test_grade_axis_and_profile_have_their_rules_too(
     extra = "\n        phase: quadrant" if compare == "profile" else ""
     spoil(folder, LIST, "value: marked eye $side", f"value: {phrase}{extra}")
     spoil(folder, LIST, "compare: eye", f"compare: {compare}")
-    spoil(folder, "plans/small-1.yaml", "power_D: +21.5", "power_D: +21.5, axis_deg: 90")
+    if compare == "axis":
+        spoil(folder, "plans/small-1.yaml", "power_D: +21.5", "power_D: +21.5, axis_deg: 90")
     problem = only(folder)
     assert problem.found.startswith(f'the sentence "{sentence}')
     assert f'no value for "{compare}"' in problem.found
@@ -316,6 +317,15 @@ def test_an_axis_that_is_compared_has_to_be_planned(folder: Path) -> None:
     assert "axis_deg" in problem.expected
     spoil(folder, LIST, "compare: axis", "compare: axis\n        not applicable: true")
     assert lint(folder) == []
+
+
+def test_an_axis_that_is_planned_has_to_be_compared(folder: Path) -> None:
+    spoil(folder, "plans/small-1.yaml", "power_D: +21.5", "power_D: +21.5, axis_deg: 90")
+    problem = only(folder)
+    assert (problem.at, problem.expected) == (
+        "plans/small-1.yaml",
+        'expected an item with "compare: axis"',
+    )
 
 
 def profile(folder: Path) -> None:

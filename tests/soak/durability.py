@@ -42,6 +42,7 @@ from tests.soak.disk.works import DEEDS
 REPORT = Path(__file__).with_name("durability.json")
 PROCESSES = 2
 _IN_MEMORY = Path("/dev/shm")
+_ROOMY_BYTES = 1_000_000_000
 CUTS, AFTER_FAILURES = "cuts of the power", "cuts of the power after a failure"
 FAILURES, KILLS, LOST = "operations that fail", "kills", "stores lost in mid-case"
 JOURNALS, FLIPS = "forged journals", "changed bytes of the store"
@@ -161,11 +162,17 @@ def _do(job: Job) -> Parts:
     return job(_PLACE[0])
 
 
+def _in_memory() -> Path | None:
+    """A file system in memory, if there is a roomy one: nothing here needs a real disk."""
+    usable = os.access(_IN_MEMORY, os.W_OK)
+    return _IN_MEMORY if usable and shutil.disk_usage(_IN_MEMORY).free > _ROOMY_BYTES else None
+
+
 def run(size: Size, seed: int, only: str) -> dict[str, Tally]:
     """All attacks, or the one whose name begins with `only`."""
     wanted = [job for name, job in jobs(size, seed) if name.startswith(only)]
     tallies: dict[str, Tally] = {}
-    root = tempfile.mkdtemp(dir=_IN_MEMORY if os.access(_IN_MEMORY, os.W_OK) else None)
+    root = tempfile.mkdtemp(dir=_in_memory())
     try:
         library = str(build(Path(root)))
         context = multiprocessing.get_context("spawn")

@@ -67,5 +67,5 @@ def check_end(case: Case, records: Sequence[Record], state: State) -> None:
 
 def something_waits(state: State) -> bool:
     """Whether the team knows what to say next: no dead end."""
-    waits = bool(state.closed or state.held or state.current)
+    waits = bool(state.closed or state.held or state.current or state.under_way)
     return waits or state.pending is not None

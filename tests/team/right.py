@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from voicelist.clinical.profile import Grade
 from voicelist.documents.checklist import Item
 from voicelist.session.case import Case
+from voicelist.session.grades import grade_that_stands
 from voicelist.session.records import ReadBack
+from voicelist.session.sections import next_waiting
 from voicelist.session.state import State
 from voicelist.session.statements import role_said
 from voicelist.session.typed import typed_words
@@ -32,6 +35,8 @@ def right_line(case: Case, state: State) -> str:
         told = _to_read_back(planned, state)
         if told:
             return told
+    if state.under_way:
+        return under_way_line(planned, state)
     item_id = (state.pending.item if state.pending is not None else "") or state.current
     return answer_to(planned, state, item_id) if item_id else ""
 
@@ -49,11 +54,23 @@ def _to_read_back(case: Case, state: State) -> str:
             return "no leave it open"
         case "abandon":
             return "no carry on please"
+        case "begin":
+            return "yes start it please"
         case "plan":
             agreed = {one.role for one in state.agreed}
             role = next(one for one in ("surgeon", "nurse") if _SPOKEN[one] not in agreed)
             return f"{role} agrees to the change"
     return ""
+
+
+def under_way_line(case: Case, state: State) -> str:
+    """The next milestone that was not told, or the request for the section that waits."""
+    for milestone in case.bundle.checklist.milestones:
+        if milestone.id not in state.milestones:
+            return case.grammar.examples(f"command.milestone:{milestone.id}")[0]
+    waiting = next_waiting(case, state)
+    assert waiting is not None
+    return case.grammar.examples(f"command.begin:{waiting.id}")[0]
 
 
 def _to_details(case: Case, pending: ReadBack) -> str:
@@ -98,7 +115,7 @@ def answer_to(case: Case, state: State, item_id: str) -> str:
         )
     if item.done is not None:
         return case.grammar.examples(f"{item_id}.done")[0]
-    return _value_line(case, item)
+    return _value_line(case, item, state)
 
 
 def _role_in(case: Case, item_id: str, text: str) -> str:
@@ -106,15 +123,17 @@ def _role_in(case: Case, item_id: str, text: str) -> str:
     return role_said(match)
 
 
-def _value_line(case: Case, item: Item) -> str:
+def _value_line(case: Case, item: Item, state: State) -> str:
     plan = case.bundle.plan
     match str(item.compare):
         case "profile":
-            return profile_line(case, item)
+            return profile_line(case, item, grade=grade_that_stands(case, state))
         case "grade":
             return _typed(f"{plan.grade.scale} grade {plan.grade.value:g}")
         case "lens-power":
             return _typed(f"lens power {plan.lens.power_D:+g}")
+        case "axis":
+            return _typed(f"marked axis {plan.lens.axis_deg:g}")
     wanted = _planned(case, item)
     return next(
         text
@@ -145,9 +164,11 @@ def _planned(case: Case, item: Item) -> object:
     return plan.lens.axis_deg
 
 
-def profile_line(case: Case, item: Item, only: Sequence[str] | None = None) -> str:
+def profile_line(
+    case: Case, item: Item, only: Sequence[str] | None = None, grade: Grade | None = None
+) -> str:
     """The card's settings of the item's phase, or some of them, in one breath."""
-    card = case.card_settings(str(item.phase))
+    card = case.card_settings(str(item.phase), grade)
     parts = (
         f"{_NAMES[name]} {one.value:g} {_UNITS.get(name, '')}"
         for name, one in card.items()

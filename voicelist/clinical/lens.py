@@ -24,13 +24,13 @@ SOURCES = ("plan", "printout", "box", "mark")
 # What each source can show: derived from what it is. The mark shows the side, and a toric axis.
 SHOWN_BY: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
-        "plan": ("eye", "model", "power_D", "axis_deg", "target_D"),
-        "printout": ("eye", "model", "power_D", "axis_deg", "target_D"),
-        "box": ("model", "power_D"),
+        "plan": ("eye", "model", "power_D", "axis_deg", "cylinder_D", "target_D"),
+        "printout": ("eye", "model", "power_D", "axis_deg", "cylinder_D", "target_D"),
+        "box": ("model", "power_D", "cylinder_D"),
         "mark": ("eye", "axis_deg"),
     }
 )
-FIELDS = ("eye", "model", "power_D", "axis_deg", "target_D")
+FIELDS = ("eye", "model", "power_D", "axis_deg", "cylinder_D", "target_D")
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +42,7 @@ class LensSaid:
     power_D: float | None = None
     axis_deg: float | None = None
     target_D: float | None = None
+    cylinder_D: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -50,6 +50,7 @@ OTHER_UNITS: Mapping[str, str] = MappingProxyType(
         "lens_D": "D",
         "axis_deg": "deg",
         "target_D": "D",
+        "cylinder_D": "D",
         "printout_power_D": "D",
         "box_power_D": "D",
     }
@@ -179,7 +180,8 @@ class Situation:
     """One profile and what it is checked against. `others` are the other phases of this case,
     `before` the profile that stood before this one, `softer` the card's for every softer grade;
     `edges` are where the card's bands of this scale meet; `lens` is by source, `walk` the pedal
-    positions in the order that they were shown."""
+    positions in the order that they were shown. `card_silent`: the card has this phase at other
+    grades and nothing at this one."""
 
     heard: Profile
     card: CardProfile = CardProfile()
@@ -193,6 +195,7 @@ class Situation:
     lens: Mapping[str, LensSaid] = field(default_factory=dict)
     walk: tuple[int, ...] | None = None
     knee_deg: float | None = None
+    card_silent: bool = False
 
 
 @dataclass(frozen=True, slots=True)

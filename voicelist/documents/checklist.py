@@ -18,7 +18,18 @@ from voicelist.documents.base import (
     Why,
 )
 from voicelist.documents.faults import Fault
-from voicelist.documents.names import PHASES, Compare, Order, Phase, PlanField, Role, When
+from voicelist.documents.flow import WHEN_ASKED, Milestone, flow_faults, section_faults
+from voicelist.documents.names import (
+    EQUIPMENT,
+    PHASES,
+    Begins,
+    Compare,
+    DependsOn,
+    Order,
+    Phase,
+    Role,
+    When,
+)
 from voicelist.documents.raw_parts import entries, repeated
 from voicelist.documents.wording import described, one_of, quoted
 
@@ -86,10 +97,10 @@ class Item(StrictModel):
         alias="each role",
         description="true: each role that answers has to, before the item is through",
     )
-    depends_on: Annotated[tuple[PlanField, ...], Field(strict=False)] = Field(
+    depends_on: Annotated[tuple[DependsOn, ...], Field(strict=False)] = Field(
         default=(),
         alias="depends on",
-        description="a list of what, changed in the plan, opens the item again",
+        description="a list of what, changed in the plan or (equipment) the room, opens the item",
     )
     stop: bool = Field(default=False, description="true: cannot be deferred, a fault holds")
     not_applicable: bool = Field(
@@ -116,6 +127,11 @@ class Item(StrictModel):
     planned: Slug | None = Field(
         default=None, description='with "compare: planned": the key under "also" in the plan'
     )
+
+    @property
+    def follows_equipment(self) -> bool:
+        """Whether the item is due, and asked anew, when equipment was changed."""
+        return EQUIPMENT in self.depends_on
 
     @property
     def asks_for_value(self) -> bool:
@@ -172,9 +188,33 @@ class Section(StrictModel):
     name: Text = Field(description="what is spoken for the section")
     when: When = Field(default="every case", description="when the section is due")
     order: Order = Field(default="any", description="any or fixed")
+    begins: Begins = Field(
+        default="at once", description="at once, or when asked: the case waits until then"
+    )
+    start: Phrase | None = Field(
+        default=None,
+        description="with begins: when asked, the phrase that starts it; without it, by its name",
+    )
+    after: Annotated[tuple[Slug, ...], Field(strict=False)] = Field(
+        default=(), description="milestones that are asked about once where they were not told"
+    )
+    goes_back: bool = Field(
+        default=False,
+        alias="goes back",
+        description="true: a short list, started after time out; the case goes on where it was",
+    )
     items: Annotated[tuple[Item, ...], Field(strict=False, min_length=1)] = Field(
         description="a list of at least one item"
     )
+
+    @property
+    def waits(self) -> bool:
+        """Whether the section begins only when it is asked for."""
+        return self.begins == WHEN_ASKED
+
+    @classmethod
+    def whole_faults(cls, raw: Mapping[str, Any]) -> Iterator[Fault]:
+        yield from section_faults(raw)
 
 
 class Checklist(Headed):
@@ -191,6 +231,9 @@ class Checklist(Headed):
         default=None,
         alias="set-up in",
         description="the id of the checklist that takes the day's set-up",
+    )
+    milestones: Annotated[tuple[Milestone, ...], Field(strict=False)] = Field(
+        default=(), description="a list of what the team tells of the operation, in order"
     )
     sections: Annotated[tuple[Section, ...], Field(strict=False, min_length=1)] = Field(
         description="a list of at least one section"
@@ -212,6 +255,7 @@ class Checklist(Headed):
         if quiet is not None and quiet not in [section.get("id") for _, section in sections]:
             yield Fault(("quiet after",), described(quiet), "expected the id of a section")
         named = [(path, Item.filled(dict(item))) for path, item in items]
+        yield from flow_faults(raw)
         yield from repeated(named, "name", "another name: an answer is corrected by its name")
 
 

@@ -20,10 +20,16 @@ When = Literal[
     "after a change",
     "last case of the day",
     "first cases of a team",
+    "toric lens",
 ]
 Order = Literal["any", "fixed"]
+Begins = Literal["at once", "when asked"]
 Compare = Literal["eye", "grade", "lens-power", "lens-model", "axis", "profile", "planned"]
-PlanField = Literal["eye", "grade", "lens-power", "lens-model", "axis"]
+PlanField = Literal["eye", "grade", "lens-power", "lens-model", "axis", "target", "cylinder"]
+# What an item may depend on: a part of the plan, or the equipment.
+DependsOn = Literal[
+    "eye", "grade", "lens-power", "lens-model", "axis", "target", "cylinder", "equipment"
+]
 Phase = Literal["sculpt", "chop", "quadrant", "epinucleus", "cortex", "polish", "viscoelastic"]
 Scale = Literal["clinical", "hardness", "locs3-no", "locs3-nc"]
 Control = Literal["linear", "fixed"]
@@ -31,6 +37,7 @@ ModulationKind = Literal["continuous", "pulse", "burst", "short-pulses"]
 Pump = Literal["peristaltic", "venturi"]
 Eye = Literal["left", "right"]
 
+EQUIPMENT: DependsOn = "equipment"
 KINDS: tuple[Kind, ...] = get_args(Kind)
 ROLES: tuple[Role, ...] = get_args(Role)
 PHASES: tuple[Phase, ...] = get_args(Phase)

@@ -14,7 +14,13 @@ from voicelist.documents.faults import Fault
 from voicelist.documents.names import Eye, Scale
 from voicelist.errors import VoicelistError
 
-_OF_LENS = {"lens-power": "power_D", "lens-model": "model", "axis": "axis_deg"}
+_OF_LENS = {
+    "lens-power": "power_D",
+    "lens-model": "model",
+    "axis": "axis_deg",
+    "target": "target_D",
+    "cylinder": "cylinder_D",
+}
 _POWER = "a lens power, -20 to +60 in steps of 0.25"
 
 CaseCode = Annotated[str, Field(pattern=r"^[A-Za-z0-9]+(-[A-Za-z0-9]+)*$", max_length=64)]
@@ -34,13 +40,18 @@ class Grade(StrictModel):
 
 
 class Lens(StrictModel):
-    """The planned lens: power in dioptres, axis of a toric lens in degrees."""
+    """The planned lens: power in dioptres, axis in degrees and cylinder in dioptres of a toric
+    lens, and the refraction that is aimed at."""
 
     model: Text = Field(description="the lens model, as it is spoken")
     power_D: float = Field(
         ge=LOWEST_POWER_D, le=HIGHEST_POWER_D, multiple_of=POWER_STEP_D, description=_POWER
     )
     axis_deg: float | None = Field(default=None, ge=0, le=180, description="a number, 0 to 180")
+    cylinder_D: float | None = Field(
+        default=None, ge=-15, le=15, description="a number, -15 to +15"
+    )
+    target_D: float | None = Field(default=None, ge=-15, le=15, description="a number, -15 to +15")
 
 
 class IncisionPlan(StrictModel):
@@ -90,6 +101,11 @@ class Plan(Headed):
             else:
                 written[name] = dict(value) if isinstance(value, Mapping) else value
         return type(self).model_validate(written)
+
+    @property
+    def is_toric(self) -> bool:
+        """Whether a lens is planned that has an axis."""
+        return self.planned_lens is not None and self.planned_lens.axis_deg is not None
 
     @property
     def grade(self) -> Grade:

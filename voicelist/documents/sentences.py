@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Mapping
 from string import Formatter
+from types import MappingProxyType
 from typing import Annotated
 
 from pydantic import AfterValidator, Field
@@ -17,6 +18,21 @@ from voicelist.errors import DocumentError, Problem
 
 _PLACEHOLDER = re.compile(r"[a-z][A-Za-z0-9_]*")
 _CATALOGUE = "sentences"
+# What catalogues embedded in older records lack and what cannot be done without.
+OWN_SENTENCES: Mapping[str, str] = MappingProxyType(
+    {
+        "record-stopped": "The record stopped. Please go on with the printed list.",
+        "record-stopped-at": (
+            "The record stopped. Not recorded: {name}. Please go on with the printed list."
+        ),
+        "record-resume": "Later: voicelist resume {case}, with the same options.",
+        "record-again": "Later: start it again with the same command.",
+        "clock-forward": "The clock was set forward by {span}.",
+        "clock-back": "The clock was set back by {span}.",
+        "clock-slept": "The computer slept for {span}.",
+        "clock-stood-still": "The program stood still for {span}.",
+    }
+)
 
 
 def _parts(template: str) -> list[tuple[str, str | None]]:
@@ -58,11 +74,12 @@ class Sentences(Headed):
     sentences: dict[Key, Template] = Field(description="keys with templates")
 
     def text(self, key: str, /, **values: object) -> str:
-        """The sentence with its placeholders filled; surplus values are left unused.
+        """The sentence with its placeholders filled; surplus values are left unused. What came
+        later than the catalogue is one of our own.
 
         Raises DocumentError for a key that the catalogue lacks and a placeholder without a value.
         """
-        template = self.sentences.get(key)
+        template = self.sentences.get(key, OWN_SENTENCES.get(key))
         if template is None:
             expected = f"{did_you_mean(key, self.sentences)}expected a key of the catalogue"
             raise DocumentError((_nowhere(f"no sentence {quoted(key)}", expected),))

@@ -25,17 +25,19 @@ from voicelist.figures.said import said_rows
 from voicelist.record.html import PageFigure, PageFigures
 from voicelist.record.journal import Entry
 from voicelist.record.view import CaseView, case_view
+from voicelist.record.words import value_words
 
 
 def report_figures(entries: Sequence[Entry]) -> PageFigures:
-    """Incisions and settings as planned, from the documents that the record embeds. What those do
-    not hold is left out; without matplotlib there is a sentence instead."""
+    """Incisions as planned and settings at the grade that stands, from the documents that the
+    record embeds. What those do not hold is left out; without matplotlib there is a sentence."""
     documents = entries[0].body.get("documents") or {}
     view = case_view(entries)
     banner = view.banner
     figures = []
     try:
         plan = plan_at_the_end(documents.get("plan") or {}, entries)
+        plan["grade"] = view.team.grade
         every = chain(_pictures(documents, plan, banner), _said(view, banner))
         for number, (caption, picture) in enumerate(every, start=1):
             figures.append(PageFigure(caption, as_inline_svg(picture, f"picture-{number}")))
@@ -88,7 +90,8 @@ def _said(view: CaseView, banner: str) -> Iterator[tuple[str, Picture]]:
     for item in view.items:
         rows = said_rows(item)
         if rows:
-            under = f"case {view.case}; card {view.card}"
+            grade = f", grade {value_words('grade', view.team.grade)}" if view.team.grade else ""
+            under = f"case {view.case}; card {view.card}{grade}"
             origin = f"Figures: the record of case {view.case}, with the card that it embeds."
             yield f"As said: {item.name}", profile_picture(item.name, rows, under, origin, banner)
 

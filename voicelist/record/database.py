@@ -78,18 +78,20 @@ _READER_PRAGMAS: Mapping[str, int | str] = {
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where records lie: a URL, and the file if it is SQLite. `name` is for people."""
+    """Where records lie: a URL, and the file if it is SQLite. `name` is for people; `own` says that
+    it is voicelist's own file in the user's data folder."""
 
     url: URL
     file: Path | None
     name: str
+    own: bool = False
 
 
 def place_of(url: str | None, practice: bool) -> Place:
     """The place that a URL names; None is the user's own SQLite file. Raises UsageError."""
     if url is None:
         file = data_folder() / ("practice.sqlite3" if practice else "records.sqlite3")
-        return Place(URL.create("sqlite", database=str(file)), file, str(file))
+        return Place(URL.create("sqlite", database=str(file)), file, str(file), own=True)
     try:
         parsed = make_url(url)
     except ArgumentError as error:

@@ -8,7 +8,7 @@ import io
 import json
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from voicelist.errors import UsageError
 from voicelist.record.history import Mismatch
@@ -99,12 +99,17 @@ def as_json(entries: Sequence[Entry], amiss: Sequence[str] = ()) -> bytes:
         {"at": at, "part": part, "what": what} for at, part, what in document["notices"]
     ]
     for key in ("plan_changes", "late_entries"):
-        document[key] = [
-            {**told, "words": one.words}
-            for told, one in zip(document[key], getattr(view, key), strict=True)
-        ]
+        document[key] = _with_words(document[key], getattr(view, key))
+    course = document["course"]
+    course["milestones"] = _with_words(course["milestones"], view.course.milestones)
+    course["requests"] = _with_words(course["requests"], view.course.requests)
     text = json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False)
     return f"{text}\n".encode()
+
+
+def _with_words(told: Sequence[dict[str, Any]], views: Sequence[Any]) -> list[dict[str, Any]]:
+    """Parts of a view, each with its one line of words."""
+    return [{**one, "words": view.words} for one, view in zip(told, views, strict=True)]
 
 
 def as_csv(entries: Sequence[Entry], amiss: Sequence[str] = ()) -> bytes:
@@ -114,6 +119,13 @@ def as_csv(entries: Sequence[Entry], amiss: Sequence[str] = ()) -> bytes:
     rows = [_blank(view, "does not verify", problem, "") for problem in view.problems]
     rows += [_blank(view, "change of plan", one.words, one.at.at) for one in view.plan_changes]
     rows += [_row(view, section.name, item) for section in view.sections for item in section.items]
+    rows += [
+        _blank(view, "milestone", one.words, one.at.at, one.role, one.id)
+        for one in view.course.milestones
+    ]
+    rows += [
+        _blank(view, "asked for", one.words, one.at.at, one.role) for one in view.course.requests
+    ]
     rows += [
         _blank(view, "hand-over", one.words, one.at.at, one.role) for one in view.team.hand_overs
     ]

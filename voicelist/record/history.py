@@ -9,6 +9,7 @@ from typing import Any
 from voicelist.record.times import Moment
 from voicelist.session import records as rec
 from voicelist.session import state as st
+from voicelist.session.flow_records import SectionAsked
 from voicelist.session.record_base import Record
 from voicelist.session.team_records import EquipmentChanged, PlanChanged
 
@@ -20,7 +21,7 @@ REPLACED, REOPENED = "replaced", "reopened"
 class Answer:
     """One answer that an item had. `after_call_s` is None if it did not follow a call of its own,
     or only in a later run. `ended` is "" while it stands, else replaced, undone or reopened
-    (by a change of plan or equipment)."""
+    (by a change of plan or equipment, or because a short list was started again)."""
 
     answer: str
     words: str
@@ -94,7 +95,7 @@ class ItemHistory:
             case rec.Undone():
                 self._end_answer(UNDONE, at)
                 self._resolve(lambda one: True, outcome=UNDONE, outcome_at=at)
-            case PlanChanged() | EquipmentChanged():
+            case PlanChanged() | EquipmentChanged() | SectionAsked():
                 self._end_answer(REOPENED, at)
                 self._resolve(lambda one: one.outcome == OPEN, outcome=UNDONE, outcome_at=at)
             case rec.AskedAgain():

@@ -8,6 +8,7 @@ from typing import Any
 
 from voicelist.record.view import CaseView
 from voicelist.record.words import STATUS, named, quantities_words, role_words, value_words
+from voicelist.session import flow_records as flow
 from voicelist.session import records as rec
 from voicelist.session import team_records as team
 from voicelist.session.record_base import Record
@@ -58,6 +59,8 @@ def event_words(record: Record, names: Names) -> str:
             | team.Adjusted()
         ):
             return _of_the_team(record, names)
+        case flow.UnderWay() | flow.SectionAsked() | flow.WentBack() | flow.MilestoneTold():
+            return _of_the_course(record, names)
         case rec.Called() | rec.AskedAgain() | rec.Prompted() | rec.ReadBack():
             return _joined(item, f'"{record.text}"')
         case _:
@@ -86,6 +89,30 @@ def _of_the_team(
             return f"second eye of {record.first_case}; nothing carries over"
         case team.Adjusted():
             return f"pace {record.pace:+d}, level {record.level:+d}"
+
+
+def _of_the_course(
+    record: flow.UnderWay | flow.SectionAsked | flow.WentBack | flow.MilestoneTold, names: Names
+) -> str:
+    match record:
+        case flow.UnderWay():
+            return _joined("quiet", record.text and f'"{record.text}"')
+        case flow.SectionAsked():
+            who = role_words(record.role, record.role_known_by) if record.words else ""
+            missing = ", ".join(record.missing)
+            return _joined(
+                names.sections.get(record.section, record.section),
+                record.words and f'"{record.words}"',
+                who,
+                missing and f"not told before: {missing}",
+            )
+        case flow.WentBack():
+            name = names.sections.get(record.section, record.section)
+            return _joined(name, "left before its last item" if record.left else "")
+        case flow.MilestoneTold():
+            ago = "" if record.minutes_ago is None else f"{record.minutes_ago:g} minutes ago"
+            who = role_words(record.role, record.role_known_by)
+            return _joined(record.name, record.clock or ago, f'"{record.words}"', who)
 
 
 def _heard(record: rec.Heard) -> str:
@@ -129,7 +156,7 @@ def _about_item(record: Record) -> str:
         case team.Amended():
             return _joined(f'"{record.text}"', record.role.replace("-", " "), record.reason)
         case rec.Undone():
-            return STATUS.get(record.answer, record.answer)
+            return _joined(STATUS.get(record.answer, record.answer), record.why)
         case rec.Settled():
             return f"the read-back about {record.about} was dropped"
         case _:

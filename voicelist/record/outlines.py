@@ -18,8 +18,8 @@ from sqlalchemy import insert, inspect, text
 from sqlalchemy.engine import Connection
 
 from voicelist.record.case_line import UNREADABLE, CaseLine
+from voicelist.record.course import OPEN_CASE
 from voicelist.record.database import CASE_LINES
-from voicelist.record.view import OPEN_CASE
 
 # For those that ended before this version, or without a word: at the end of a case, so much time
 # for their notes. From memory: people do not notice half a second as a programme ends.

@@ -21,7 +21,12 @@ from voicelist.session.team_records import (
     SecondEye,
 )
 
-_QUANTITY = {"lens-power": "power_D", "axis": "axis_deg"}
+_QUANTITY = {
+    "lens-power": "power_D",
+    "axis": "axis_deg",
+    "target": "target_D",
+    "cylinder": "cylinder_D",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +97,8 @@ class HandOver:
 @dataclass(frozen=True, slots=True)
 class TeamView:
     """`set_up` is where the day's set-up was taken (case, at, head), empty where it was looked for
-    and not found, None where it was not looked for."""
+    and not found, None where it was not looked for. `grade` is the one that stands: declared, or
+    the plan's."""
 
     hand_overs: tuple[HandOver, ...]
     equipment_changes: tuple[tuple[Moment, str], ...]
@@ -100,6 +106,7 @@ class TeamView:
     set_up: Mapping[str, Any] | None
     quiet: bool
     first_section: str
+    grade: Mapping[str, Any] | None = None
 
     def facts(self) -> Iterator[tuple[str, str]]:
         """What of this belongs to the head of a record, as name and text."""
@@ -107,6 +114,8 @@ class TeamView:
             yield "second eye of", f"{self.second_eye_of}; nothing carried over"
         if self.set_up is not None:
             yield "day's set-up", set_up_words(self.set_up)
+        if self.grade is not None:
+            yield "grade that stands", value_words("grade", self.grade)
         if self.first_section:
             yield "begun at", f"{self.first_section}; earlier sections not asked"
         if self.quiet:
@@ -121,8 +130,10 @@ def set_up_words(set_up: Mapping[str, Any]) -> str:
     return f"taken at {at[11:16]} UTC, record {set_up['case']}, head {str(set_up['head'])[:12]}"
 
 
-def applies(when: str, documents: Mapping[str, Any], state: State) -> bool:
+def is_due(when: str, item: Mapping[str, Any], documents: Mapping[str, Any], state: State) -> bool:
     """Whether an item applied, by the plan and by what was said to be changed."""
+    if state.equipment_changed and "equipment" in (item.get("depends on") or ()):
+        return True
     plan = documents.get("plan") or {}
     return st.applies(
         when,
@@ -130,6 +141,7 @@ def applies(when: str, documents: Mapping[str, Any], state: State) -> bool:
         changed=bool(plan.get("changed", False)) or state.equipment_changed,
         last_of_the_day=bool(plan.get("last of the day", False)),
         new_team=bool(plan.get("new team", False)),
+        toric_lens=(plan.get("lens") or {}).get("axis_deg") is not None or "axis" in state.plan,
     )
 
 
@@ -181,7 +193,28 @@ def team_view(
         opened.set_up,
         opened.quiet,
         opened.first_section,
+        _grade_at_the_end(timed, opened),
     )
+
+
+def _grade_at_the_end(
+    timed: Sequence[tuple[Record, Moment]], opened: Opened
+) -> Mapping[str, Any] | None:
+    """The grade that stands: declared last and not taken back, else the plan's as it is now."""
+    state = st.replay(one for one, _ in timed)
+    sections = (opened.documents.get("checklist") or {}).get("sections") or ()
+    asking = {
+        str(item["id"])
+        for section in sections
+        for item in section["items"]
+        if item.get("compare") == "grade"
+    }
+    for item_id in reversed(state.answered):
+        declared = state.item(item_id).values.get("grade")
+        if item_id in asking and state.item(item_id).answer == st.VALUE and declared:
+            return dict(declared)
+    planned = state.plan.get("grade") or (opened.documents.get("plan") or {}).get("grade")
+    return dict(planned) if planned else None
 
 
 def _named(item_ids: Iterable[str], names: Mapping[str, str]) -> tuple[str, ...]:

@@ -44,6 +44,9 @@ def _blocks(view: CaseView) -> Iterator[Sequence[str]]:
     yield (*banner, "FIRST TO BE READ", *_first(view))
     for section in view.sections:
         yield (*banner, section.name.upper(), *_section(section))
+    course = list(_course(view))
+    if course:
+        yield (*banner, "COURSE OF THE CASE", *_wrapped(course))
     spoken = view.totals.speech_s
     yield (
         *banner,
@@ -81,6 +84,13 @@ def _first(view: CaseView) -> Iterator[str]:
     lines.extend(one.words for one in view.team.hand_overs)
     lines.extend(f'equipment: "{words}"' for _, words in view.team.equipment_changes)
     yield from _wrapped(lines or ["No mismatch, nothing reported not right, nothing taken back."])
+
+
+def _course(view: CaseView) -> Iterator[str]:
+    yield from (one.words for one in view.course.milestones)
+    yield from (one.words for one in view.course.requests)
+    if view.course.not_started:
+        yield f"short lists that nobody asked for: {', '.join(view.course.not_started)}"
 
 
 def _section(section: SectionView) -> Iterator[str]:

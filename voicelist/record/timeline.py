@@ -11,6 +11,7 @@ from voicelist.record.log import Names, event_words
 from voicelist.record.times import SOUND, Moment, moments
 from voicelist.record.view import CaseView
 from voicelist.session import records as rec
+from voicelist.session.flow_records import MilestoneTold, SectionAsked
 from voicelist.session.record_base import Record
 from voicelist.session.records import from_body
 
@@ -170,6 +171,7 @@ def _tracks(events: Sequence[tuple[Record, Moment]], axis: _Axis) -> tuple[Row, 
     heard = Row("heard for the checklist", 0)
     ignored = Row("other talk, not kept", 0)
     equipment = Row("equipment", 0)
+    course = Row("milestones, as told", 0)
     for record, at in events:
         title = event_words(record, _NAMELESS)
         match record:
@@ -180,7 +182,9 @@ def _tracks(events: Sequence[tuple[Record, Moment]], axis: _Axis) -> tuple[Row, 
                 track.bars.append(_heard_bar(axis, record, at, title))
             case rec.Noticed():
                 equipment.marks.append(Mark(axis.x(at.t_s), "notice", title))
-    return speaking, heard, ignored, equipment
+            case MilestoneTold() | SectionAsked():
+                course.marks.append(Mark(axis.x(at.t_s), "notice", title))
+    return course, speaking, heard, ignored, equipment
 
 
 def _heard_bar(axis: _Axis, record: rec.Heard, at: Moment, title: str) -> Bar:

@@ -8,13 +8,14 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from voicelist.errors import RecordError
+from voicelist.record.course import CourseView, asked_for, course_view, ending, is_left_out
 from voicelist.record.history import Answer, Correction, ItemHistory, Mismatch
 from voicelist.record.journal import Entry
 from voicelist.record.team import (
     LateEntry,
     PlanChange,
     TeamView,
-    applies,
+    is_due,
     late_entries,
     plan_changes,
     team_view,
@@ -26,7 +27,6 @@ from voicelist.session import records as rec
 from voicelist.session import state as st
 from voicelist.session.record_base import Record
 
-OPEN_CASE = "open"
 # What entries that do not make a case run into.
 NO_CASE = (KeyError, TypeError, ValueError, AttributeError, IndexError)
 STATUSES = (*st.ANSWERS, st.WAITING, st.CALLED, st.NOT_ASKED)
@@ -139,6 +139,7 @@ class CaseView:
     plan_changes: tuple[PlanChange, ...]
     late_entries: tuple[LateEntry, ...]
     team: TeamView
+    course: CourseView
 
     @property
     def banner(self) -> str:
@@ -177,10 +178,10 @@ def unverified_view(entries: tuple[Entry, ...]) -> CaseView:
     documents = opened.documents
     timed = list(zip(records, times, strict=True))
     histories = _histories(documents, iter(timed))
-    sections = _sections(documents, histories, st.replay(records))
+    sections = _sections(documents, histories, st.replay(records), asked_for(records))
     names = {one.item: one.name for one in histories.values()}
     items = [item for section in sections for item in section.items]
-    state, reason, ended_at = _ending(zip(records, entries, strict=True))
+    state, reason, ended_at = ending(zip(records, entries, strict=True))
     runs = _runs(entries, records, times)
     statuses = Counter(item.status for item in items)
     return CaseView(
@@ -208,6 +209,7 @@ def unverified_view(entries: tuple[Entry, ...]) -> CaseView:
         plan_changes=plan_changes(timed, names),
         late_entries=late_entries(timed, names),
         team=team_view(timed, names, opened),
+        course=course_view(timed, documents),
     )
 
 
@@ -249,7 +251,10 @@ def _name(item: Mapping[str, Any]) -> str:
 
 
 def _sections(
-    documents: Mapping[str, Any], histories: Mapping[str, ItemHistory], state: st.State
+    documents: Mapping[str, Any],
+    histories: Mapping[str, ItemHistory],
+    state: st.State,
+    started: frozenset[str],
 ) -> tuple[SectionView, ...]:
     sections: list[SectionView] = []
     listed: set[str] = set()
@@ -259,11 +264,12 @@ def _sections(
             _item(item, section_id, histories[str(item["id"])], state, _when(item, section))
             for item in section["items"]
         ]
-        items = [replace(one, due=applies(one.when, documents, state)) for one in items]
+        raw = zip(items, section["items"], strict=True)
+        items = [replace(one, due=is_due(one.when, item, documents, state)) for one, item in raw]
         listed.update(item.id for item in items)
-        sections.append(
-            SectionView(section_id, str(section.get("name") or section_id), tuple(items))
-        )
+        name = str(section.get("name") or section_id)
+        if not is_left_out(section, started):
+            sections.append(SectionView(section_id, name, tuple(items)))
     strangers = [
         _item({"id": one.item}, "", one, state)
         for one in histories.values()
@@ -305,17 +311,6 @@ def _item(
         agreed=tuple(role_words(one.role, one.role_known_by) for one in stands.agreed),
         when=when,
     )
-
-
-def _ending(pairs: Iterator[tuple[Record, Entry]]) -> tuple[str, str, str | None]:
-    """State, reason and time of the end; open again after a case was resumed."""
-    ending: tuple[str, str, str | None] = (OPEN_CASE, "", None)
-    for record, entry in pairs:
-        if isinstance(record, rec.Closed):
-            ending = (record.state, record.reason, entry.at)
-        elif isinstance(record, rec.Resumed):
-            ending = (OPEN_CASE, "", None)
-    return ending
 
 
 def _runs(

@@ -31,7 +31,7 @@ from voicelist.record.database import (
 )
 from voicelist.record.journal import Entry, chain_line, timestamp
 from voicelist.record.lock import WriterLock
-from voicelist.record.store_file import StoreFile, make_folder
+from voicelist.record.store_file import StoreFile, make_folder, own_alone
 from voicelist.record.verify import Standing, out_of_place
 from voicelist.session.record_base import Record
 from voicelist.session.records import Opened, Resumed
@@ -48,12 +48,19 @@ def _nothing(*_: object) -> None:
     """Nothing is wanted as writing ends."""
 
 
+def _boottime_ns() -> int:
+    """Goes on while the computer sleeps; where the system has no such clock, the running one."""
+    clock = getattr(time, "CLOCK_BOOTTIME", None)
+    return time.monotonic_ns() if clock is None else time.clock_gettime_ns(clock)
+
+
 @dataclass(frozen=True, slots=True)
 class Clocks:
-    """Wall-clock time for people, and a running clock for durations."""
+    """Wall-clock time for people, a running clock for durations, and one that goes on in sleep."""
 
     utc_now: Callable[[], datetime] = _now
     monotonic_ns: Callable[[], int] = time.monotonic_ns
+    boottime_ns: Callable[[], int] = _boottime_ns
 
 
 _INSERT = insert(JOURNAL)
@@ -76,6 +83,8 @@ class Opening:
                     lock_file = place.file.with_name(place.file.name + ".lock")
                     self._lock = WriterLock(lock_file, case)
                     self._file = StoreFile(place.file)
+                    if place.own:
+                        own_alone(place.file)
                 self._connection = writing_engine(place).connect()
                 lock_case_on_server(self._connection, case)
                 prepare(self._connection)

@@ -5,12 +5,12 @@ Made once from the bundle that the journal's first event embeds; immutable after
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
+from voicelist.clinical.profile import Grade
 from voicelist.clinical.settings import CardSetting
 from voicelist.documents.bundle import Bundle
 from voicelist.documents.card import Settings
@@ -24,6 +24,7 @@ from voicelist.phrases.room import Room
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Node, Reference, Sequence, Token
 from voicelist.phrases.syntax import Place as PhrasePlace
+from voicelist.session.flow_phrases import flow_phrases, name_words
 
 ANYTIME = (
     "say_again",
@@ -59,8 +60,9 @@ LATER_ANYTIME = (
     "louder",
     "softer",
     "cancel",
+    "leave_list",
 )
-LATER_READ_BACK_ANSWERS = ("agree_to_change", "keep_plan")
+LATER_READ_BACK_ANSWERS = ("agree_to_change", "keep_plan", "begin_now", "not_yet")
 LATER_COMMANDS = LATER_ANYTIME + LATER_READ_BACK_ANSWERS
 # Commands that pass, accept and end nothing; nor does a correction.
 _HARMLESS = (
@@ -89,15 +91,19 @@ class Case:
     first_section: str = ""
 
     def sections(self) -> tuple[Section, ...]:
-        """The sections that are due, in order."""
-        every = self.bundle.checklist.sections
-        start = next((i for i, one in enumerate(every) if one.id == self.first_section), 0)
+        """The sections that are due, in order; short lists, which are due only when they are
+        started, are not among them. A case that starts with one goes on where sections wait."""
+        every = tuple(one for one in self.bundle.checklist.sections if not one.goes_back)
+        if self.first_section and self.section(self.first_section).goes_back:
+            start = next((i for i, one in enumerate(every) if one.waits), len(every))
+        else:
+            start = next((i for i, one in enumerate(every) if one.id == self.first_section), 0)
         return every[start:]
 
     def section(self, section_id: str) -> Section:
         return next(one for one in self.bundle.checklist.sections if one.id == section_id)
 
-    def text(self, key: str, **values: object) -> str:
+    def text(self, key: str, /, **values: object) -> str:
         """A sentence of the catalogue, its first letter a capital."""
         return sentence(self.bundle.sentences, key, **values)
 
@@ -118,9 +124,10 @@ class Case:
         plan = self.bundle.plan.with_changes(changes)
         return replace(self, bundle=replace(self.bundle, plan=plan))
 
-    def card_settings(self, phase: str) -> dict[str, CardSetting]:
-        """What the card says for the plan's grade in a phase, by quantity."""
-        grade = self.bundle.plan.grade
+    def card_settings(self, phase: str, grade: Grade | None = None) -> dict[str, CardSetting]:
+        """What the card says for a grade, or else the plan's, in a phase, by quantity."""
+        planned = self.bundle.plan.grade
+        grade = grade or Grade(planned.scale, planned.value)
         return settings_by_quantity(self.bundle.card.settings_for(grade.scale, grade.value, phase))
 
 
@@ -181,6 +188,8 @@ def compile_case(bundle: Bundle, first_section: str = "") -> Case:
     for name in LATER_COMMANDS:
         if rules.find(name, None) is not None:
             roots[f"command.{name}"] = Reference(name, _IN_RULES)
+    flow = flow_phrases(bundle.checklist, place_of, rules, problems)
+    roots.update((name, node) for name, _, node in flow)
     problems.extend(_plan_problems(bundle))
     if problems:
         raise DocumentError(tuple(problems))
@@ -196,11 +205,6 @@ def correction_phrase(item: Item, place: Place, rules: RuleSet) -> dict[str, Nod
     at = PhrasePlace(place.file, place.line, place.column)
     words = (Token(word, at) for word in name_words(item.name))
     return {f"command.{CORRECT}{item.id}": Sequence((Reference(CORRECTION, at), *words))}
-
-
-def name_words(name: str) -> list[str]:
-    """The words of a name as they are spoken."""
-    return re.findall(r"[a-z']+", name.lower())
 
 
 def item_phrases(

@@ -92,13 +92,19 @@ def _has_timing(card: CardProfile) -> bool:
 
 
 def situation_of(
-    card: Card, grade: Grade, phase: str, values: Values, heard: Mapping[str, Values] | None = None
+    card: Card,
+    grade: Grade | None,
+    phase: str,
+    values: Values,
+    heard: Mapping[str, Values] | None = None,
 ) -> Situation:
-    """The situation of one phase's values. `heard` has what was said for other phases of this case;
-    the card speaks for the rest."""
+    """The situation of one phase's values at the grade that stands. `heard` has what was said for
+    other phases of this case; the card speaks for the rest."""
     others = other_phases(card, grade)
     others |= {name: as_profile(name, said) for name, said in (heard or {}).items()}
     others.pop(phase, None)
+    if grade is None:
+        return Situation(as_profile(phase, values), others=others)
     of_scale = sorted(
         (one for one in card.grades if one.scale == grade.scale), key=lambda one: one.from_value
     )
@@ -109,17 +115,35 @@ def situation_of(
     )
     edges = tuple(one.from_value for one in of_scale[1:])
     band = _band(card, grade)
-    own = card_profile(_phases(band).get(phase))
-    return Situation(as_profile(phase, values), own, others, None, softer, grade, edges)
+    own = _phases(band).get(phase)
+    return Situation(
+        as_profile(phase, values),
+        card_profile(own),
+        others,
+        None,
+        softer,
+        grade,
+        edges,
+        card_silent=own is None and any(phase in _phases(one) for one in card.grades),
+    )
 
 
-def other_phases(card: Card, grade: Grade) -> dict[str, Profile]:
+def always_on_card(card: Card, phase: str) -> tuple[str, ...]:
+    """The quantities that a card has for a phase at every grade for which it has the phase."""
+    found = [card_profile(_phases(one)[phase]) for one in card.grades if phase in _phases(one)]
+    first = tuple(found[0].settings) if found else ()
+    return tuple(name for name in first if all(name in one.settings for one in found))
+
+
+def other_phases(card: Card, grade: Grade | None) -> dict[str, Profile]:
     """What the card has for this grade in each phase, as if it had been said."""
     phases = _phases(_band(card, grade))
     return {name: card_profile(settings).as_said(name) for name, settings in phases.items()}
 
 
-def _band(card: Card, grade: Grade) -> GradeBand | None:
+def _band(card: Card, grade: Grade | None) -> GradeBand | None:
+    if grade is None:
+        return None
     return next((one for one in card.grades if one.holds(grade.scale, grade.value)), None)
 
 

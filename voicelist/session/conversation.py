@@ -50,7 +50,8 @@ def equipment_changed(turn: Turn, match: Match, voice: Voice) -> None:
         item.id
         for section in turn.case.sections()
         for item in section.items
-        if (item.when or section.when) == "after a change" and turn.standing(item.id).answer
+        if item.follows_equipment or (item.when or section.when) == "after a change"
+        if turn.standing(item.id).answer
     )
     turn.keep(EquipmentChanged(match.text, reopened))
     turn.say("change-noted")

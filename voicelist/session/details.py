@@ -11,7 +11,8 @@ from typing import Any
 
 from voicelist.clinical.incision import axis_difference_deg
 from voicelist.clinical.lens import LensSaid
-from voicelist.clinical.profile import OTHER_UNITS, Grade, Profile, Situation
+from voicelist.clinical.profile import OTHER_UNITS, Profile, Situation
+from voicelist.clinical.sources import Source
 from voicelist.documents.checklist import Item
 from voicelist.documents.sentences import Sentences
 from voicelist.phrases.match import Match
@@ -19,6 +20,7 @@ from voicelist.session.case import Case, quantity_name
 from voicelist.session.checked import as_profile, other_phases
 from voicelist.session.details_said import QUANTITIES, WALK, Planned, details_said, with_details
 from voicelist.session.events import Voice
+from voicelist.session.grades import grade_that_stands
 from voicelist.session.profile import open_findings
 from voicelist.session.records import Corrected, Noted, ReadBack
 from voicelist.session.rule_sentences import as_mapping
@@ -27,6 +29,10 @@ from voicelist.session.wording import shown
 
 Values = Mapping[str, Any]
 Found = dict[str, Any]
+# What is aimed at is the surgeon's to decide; which lens it is, is not.
+_ACCEPTABLE = ("target_D",)
+_REMEDY = "Say it again, take it back with undo, or change the plan."
+_SOURCE = str(Source("project choice", "what is said of the lens is held against the plan"))
 _OF_LENS = {"lens-power": "power_D", "lens-model": "lens_model", "axis": "axis_deg", "eye": "eye"}
 
 
@@ -78,16 +84,20 @@ def _found(turn: Turn, item_id: str) -> list[Found]:
     found = [as_mapping(turn.case.bundle.sentences, one) for one in findings]
     stops = [one for one in found if one["severity"] == "stop"]
     others = [one for one in found if one["severity"] != "stop"]
-    return [*stops, *_against_the_plan(turn.case, values), *others]
+    accepted = {(one.quantity, one.heard) for one in turn.standing(item_id).accepted}
+    planned = [
+        one
+        for one in _against_the_plan(turn.case, values)
+        if (one["quantity"], one["heard"]) not in accepted or one["severity"] == "stop"
+    ]
+    return [*stops, *planned, *others]
 
 
 def _situation(turn: Turn, values: Values) -> Situation:
     bundle, plan = turn.case.bundle, turn.case.bundle.plan
     lens = _lens_by_source(turn)
     planned = Planned(str(plan.eye), bundle.card, plan.incision, lens)
-    others: dict[str, Profile] = {}
-    if plan.planned_grade is not None:
-        others = other_phases(bundle.card, Grade(plan.grade.scale, plan.grade.value))
+    others = other_phases(bundle.card, grade_that_stands(turn.case, turn.state))
     for item_id, item in turn.case.items.items():
         said = turn.standing(item_id).values
         if item.compare == "profile" and said:
@@ -115,18 +125,26 @@ def _source(case: Case, item: Item) -> str:
 
 
 def _against_the_plan(case: Case, values: Values) -> list[Found]:
-    """A printout or an axis that is not the planned one; what the plan has is not said."""
+    """A printout, axis, cylinder or target that is not the planned one, an axis or cylinder where
+    none is planned; what the plan has is not said."""
     lens = case.bundle.plan.planned_lens
     if lens is None:
         return []
     found: list[Found] = []
     power_D, axis_deg = values.get("printout_power_D"), values.get("axis_deg")
+    target_D, cylinder_D = values.get("target_D"), values.get("cylinder_D")
     if power_D is not None and power_D != lens.power_D:
         found.append(_plan_differs(case, "lens-power", "printout_power_D", power_D, lens.power_D))
     if axis_deg is not None and (
         lens.axis_deg is None or axis_difference_deg(axis_deg, lens.axis_deg) > 0
     ):
         found.append(_plan_differs(case, "axis", "axis_deg", axis_deg, lens.axis_deg))
+    # A toric lens whose cylinder nobody planned is compared by its axis alone.
+    compared = lens.cylinder_D is not None or lens.axis_deg is None
+    if cylinder_D is not None and cylinder_D != lens.cylinder_D and compared:
+        found.append(_plan_differs(case, "cylinder", "cylinder_D", cylinder_D, lens.cylinder_D))
+    if target_D is not None and lens.target_D not in (None, target_D):
+        found.append(_plan_differs(case, "target", "target_D", target_D, lens.target_D))
     return found
 
 
@@ -137,12 +155,14 @@ def _plan_differs(
     value = shown(heard, signed=unit == "D")
     return {
         "rule": f"plan-{part}",
-        "severity": "stop",
+        "severity": "ask" if quantity in _ACCEPTABLE else "stop",
         "quantity": quantity,
         "heard": heard,
-        "expected": expected,
+        "expected": "none" if expected is None else expected,
         "unit": unit,
         "sentence": case.text("plan-differs", value=value),
+        "remedy": _REMEDY,
+        "source": _SOURCE,
     }
 
 

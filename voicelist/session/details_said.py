@@ -19,7 +19,7 @@ from voicelist.phrases.match import Match
 
 PLACES = ("main_deg", "side_port_deg")
 END = ("ultrasound_s", "mean_power_percent", "effective_s", "total_s", "duty_percent")
-LENS = ("target_D", "axis_deg", "printout_power_D", "box_power_D")
+LENS = ("target_D", "axis_deg", "cylinder_D", "printout_power_D", "box_power_D")
 WALK = "walk"
 NUMBERS = ("knee_deg", *END, *LENS)
 QUANTITIES = (*PLACES, "seat", WALK, *NUMBERS)
@@ -129,8 +129,9 @@ def _end(said: Details) -> EndOfCase | None:
 
 def _lens(said: Details) -> dict[str, LensSaid]:
     lens: dict[str, LensSaid] = {}
-    if "target_D" in said or "axis_deg" in said:
-        lens[_ALOUD] = LensSaid(target_D=said.get("target_D"), axis_deg=said.get("axis_deg"))
+    aloud = {name: said[name] for name in ("target_D", "axis_deg", "cylinder_D") if name in said}
+    if aloud:
+        lens[_ALOUD] = LensSaid(**aloud)
     for source in ("printout", "box"):
         power_D = said.get(f"{source}_power_D")
         if power_D is not None:

@@ -28,6 +28,7 @@ from voicelist.phrases.grammar import Grammar
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Reference
 from voicelist.session.case import CORRECT
+from voicelist.session.lint_flow import lint_flow
 from voicelist.session.lint_material import Compiled, Material, compile_material
 from voicelist.session.lint_numbers import lint_numbers
 from voicelist.session.lint_phrases import lint_phrases
@@ -159,6 +160,7 @@ class _Linter:
         problems += lint_lexicon(material.lexicon, material.places["lexicon"], self.knows)
         if compiled is not None:
             problems += lint_phrases(compiled)
+            problems += lint_flow(compiled)
             problems += lint_sounds(compiled)
             problems += lint_numbers(compiled)
             problems += lint_self_hearing(compiled)

@@ -26,12 +26,13 @@ from voicelist.session.case import (
     correction_phrase,
     item_phrases,
 )
+from voicelist.session.flow_phrases import CLOCK_TIME, FRAMES, MINUTES_AGO, flow_phrases
 from voicelist.session.statements import SPEAKER
 from voicelist.session.typed import typed_words
 from voicelist.session.wording import spoken
 
 # Rules that the session reads the room's words from (`phrases.understanding.Room`).
-TEAM_RULES = (CORRECTION, SPEAKER, PLAN_SOURCE)
+TEAM_RULES = (CORRECTION, SPEAKER, PLAN_SOURCE, *FRAMES, CLOCK_TIME, MINUTES_AGO)
 ROOM_RULES = ("negations", "questions", "doubts", "function_words", "talk")
 
 
@@ -134,6 +135,9 @@ def compile_material(material: Material) -> tuple[Compiled | None, list[Problem]
     problems += _missing_rules(material, rules)
     answers += _commands(rules)
     answers += _corrections(material, rules)
+    places = material.places["checklist"].of
+    for name, place, node in flow_phrases(material.checklist, places, rules, problems):
+        answers.append(Answer(name, place, node))
     respellings = material.lexicon.respellings()
     parts: dict[str, Grammar] = {}
     for answer in answers:

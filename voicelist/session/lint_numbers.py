@@ -1,7 +1,8 @@
 """Numbers that are easily heard for one another where nobody would notice.
 
 A lens power or an axis that has a sound-alike is read back digit by digit; a profile, a choice,
-details and a change of plan are read back and confirmed. Any other phrase with a number is taken as
+details and a change of plan are read back and confirmed, the time of a milestone is read back and
+can be said anew. Any other phrase with a number is taken as
 heard.
 """
 
@@ -17,6 +18,7 @@ from voicelist.errors import Problem
 from voicelist.phrases.grammar import Grammar
 from voicelist.phrases.match import Match
 from voicelist.phrases.wordgraph import START, WordGraph
+from voicelist.session.flow_phrases import MILESTONE
 from voicelist.session.lint_material import Answer, Compiled
 from voicelist.session.values import value_said
 
@@ -41,7 +43,7 @@ def lint_numbers(compiled: Compiled) -> Iterator[Problem]:
 
 def _is_read_back(answer: Answer) -> bool:
     if answer.item is None:
-        return answer.name == "command.change_plan"
+        return answer.name.startswith(("command.change_plan", f"command.{MILESTONE}"))
     return answer.item.compare in READ_BACK or answer.name.endswith((".choice", ".details"))
 
 

@@ -14,6 +14,7 @@ from voicelist.phrases.match import Match
 from voicelist.phrases.wordgraph import START, WordGraph
 from voicelist.session.case import ANYTIME, CORRECT, LATER_ANYTIME
 from voicelist.session.details_said import details_said
+from voicelist.session.flow_phrases import BEGIN, MILESTONE
 from voicelist.session.lint_material import Answer, Compiled
 from voicelist.session.profile import settings_said
 from voicelist.session.statements import SPEAKER, role_said
@@ -22,6 +23,7 @@ from voicelist.session.values import value_said
 # Measured on room talk: design, section 6, rule 2.
 ANYTIME_WORDS_AT_LEAST = 3
 ACTING_WORDS_AT_LEAST = 2
+_ANYTIME = (CORRECT, BEGIN, MILESTONE)
 
 
 def lint_phrases(compiled: Compiled) -> Iterator[Problem]:
@@ -73,7 +75,7 @@ def _too_short(answer: Answer, graph: WordGraph) -> Iterator[Problem]:
     what = f"{said}, {count} word{'s' if count > 1 else ''}"
     if answer.item is None:
         name = answer.name.removeprefix("command.")
-        anytime = name in (*ANYTIME, *LATER_ANYTIME) or name.startswith(CORRECT)
+        anytime = name in (*ANYTIME, *LATER_ANYTIME) or name.startswith(_ANYTIME)
         least = ANYTIME_WORDS_AT_LEAST if anytime else ACTING_WORDS_AT_LEAST
         if count < least:
             kind = "may be said at any time" if anytime else "acts"

@@ -35,12 +35,13 @@ def lint_plan(bundle: Bundle, compiled: Compiled) -> Iterator[Problem]:
     """Values that nobody could say, and texts that give an expected value away."""
     numbers = _reader(compiled, "decimal")
     yield from _incisions(bundle)
+    yield from _axis_nobody_asks_for(bundle)
     for path, item in compiled.material.items():
         if item.compare == "lens-model":
             yield from _model_nobody_can_say(bundle, compiled)
         if item.compare == "planned":
             yield from _words_nobody_can_say(bundle, compiled, item)
-        if item.compare == "axis" and not item.not_applicable:
+        if item.compare == "axis" and not item.not_applicable and item.when != "toric lens":
             yield from _no_axis(bundle, item)
         if item.compare == "profile":
             yield from _setting_nobody_can_say(bundle, compiled, item)
@@ -130,7 +131,16 @@ def _no_axis(bundle: Bundle, item: Item) -> Iterator[Problem]:
     if bundle.plan.planned_lens is not None and bundle.plan.lens.axis_deg is None:
         place = bundle.place_of("plan", ("lens",))
         found = f"a lens without axis_deg, which the item {item.id} compares"
-        yield place.problem(found, 'expected axis_deg, or "not applicable: true" in the item')
+        yield place.problem(found, 'expected axis_deg, or "when: toric lens" in the item')
+
+
+def _axis_nobody_asks_for(bundle: Bundle) -> Iterator[Problem]:
+    if bundle.plan.is_toric and all(
+        item.compare != "axis" for _, item in bundle.checklist.all_items()
+    ):
+        place = bundle.place_of("plan", ("lens", "axis_deg"))
+        found = f"an axis that no item of the checklist {bundle.checklist.id} compares"
+        yield place.problem(found, 'expected an item with "compare: axis"')
 
 
 def _setting_nobody_can_say(bundle: Bundle, compiled: Compiled, item: Item) -> Iterator[Problem]:

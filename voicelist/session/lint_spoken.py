@@ -135,20 +135,24 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
         parts = [", ".join(said[at : at + 4]) for at in range(0, len(said), 4)]
     return {
         "call": calls,
+        "case": ["case-1"],
         "count": ["1", "3", "12"],
         "document": _sentences_of(compiled, PLAN_SOURCE),
         "expected": ["350", "fixed"],
         "field": [catalogue[key].lower() for key in FIELD_KEYS if key in catalogue],
+        "grade": ["3 clinical", "4.2 opalescence"],
         "heard": ["350", "21.5", "fixed", "350 linear"],
         "name": names,
         "names": [*names, *(", ".join(names[at : at + 3]) for at in range(len(names)))],
         "offer": _offers(compiled),
         **_rule_samples(catalogue),
+        **_milestone_samples(material),
         "parts": parts,
         "details parts": _details(compiled),
         "quantity": quantities,
         "role": [catalogue[key] for key in ROLE_KEYS if key in catalogue],
         "section": sections,
+        "span": ["1 h", "20 s"],
         "value": _values(compiled, sound_alikes=False),
         "plan-change value": _values(compiled, sound_alikes=False, of_plan_fields=True),
         "was-that value": [*_values(compiled, sound_alikes=True), *_choices(compiled)],
@@ -164,6 +168,25 @@ def _rule_samples(catalogue: Mapping[str, str]) -> dict[str, Sequence[str]]:
         "card-differs heard": [*_NUMBERS[:2], "350 linear", *_IN_WORDS],
         "lens-sources other": [catalogue[key] for key in SOURCE_KEYS if key in catalogue],
         "count-as-rate-duty other": ["24", "37.5"],
+    }
+
+
+def _milestone_samples(material: Material) -> dict[str, Sequence[str]]:
+    """What is said of milestones: each by itself, and those that a section waits for."""
+    milestones = material.checklist.milestones
+    names = [one.name for one in milestones]
+    waited_for = [
+        ", ".join(one.name for one in milestones if one.id in section.after)
+        for section in material.checklist.sections
+        if section.after
+    ]
+    of_one = ("milestone-again", "milestone-ago", "milestone-at", "under-way-since")
+    return {
+        "time": ["8:40", "12:05"],
+        **{f"{key} name": names for key in of_one},
+        "begin-early section": [one.name for one in material.checklist.sections if one.after],
+        "begin-early names": [*names, *waited_for],
+        "milestone-lacking names": [*names, *waited_for],
     }
 
 

@@ -21,10 +21,12 @@ from voicelist.phrases.understanding import (
 from voicelist.session import (
     conversation,
     details,
+    grades,
     manners,
     planning,
     profile,
     statements,
+    under_way,
     values,
 )
 from voicelist.session import state as st
@@ -40,9 +42,12 @@ from voicelist.session.events import (
     Utterance,
     Voice,
 )
+from voicelist.session.flow_phrases import BEGIN, MILESTONE
+from voicelist.session.flow_records import SectionAsked
 from voicelist.session.order import active_phrases, next_item, said_together
 from voicelist.session.phone_table import sound_alikes
 from voicelist.session.records import Closed, Heard, Noticed, ReadBack
+from voicelist.session.sections import next_waiting
 from voicelist.session.state import State
 from voicelist.session.team_records import SecondEye
 from voicelist.session.turn import Turn
@@ -73,6 +78,7 @@ _ANYTIME: Mapping[str, Handler] = {
     "faster": conversation.faster,
     "louder": conversation.louder,
     "softer": conversation.softer,
+    "leave_list": under_way.leave_list,
 }
 
 
@@ -119,11 +125,16 @@ def _begin(turn: Turn) -> None:
         turn.show("waiting", turn.case.text("on-hold"))
     elif turn.state.pending is not None or turn.state.current:
         manners.repeat_question(turn)
+    elif turn.state.under_way:
+        turn.speak(under_way.where(turn))
     else:
         first_case = turn.case.bundle.plan.second_eye_of
         if first_case and not turn.state.section:
             turn.keep(SecondEye(first_case))
             turn.say("second-eye")
+        first = turn.case.first_section
+        if first and not turn.state.section and turn.case.section(first).goes_back:
+            turn.keep(SectionAsked(first, "", goes_back=True))
         _advance(turn)
 
 
@@ -262,6 +273,10 @@ def _command(turn: Turn, name: str, match: Match, voice: Voice) -> None:
     """What was said at any time, or to the read-back that waits; then there is a question again."""
     if name.startswith(CORRECT):
         conversation.correct(turn, name.removeprefix(CORRECT))
+    elif name.startswith(BEGIN):
+        under_way.begin(turn, name.removeprefix(BEGIN), match, voice)
+    elif name.startswith(MILESTONE):
+        under_way.tell(turn, name.removeprefix(MILESTONE), match, voice)
     elif name in _ANYTIME:
         _ANYTIME[name](turn, match, voice)
     elif turn.state.pending is not None:
@@ -295,6 +310,10 @@ def _settle_read_back(turn: Turn, name: str, match: Match, voice: Voice, pending
             planning.agree(turn, match, voice)
         case "keep_plan":
             planning.keep_plan(turn)
+        case "begin_now":
+            under_way.begin_now(turn, pending.values)
+        case "not_yet":
+            under_way.not_yet(turn, pending)
         case "abandon_now":
             _close(turn, "abandoned", str(pending.values["reason"]), voice.role)
 
@@ -333,11 +352,20 @@ def _accept(turn: Turn, match: Match, voice: Voice, pending: ReadBack) -> None:
 
 
 def _advance(turn: Turn) -> None:
-    """Call the next item; close the sections that are through; end the case after the last."""
+    """Call the next item; close the sections that are through; where the next section waits to be
+    asked for, be quiet; end the case after the last."""
+    grades.open_what_depends(turn)
     item_id = next_item(turn.case, turn.state)
+    while item_id is None and turn.state.short_lists:
+        _close_sections_before(turn, None)
+        under_way.go_back(turn)
+        item_id = next_item(turn.case, turn.state)
     _close_sections_before(turn, item_id)
+    waiting = next_waiting(turn.case, turn.state)
     if item_id is not None:
         turn.call(item_id)
+    elif waiting is not None:
+        under_way.wait(turn, waiting)
     else:
         _close(turn, "completed", "", "")
 

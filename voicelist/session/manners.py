@@ -5,6 +5,7 @@ from __future__ import annotations
 from voicelist.phrases.match import Match
 from voicelist.phrases.understanding import NotForUs, NotUnderstood
 from voicelist.session import state as st
+from voicelist.session import under_way
 from voicelist.session.elsewhere import answered_elsewhere, comes_later
 from voicelist.session.events import Voice
 from voicelist.session.order import open_items
@@ -21,6 +22,7 @@ from voicelist.session.records import (
     Undone,
     Waiting,
 )
+from voicelist.session.sections import goes_on_again
 from voicelist.session.turn import Turn
 from voicelist.session.wording import listed
 
@@ -146,6 +148,10 @@ def say_again(turn: Turn, match: Match, voice: Voice) -> None:
 
 
 def where_are_we(turn: Turn, match: Match, voice: Voice) -> None:
+    quiet = under_way.where(turn)
+    if quiet:
+        _reply(turn, match, quiet)
+        return
     item_id = _asked_item(turn)
     name = turn.item(item_id).name if item_id else "-"
     section = turn.case.section(turn.state.section).name
@@ -159,12 +165,13 @@ def what_is_open(turn: Turn, match: Match, voice: Voice) -> None:
     text = (
         case.text("still-open", names=listed(case, names)) if names else case.text("nothing-open")
     )
-    _reply(turn, match, text)
+    _reply(turn, match, under_way.what_is_open(turn) or text)
 
 
 def why_asked(turn: Turn, match: Match, voice: Voice) -> None:
     item_id = _asked_item(turn)
-    _reply(turn, match, turn.item(item_id).why if item_id else turn.case.text("nothing-open"))
+    other = under_way.why(turn) or turn.case.text("nothing-open")
+    _reply(turn, match, turn.item(item_id).why if item_id else other)
 
 
 def _reply(turn: Turn, match: Match, text: str) -> None:
@@ -173,16 +180,28 @@ def _reply(turn: Turn, match: Match, text: str) -> None:
 
 
 def undo(turn: Turn, match: Match, voice: Voice) -> None:
-    """The last answer is taken back; its item, and its section if closed, is open again."""
+    """What was said last is taken back: the details of the item that is asked, which are no answer
+    yet, or the last answer; its item, and its section if closed, is open again."""
+    asked = _asked_item(turn)
+    if asked and turn.item(asked).details and _has_details(turn, asked):
+        take_back(turn, asked)
+        return
     if not turn.state.answered:
         turn.say("nothing-to-take-back")
         return
     take_back(turn, turn.state.answered[-1])
 
 
+def _has_details(turn: Turn, item_id: str) -> bool:
+    return bool(turn.standing(item_id).values) and not turn.standing(item_id).answer
+
+
 def take_back(turn: Turn, item_id: str) -> None:
     """The item, and its section if that was closed, is open again; and it is said."""
     section = turn.case.section_of[item_id]
+    again = goes_on_again(turn.state, section)
+    if again is not None:
+        turn.keep(again)
     turn.keep(Undone(item_id, turn.standing(item_id).answer))
     turn.say("taken-back", name=turn.item(item_id).name)
     if section.id in turn.state.closed_sections:

@@ -7,6 +7,8 @@ from collections.abc import Iterator, Set
 from voicelist.documents.checklist import Item, Section
 from voicelist.session import state as st
 from voicelist.session.case import ANSWER_KINDS, ANYTIME, CORRECT, LATER_ANYTIME, Case
+from voicelist.session.flow_phrases import BEGIN, MILESTONE
+from voicelist.session.sections import at_hand, is_after_time_out, may_begin, reached
 from voicelist.session.state import State
 from voicelist.session.turn import is_settled
 
@@ -23,18 +25,22 @@ _READ_BACK_PHRASES = {
     "choice": ("correct",),
     "plan": ("agree_to_change", "keep_plan"),
     "plan-part": ("keep_plan",),
+    "begin": ("begin_now", "not_yet"),
 }
 
 
 def is_due(case: Case, state: State, section: Section, item: Item) -> bool:
     """Whether an item applies to this case, as it stands."""
     plan = case.bundle.plan
+    if state.equipment_changed and item.follows_equipment:
+        return True
     return st.applies(
         item.when or section.when or "",
         first_of_the_day=plan.first_of_the_day,
         changed=plan.changed or state.equipment_changed,
         last_of_the_day=plan.last_of_the_day,
         new_team=plan.new_team,
+        toric_lens=plan.is_toric,
     )
 
 
@@ -44,12 +50,15 @@ def due_items(case: Case, state: State, section: Section) -> Iterator[Item]:
 
 
 def next_item(case: Case, state: State) -> str | None:
-    """The item to call now, or None when every section is through."""
-    for section in case.sections():
+    """The item to call now, or None when every section that was reached, or the short list that is
+    open, is through."""
+    if state.short_lists:
+        return _next_in(case, state, case.section(state.short_lists[-1]))
+    for section in reached(case, state):
         found = _next_in(case, state, section)
         if found is not None:
             return found
-    for section in case.sections():
+    for section in reached(case, state):
         for item in due_items(case, state, section):
             standing = state.item(item.id)
             if standing.answer == st.DEFERRED and standing.times_deferred <= _TAKEN_UP_AT_END:
@@ -72,10 +81,11 @@ def _next_in(case: Case, state: State, section: Section) -> str | None:
 
 
 def open_items(case: Case, state: State) -> tuple[str, ...]:
-    """Items of due sections that still ask for something, in order."""
+    """Items of due sections, and of short lists that are open, that still ask for something."""
+    lists = (case.section(one) for one in state.short_lists)
     return tuple(
         item.id
-        for section in case.sections()
+        for section in (*case.sections(), *lists)
         for item in due_items(case, state, section)
         if not is_settled(item, state.item(item.id))
     )
@@ -89,7 +99,10 @@ def active_phrases(case: Case, state: State) -> frozenset[str]:
         return frozenset({"command.carry_on"})
     anytime = (*ANYTIME, *LATER_ANYTIME)
     names = {f"command.{name}" for name in anytime if name != "carry_on"}
+    if not state.short_lists:
+        names.discard("command.leave_list")
     names |= {f"command.{CORRECT}{item_id}" for item_id in state.answered}
+    names |= set(_of_the_course(case, state))
     if state.pending is not None:
         about = state.pending.about
         names |= {f"command.{name}" for name in _READ_BACK_PHRASES.get(about, ())}
@@ -102,6 +115,15 @@ def active_phrases(case: Case, state: State) -> frozenset[str]:
             names |= set(_answers(case, item_id))
         names |= set(_late_faults(case, state))
     return frozenset(names).intersection(case.grammar.names)
+
+
+def _of_the_course(case: Case, state: State) -> Iterator[str]:
+    """Milestones, and sections that may be asked for: from the end of time out on."""
+    for section in may_begin(case, state):
+        yield f"command.{BEGIN}{section.id}"
+    if is_after_time_out(case, state):
+        for milestone in case.bundle.checklist.milestones:
+            yield f"command.{MILESTONE}{milestone.id}"
 
 
 def _late_faults(case: Case, state: State) -> Iterator[str]:
@@ -137,21 +159,32 @@ def heard_here(case: Case, state: State) -> tuple[str, ...]:
 
 
 def _is_heard(case: Case, state: State, name: str, sections: Set[str]) -> bool:
-    """Commands are listened for everywhere but two kinds: a change of plan, with its numbers, only
-    when it was asked for; corrections, of the items up to this section."""
+    """Commands are listened for everywhere but three kinds: a change of plan, with its numbers,
+    only when it was asked for; milestones and sections that wait, when they may be said;
+    corrections, of the items up to this section. What is asked of a toric lens is listened for
+    where one is planned."""
     if name == "command.change_plan":
         return state.pending is not None and state.pending.about in ("plan-part", "plan")
+    if name.startswith((f"command.{BEGIN}", f"command.{MILESTONE}")):
+        return name in active_phrases(case, state)
     if name.startswith(f"command.{CORRECT}"):
         item_id = name.removeprefix(f"command.{CORRECT}")
         return case.section_of[item_id].id in _sections_until(case, state)
-    return name.startswith("command.") or case.section_of[name.partition(".")[0]].id in sections
+    if name.startswith("command."):
+        return True
+    item_id = name.partition(".")[0]
+    toric = case.items[item_id].when == "toric lens"
+    return case.section_of[item_id].id in sections and (
+        not toric or case.with_plan(state.plan).bundle.plan.is_toric
+    )
 
 
 def _sections_until(case: Case, state: State) -> Set[str]:
     """The sections up to the open one, and those that are closed."""
     due = [section.id for section in case.sections()]
-    here = due.index(state.section) if state.section in due else len(due) - 1
-    return {*due[: here + 1], *state.closed_sections}
+    section = state.place if state.short_lists else state.section
+    here = due.index(section) if section in due else len(due) - 1
+    return {*due[: here + 1], *state.closed_sections, *state.short_lists}
 
 
 def _answers(case: Case, item_id: str) -> Iterator[str]:
@@ -163,7 +196,7 @@ def _answers(case: Case, item_id: str) -> Iterator[str]:
 def _out_of_order(case: Case, state: State) -> Iterator[str]:
     """Items that may be answered without being called: never stop items; those of the open section
     where any order is taken, and deferred ones."""
-    for section in case.sections():
+    for section in at_hand(case, state):
         here = section.id == state.section and section.order == "any"
         for item in due_items(case, state, section):
             standing = state.item(item.id)

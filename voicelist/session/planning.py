@@ -132,8 +132,12 @@ def planned(turn: Turn, field: str) -> Any:
             return lens.power_D if lens else None
         case "lens-model":
             return lens.model if lens else None
-        case _:
+        case "axis":
             return lens.axis_deg if lens else None
+        case "target":
+            return lens.target_D if lens else None
+        case _:
+            return lens.cylinder_D if lens else None
 
 
 def keep_plan(turn: Turn) -> None:

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import contextlib
 from typing import Protocol
 
 from voicelist.phrases.understanding import Understanding
 from voicelist.session.events import Event, Voice
 from voicelist.session.record_base import Record
+from voicelist.session.records import ClockChanged
 from voicelist.session.state import State
+
+
+def nothing() -> None:
+    """Nothing is to be done."""
 
 
 class Keeper(Protocol):
@@ -49,3 +55,48 @@ class Display(Protocol):
     def taken(self) -> None: ...
 
     def show(self, kind: str, text: str) -> None: ...
+
+
+class Stopping(Protocol):
+    """Whether the program is asked to stop. `reason` is "" while it is not."""
+
+    @property
+    def reason(self) -> str: ...
+
+    def taken_up(self) -> None:
+        """The session is ending; what it still says is not to be cut off by the same request."""
+
+    def breaking_in(self) -> contextlib.AbstractContextManager[None]:
+        """Inside, a request raises KeyboardInterrupt at once."""
+
+    def held_back(self) -> contextlib.AbstractContextManager[None]:
+        """Inside, nothing is raised: something is being written."""
+
+
+class Watch(Protocol):
+    """Watches the clocks."""
+
+    def look(self) -> tuple[ClockChanged, ...]:
+        """What has happened to them since the last look."""
+
+
+class NeverAsked:
+    """Nobody asks for an end, but for the keyboard's interrupt."""
+
+    reason = ""
+
+    def taken_up(self) -> None:
+        """Nothing was asked."""
+
+    def breaking_in(self) -> contextlib.AbstractContextManager[None]:
+        return contextlib.nullcontext()
+
+    def held_back(self) -> contextlib.AbstractContextManager[None]:
+        return contextlib.nullcontext()
+
+
+class NoWatch:
+    """Nobody watches the clocks."""
+
+    def look(self) -> tuple[ClockChanged, ...]:
+        return ()

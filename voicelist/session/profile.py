@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from voicelist.clinical.profile import KINDS, UNITS, CardProfile, Finding, Grade, Profile, Situation
+from voicelist.clinical.profile import KINDS, UNITS, CardProfile, Finding, Profile, Situation
 from voicelist.clinical.rules import findings as all_findings
 from voicelist.clinical.rules.card import in_words
 from voicelist.clinical.settings import missing
@@ -17,12 +17,14 @@ from voicelist.session.case import Case
 from voicelist.session.checked import (
     BARE_BOTTLE,
     WORDS,
+    always_on_card,
     as_profile,
     as_settings,
     situation_of,
     words_of_card,
 )
 from voicelist.session.events import Voice
+from voicelist.session.grades import grade_that_stands
 from voicelist.session.records import Accepted, Corrected, Noted, ReadBack
 from voicelist.session.rule_sentences import as_mapping, sentence_for
 from voicelist.session.turn import Turn
@@ -107,8 +109,7 @@ def go_on(turn: Turn, item_id: str) -> None:
     situation = _situation(turn, item_id)
     findings = open_findings(turn, item_id, situation)
     notes = tuple(one for one in findings if one.severity == "note")
-    lacking = [*missing(as_settings(values), situation.card.settings)]
-    lacking += [name for name in words_of_card(situation.card) if name not in values]
+    lacking = _lacking(turn, item_id, values, situation)
     sentences = turn.case.bundle.sentences
     if len(findings) > len(notes):
         text = sentence_for(sentences, findings[0])
@@ -124,10 +125,21 @@ def go_on(turn: Turn, item_id: str) -> None:
         turn.read_back(ReadBack(item_id, "echo", text, told, values))
 
 
+def _lacking(turn: Turn, item_id: str, values: Values, situation: Situation) -> list[str]:
+    """What the card has and nobody said; where it has nothing for this grade, what it has for every
+    other one."""
+    settings = as_settings(values)
+    if situation.card_silent:
+        wanted = always_on_card(turn.case.bundle.card, str(turn.item(item_id).phase))
+        return [name for name in wanted if name not in settings]
+    words = [name for name in words_of_card(situation.card) if name not in values]
+    return [*missing(settings, situation.card.settings), *words]
+
+
 def _situation(turn: Turn, item_id: str) -> Situation:
-    """The item's values beside the card and what was said for the other phases; the phase before
-    this one, in the order of the checklist, is the step that it is compared with."""
-    plan = turn.case.bundle.plan
+    """The item's values beside the card, at the grade that stands, and what was said for the other
+    phases; the phase before this one, in the order of the checklist, is the step that it is
+    compared with."""
     phase = str(turn.item(item_id).phase)
     heard: dict[str, Values] = {}
     before: Profile | None = None
@@ -141,7 +153,7 @@ def _situation(turn: Turn, item_id: str) -> Situation:
         if ahead:
             before = as_profile(str(item.phase), values)
     values = turn.standing(item_id).values
-    grade = Grade(plan.grade.scale, plan.grade.value)
+    grade = grade_that_stands(turn.case, turn.state)
     situation = situation_of(turn.case.bundle.card, grade, phase, values, heard)
     return replace(situation, before=before)
 

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
+from voicelist.session.flow_records import MilestoneTold, SectionAsked, UnderWay, WentBack
 from voicelist.session.record_base import Record
 from voicelist.session.team_records import (
     Adjusted,
@@ -104,7 +105,7 @@ class Answered(Record):
     """An item has an answer: said-done, said-fault, value, stated, deferred or not-applicable.
 
     `values` are what was said (settings by quantity, `eye`, `grade`, `power_D` ...); `expected` is
-    what plan or card say.
+    what plan or card say; `grade` is the one that stood, for what depends on it.
     """
 
     kind: ClassVar[str] = "answered"
@@ -115,6 +116,7 @@ class Answered(Record):
     role_known_by: str = ""
     values: Mapping[str, Any] = field(default_factory=dict)
     expected: Mapping[str, Any] = field(default_factory=dict)
+    grade: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,9 +133,9 @@ class Noted(Record):
 class ReadBack(Record):
     """The assistant repeats what it heard and waits.
 
-    `about` is mismatch, echo, details, digits, choice, sign, missing, negation, plan, plan-part
-    or abandon. Each finding is a mapping with rule, severity, quantity, heard, expected, unit,
-    sentence; where it is a clinical rule's also with remedy and source.
+    `about` is mismatch, echo, details, digits, choice, sign, missing, negation, plan, plan-part,
+    begin or abandon. Each finding is a mapping with rule, severity, quantity, heard, expected,
+    unit, sentence; where it is a clinical rule's also with remedy and source.
     """
 
     kind: ClassVar[str] = "read-back"
@@ -202,11 +204,13 @@ class Prompted(Record):
 
 @dataclass(frozen=True, slots=True)
 class Undone(Record):
-    """An item's answer was taken back; the item (and its section) is open again."""
+    """An item's answer was taken back; the item (and its section) is open again. `why` is "" where
+    somebody took it back."""
 
     kind: ClassVar[str] = "undone"
     item: str
     answer: str
+    why: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,6 +251,17 @@ class Noticed(Record):
     kind: ClassVar[str] = "noticed"
     part: str
     what: str
+
+
+@dataclass(frozen=True, slots=True)
+class ClockChanged(Record):
+    """The time of day went `forward` or `back` by `seconds`, the computer `slept`, or the program
+    `stood-still`. Times of day before and after do not belong together; durations do, without the
+    time that the computer slept."""
+
+    kind: ClassVar[str] = "clock-changed"
+    what: str
+    seconds: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -292,6 +307,7 @@ KINDS: Mapping[str, type[Record]] = {
         Held,
         CarriedOn,
         Noticed,
+        ClockChanged,
         Said,
         Closed,
         Agreed,
@@ -301,6 +317,10 @@ KINDS: Mapping[str, type[Record]] = {
         SecondEye,
         Adjusted,
         Amended,
+        UnderWay,
+        SectionAsked,
+        WentBack,
+        MilestoneTold,
     )
 }
 

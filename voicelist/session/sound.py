@@ -10,7 +10,7 @@ import itertools
 import threading
 import time
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Protocol
@@ -41,6 +41,7 @@ from voicelist.session.events import Equipment, Event, Silence, Stop, Voice
 from voicelist.session.machine import context_of
 from voicelist.session.manners import prompt_due_s
 from voicelist.session.order import heard_here
+from voicelist.session.ports import nothing
 from voicelist.session.state import State
 
 # How far feeding may run ahead of what the ears have decided, so that nothing is heard long after
@@ -114,6 +115,7 @@ class SoundHearer:
         known: frozenset[str],
     ) -> None:
         """`known` are the words of the speech model."""
+        self.each_pass: Callable[[], None] = nothing
         self._case = case
         self._known = known
         self._grammars: dict[tuple[str, ...], HearingGrammar] = {}
@@ -139,6 +141,7 @@ class SoundHearer:
         self._source.cue(state)
         self._quiet_from = self._fed
         while True:
+            self.each_pass()
             event = self._heard(state) or self._prompt_due(state)
             if event is not None:
                 return event

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from voicelist.session.flow_records import MilestoneTold, SectionAsked, UnderWay, WentBack
 from voicelist.session.record_base import Record
 from voicelist.session.records import (
     Accepted,
@@ -46,7 +47,8 @@ SETTLED = (SAID_DONE, VALUE, STATED, NOT_APPLICABLE)
 
 @dataclass(frozen=True, slots=True)
 class ItemState:
-    """Where one item stands. `answer` is "" or one of ANSWERS; `values` collects what was said."""
+    """Where one item stands. `answer` is "" or one of ANSWERS; `values` collects what was said;
+    `grade` is the one that stood when it was answered."""
 
     answer: str = ""
     words: str = ""
@@ -54,6 +56,7 @@ class ItemState:
     role_known_by: str = ""
     values: Mapping[str, Any] = field(default_factory=dict)
     expected: Mapping[str, Any] = field(default_factory=dict)
+    grade: Mapping[str, Any] | None = None
     accepted: tuple[Accepted, ...] = ()
     agreed: tuple[Agreed, ...] = ()
     times_called: int = 0
@@ -78,7 +81,9 @@ class State:
     `items` holds the items that were touched; `current` is the item called last and still open to
     an answer, `pending` the read-back that waits for a word. `plan` has what was changed in the
     plan by field, `agreed` who agreed to the change that is read back; `pace` and `level` count
-    steps.
+    steps. `under_way`: quiet until a section is asked for (`been_under_way`: now or earlier);
+    `asked_for` are such sections, `short_lists` those that were started over the open section
+    `place` and are not through, `milestones` what was told of the operation, by id.
     """
 
     items: Mapping[str, ItemState] = field(default_factory=dict)
@@ -97,6 +102,12 @@ class State:
     quiet: bool = False
     pace: int = 0
     level: int = 0
+    under_way: bool = False
+    been_under_way: bool = False
+    asked_for: frozenset[str] = frozenset()
+    short_lists: tuple[str, ...] = ()
+    place: str = ""
+    milestones: Mapping[str, MilestoneTold] = field(default_factory=dict)
 
     def item(self, item_id: str) -> ItemState:
         """The state of an item, touched or not."""
@@ -140,6 +151,8 @@ def evolve(state: State, record: Record) -> State:
             return replace(state, last_text=record.text or state.last_text)
         case Adjusted() | PlanChanged() | EquipmentChanged() | Agreed():
             return _evolve_by_team(state, record)
+        case UnderWay() | SectionAsked() | WentBack() | MilestoneTold():
+            return _evolve_flow(state, record)
         case _:
             return _evolve_item(state, record)
 
@@ -162,13 +175,45 @@ def _evolve_by_team(
             return state.changed(record.item, agreed=agreed, waiting=False)
 
 
+def _evolve_flow(state: State, record: UnderWay | SectionAsked | WentBack | MilestoneTold) -> State:
+    match record:
+        case UnderWay():
+            last_text = record.text or state.last_text
+            return replace(state, under_way=True, been_under_way=True, last_text=last_text)
+        case SectionAsked():
+            return _asked_for(_opened_again(state, record.reopened), record)
+        case WentBack():
+            rest = tuple(one for one in state.short_lists if one != record.section)
+            back = replace(state, short_lists=rest, current="", pending=None)
+            if rest:
+                return replace(back, section=rest[-1])
+            return replace(back, section=state.place, place="")
+        case MilestoneTold():
+            before = state.milestones.get(record.milestone)
+            # Told again without a time, the first time stands: nothing was corrected.
+            told = record if before is None or record.is_late else before
+            milestones = {**state.milestones, record.milestone: told}
+            return replace(state, milestones=milestones, last_text=record.text or state.last_text)
+
+
+def _asked_for(state: State, record: SectionAsked) -> State:
+    state = replace(state, current="", pending=None, under_way=False)
+    if not record.goes_back:
+        return replace(state, asked_for=state.asked_for | {record.section})
+    before = tuple(one for one in state.short_lists if one != record.section)
+    place = state.place if state.short_lists else state.section
+    return replace(state, short_lists=(*before, record.section), place=place)
+
+
 def _evolve_item(state: State, record: Record) -> State:
     match record:
         case Called():
             called = state.changed(
                 record.item, times_called=state.item(record.item).times_called + 1
             )
-            return replace(called, current=record.item, last_text=record.text, prompts=0)
+            return replace(
+                called, current=record.item, last_text=record.text, prompts=0, under_way=False
+            )
         case Answered():
             return _answered(state, record)
         case Noted():
@@ -210,6 +255,7 @@ def _answered(state: State, record: Answered) -> State:
         role_known_by=record.role_known_by,
         values=record.values or before.values,
         expected=record.expected,
+        grade=record.grade,
         agreed=() if record.answer == SAID_FAULT else before.agreed,
         times_asked_again=0,
         times_deferred=before.times_deferred + deferred,
@@ -248,6 +294,7 @@ def applies(
     changed: bool,
     last_of_the_day: bool,
     new_team: bool,
+    toric_lens: bool,
 ) -> bool:
     """Whether an item applies that says `when` it does; "" and "every case" always do."""
     known = {
@@ -255,5 +302,6 @@ def applies(
         "after a change": changed,
         "last case of the day": last_of_the_day,
         "first cases of a team": new_team,
+        "toric lens": toric_lens,
     }
     return known.get(when, True)

@@ -23,9 +23,9 @@ class Agreed(Record):
 
 @dataclass(frozen=True, slots=True)
 class PlanChanged(Record):
-    """The plan itself changed. `field` is eye, grade, lens-power, lens-model or axis; `document`
-    says where the new value was read; each of `roles` is a mapping with role and role_known_by;
-    `reopened` are the items that depend on it and had been asked."""
+    """The plan itself changed. `field` is eye, grade, lens-power, lens-model, axis, target or
+    cylinder; `document` says where the new value was read; each of `roles` is a mapping with role
+    and role_known_by; `reopened` are the items that depend on it and had been asked."""
 
     kind: ClassVar[str] = "plan-changed"
     field: str

@@ -12,6 +12,7 @@ from voicelist.session.case import Case
 from voicelist.session.catalogue import QUIET_KEYS
 from voicelist.session.effects import Effect, Keep, Say, Show, Tone
 from voicelist.session.events import Voice
+from voicelist.session.grades import grade_of_answer
 from voicelist.session.record_base import Record
 from voicelist.session.records import (
     Answered,
@@ -76,13 +77,19 @@ class Turn:
         section = self.case.section_of[item_id].id
         if self.state.section != section or section in self.state.closed_sections:
             self.keep(SectionOpened(section))
-            self.show("section", self.case.section_of[item_id].name)
+            self._announce(self.case.section_of[item_id].name)
         item = self.item(item_id)
         text = self.case.call_text(item)
         self.keep(Called(item_id, text))
         if item.read_from:
             self.show("source", item.read_from)
         self.speak(text)
+
+    def _announce(self, name: str) -> None:
+        """A section is shown, and named aloud; an older record has no sentence for that."""
+        self.show("section", name)
+        if "section-begins" in self.case.bundle.sentences.sentences:
+            self.say("section-begins", section=name)
 
     def read_back(self, record: ReadBack) -> None:
         self.keep(record)
@@ -115,6 +122,7 @@ class Turn:
                 voice.role_known_by,
                 values or {},
                 expected or {},
+                grade_of_answer(self.case, self.state, item_id),
             )
         )
 

@@ -17,10 +17,14 @@ from voicelist.session.events import Event, Silence, Stop, Utterance, Voice
 from voicelist.session.machine import context_of
 from voicelist.session.manners import prompt_due_s
 from voicelist.session.permitted import help_lines
+from voicelist.session.ports import nothing
 from voicelist.session.state import State
 
 _NUMBER = re.compile(r"([+-]?)(\d+(?:\.\d+)?)(%?)")
 _HELP = ("help", "?")
+_GONE = "the terminal was closed"
+# How often the clocks are looked at while nobody types.
+_GLANCE_S = 1.0
 _BETWEEN_WORDS = re.compile(r"[^\w']+")
 
 
@@ -50,8 +54,10 @@ class TypedHearer:
     is no speech: what may be said is told, and nothing has happened."""
 
     def __init__(self, case: Case, lines: TextIO, tell: Callable[[str], None]) -> None:
+        self.each_pass: Callable[[], None] = nothing
         self._case = case
         self._lines = lines
+        self._on_terminal = lines.isatty()
         self._tell = tell
         # Typed in haste "isn't" is "isnt".
         short = (word for word in case.room.words() if "'" in word)
@@ -62,18 +68,35 @@ class TypedHearer:
         return 0.0
 
     def next_event(self, state: State) -> Event:
-        due_s = prompt_due_s(state)
-        began_s = time.monotonic()
-        if due_s is not None and self._lines.isatty():
-            ready, _, _ = select.select([self._lines], [], [], due_s)
-            if not ready:
-                return Silence(time.monotonic() - began_s)
-        line = self._lines.readline()
+        try:
+            silent_s = self._waited(prompt_due_s(state)) if self._on_terminal else None
+            if silent_s is not None:
+                return Silence(silent_s)
+            line = self._lines.readline()
+        except OSError:
+            return Stop(_GONE)
         if line.strip().lower() in _HELP:
             for told in help_lines(self._case, state):
                 self._tell(told)
             return self.next_event(state)
-        return self._utterance(line, state) if line else Stop("the typed input ended")
+        if line:
+            return self._utterance(line, state)
+        # After Ctrl-D a terminal is still there.
+        gone = self._on_terminal and not self._lines.isatty()
+        return Stop(_GONE if gone else "the typed input ended")
+
+    def _waited(self, due_s: float | None) -> float | None:
+        """Waits for a line: None when there is one, the seconds waited when a prompt is due."""
+        began_s = time.monotonic()
+        while True:
+            waited_s = time.monotonic() - began_s
+            if due_s is not None and waited_s >= due_s:
+                return waited_s
+            left_s = _GLANCE_S if due_s is None else min(due_s - waited_s, _GLANCE_S)
+            ready, _, _ = select.select([self._lines], [], [], left_s)
+            if ready:
+                return None
+            self.each_pass()
 
     def _utterance(self, line: str, state: State) -> Event:
         role, text = role_and_text(line)

@@ -8,13 +8,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
+from voicelist.clinical.incision import axis_difference_deg
 from voicelist.clinical.lens import LensSaid
-from voicelist.clinical.profile import Profile, Situation
+from voicelist.clinical.profile import Grade, Profile, Situation
 from voicelist.clinical.rules import findings as all_findings
 from voicelist.clinical.sound_alikes import twin
 from voicelist.phrases.match import Match
 from voicelist.session import state as st
 from voicelist.session.events import Voice
+from voicelist.session.grades import grade_aloud, tell_if_card_lacks
 from voicelist.session.records import Accepted, Corrected, ReadBack
 from voicelist.session.rule_sentences import as_mapping
 from voicelist.session.turn import Turn
@@ -22,7 +24,7 @@ from voicelist.session.wording import shown
 
 # Eye and lens mismatches cannot be accepted (design rule); of the values only the grade can be.
 ACCEPTABLE = ("grade",)
-_SCALE_ALOUD = {"locs3-no": "opalescence", "locs3-nc": "color"}
+_DIOPTRES = {"target": "target_D", "cylinder": "cylinder_D"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +58,12 @@ def value_said(compare: str, match: Match) -> Said | None:
             return None
         power_D = float(signed.value)
         return Said("power_D", power_D, shown(power_D, signed=True), twin(power_D) is not None)
+    if compare in _DIOPTRES:
+        number = match.first("signed") or match.first("no_dioptres")
+        amount_D = None if number is None else number.value
+        if amount_D is None:
+            return None
+        return Said(_DIOPTRES[compare], float(amount_D), shown(amount_D, signed=True))
     axis = _required(match, "integer").value or 0
     return Said("axis_deg", axis, shown(axis), twin(axis) is not None)
 
@@ -72,10 +80,9 @@ def _grade(match: Match) -> Said:
         numbers = (one.first(rule) for rule in ("grade_number", "locs3_number", "decimal"))
         number = next((found for found in numbers if found is not None), None)
         if one.tags and number is not None:
-            scale = one.tags[0]
-            name = _SCALE_ALOUD.get(scale, scale)
-            value = {"scale": scale, "value": number.value}
-            return Said("grade", value, f"{shown(number.value)} {name}")
+            scale, value = one.tags[0], number.value
+            spoken = grade_aloud(Grade(scale, float(value or 0)))
+            return Said("grade", {"scale": scale, "value": value}, spoken)
     raise ValueError(f"the phrase of {match.rule} has no scale tag with a $grade_number")
 
 
@@ -91,6 +98,14 @@ def expected_value(turn: Turn, compare: str, planned: str = "") -> object:
     if compare == "lens-model":
         return plan.lens.model.lower()
     return plan.lens.power_D if compare == "lens-power" else plan.lens.axis_deg
+
+
+def _same(said: Said, expected: object) -> bool:
+    """Whether a value is the planned one; 0 and 180 are one axis."""
+    if said.quantity == "axis_deg" and isinstance(expected, int | float):
+        said_deg = said.value
+        return isinstance(said_deg, int | float) and axis_difference_deg(said_deg, expected) == 0
+    return said.value == expected
 
 
 def take_value(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
@@ -113,21 +128,27 @@ def take_value(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
         text = turn.case.text("was-that", value=said.shown)
         turn.read_back(ReadBack(item_id, "digits", text, (), values))
     else:
-        turn.answer(
-            item_id,
-            st.VALUE,
-            match.text,
-            voice,
-            values=values,
-            expected={said.quantity: expected},
-        )
+        _answer(turn, item_id, match.text, voice, values, {said.quantity: expected})
+
+
+def _answer(
+    turn: Turn,
+    item_id: str,
+    words: str,
+    voice: Voice,
+    values: dict[str, object],
+    expected: dict[str, object],
+) -> None:
+    turn.answer(item_id, st.VALUE, words, voice, values=values, expected=expected)
+    if turn.item(item_id).compare == "grade":
+        tell_if_card_lacks(turn)
 
 
 def _plan_differs(
     turn: Turn, compare: str, said: Said, expected: object
 ) -> Iterator[dict[str, Any]]:
     """What the plan has is kept in the record and not said."""
-    if said.value != expected:
+    if not _same(said, expected):
         yield {
             "rule": f"plan-{compare}",
             "severity": "ask" if said.quantity in ACCEPTABLE else "stop",
@@ -179,14 +200,8 @@ def accept_value(turn: Turn, reason: str, words: str, voice: Voice) -> bool:
         )
     )
     quantity = finding["quantity"]
-    turn.answer(
-        pending.item,
-        st.VALUE,
-        words,
-        voice,
-        values=dict(pending.values),
-        expected={quantity: finding["expected"]},
-    )
+    expected = {quantity: finding["expected"]}
+    _answer(turn, pending.item, words, voice, dict(pending.values), expected)
     return True
 
 

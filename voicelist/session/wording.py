@@ -14,6 +14,8 @@ from voicelist.session.case import Case
 
 _NUMBER = re.compile(r"(?<![\w.])([+-]?)(\d+(?:\.\d+)?)(?![\w])")
 _NAMES_AT_MOST = 3
+# Seconds in a unit, its name, and the same of the unit that follows it.
+_SPANS = ((86400, "d", 3600, "h"), (3600, "h", 60, "min"), (60, "min", 1, "s"))
 
 
 def shown(value: object, *, signed: bool = False) -> str:
@@ -45,6 +47,16 @@ def spoken(sentences: Sentences, lexicon: Lexicon, text: str) -> str:
         return " ".join(words)
 
     return lexicon.to_speech(_NUMBER.sub(by_digit, text))
+
+
+def span_words(seconds: float) -> str:
+    """How long, in at most two units: "20 s", "1 h 5 min", "3652 d"."""
+    rounded = round(seconds)
+    for length, name, part, below in _SPANS:
+        if rounded >= length:
+            rest = rounded % length // part
+            return f"{rounded // length} {name}" + (f" {rest} {below}" if rest else "")
+    return f"{rounded} s"
 
 
 def listed(case: Case, names: Sequence[str]) -> str:

@@ -37,6 +37,7 @@ _EVERY: tuple[Rule, ...] = (
     lens.lens_step,
     contradictions.unit_missing,
     contradictions.two_infusions,
+    card.card_silent,
     card.card_value,
     card.card_control,
     card.card_minimum,

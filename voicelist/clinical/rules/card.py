@@ -11,8 +11,16 @@ from voicelist.clinical.sources import Source
 
 _CARD = Source("project choice", "a card is the surgeon's own decision for this grade and phase")
 _SAY_AGAIN = "Say the value again, or let the surgeon accept it with a reason."
+_ALL_BY_HAND = "Correct the grade, or let the surgeon accept it: nothing is compared with the card."
 # A figure worked out from two others was rounded on its way: half a unit and half a per cent.
 _ROUNDING, _ROUNDING_SHARE = 0.5, 0.005
+
+
+@rule("card-silent", "ask", "card-silent", _CARD, _ALL_BY_HAND, switchable=False)
+def card_silent(it: Situation, limits: Limits) -> Iterator[Seen]:
+    """A grade for which the card has nothing in this phase: no other grade's settings stand in."""
+    if it.card_silent and it.grade is not None:
+        yield Seen("grade", it.grade.value, "nothing")
 
 
 @rule("card-value", "ask", "card-differs", _CARD, _SAY_AGAIN, switchable=False)

@@ -12,6 +12,7 @@ from voicelist.clinical.lens import (
     HIGHEST_POWER_D,
     LOWEST_POWER_D,
     POWER_STEP_D,
+    SOURCES,
     differences,
     power_fits,
 )
@@ -40,7 +41,8 @@ def lens_sources(it: Situation, limits: Limits) -> Iterator[Seen]:
     for found in differences(said):
         one, other = found.between
         quantity = _QUANTITY.get(found.field, found.field)
-        yield Seen(quantity, found.values[other], found.values[one], other=other)
+        key = "lens-elsewhere" if other not in SOURCES else ""
+        yield Seen(quantity, found.values[other], found.values[one], key, other)
 
 
 @rule("lens-step", "stop", "lens-step", _STEPS, "Read the power again.", switchable=False)
