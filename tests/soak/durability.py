@@ -1,6 +1,6 @@
 """Attacks on the store: what was acknowledged has to be on disk, and damage has to be told.
 
-    python tests/soak/durability.py [--reduced] [--seed N] [--only NAME]
+    python tests/soak/durability.py [--reduced] [--seed N] [--only NAME] [--minutes M]
 
 A shim under the real process writes down what it writes and syncs, and what it acknowledges
 (tests/soak/disk/). Then: states that a cut of the power can leave are opened with the real code;
@@ -17,6 +17,7 @@ import atexit
 import json
 import multiprocessing
 import os
+import random
 import shutil
 import sqlite3
 import sys
@@ -168,9 +169,11 @@ def _in_memory() -> Path | None:
     return _IN_MEMORY if usable and shutil.disk_usage(_IN_MEMORY).free > _ROOMY_BYTES else None
 
 
-def run(size: Size, seed: int, only: str) -> dict[str, Tally]:
-    """All attacks, or the one whose name begins with `only`."""
+def run(size: Size, seed: int, only: str, at_most_s: float) -> dict[str, Tally]:
+    """All attacks, or the one whose name begins with `only`; what is not begun in time is left."""
     wanted = [job for name, job in jobs(size, seed) if name.startswith(only)]
+    random.Random(seed).shuffle(wanted)
+    until_s = time.monotonic() + at_most_s
     tallies: dict[str, Tally] = {}
     root = tempfile.mkdtemp(dir=_in_memory())
     try:
@@ -180,6 +183,9 @@ def run(size: Size, seed: int, only: str) -> dict[str, Tally]:
             for parts in pool.map(_do, wanted):
                 for name, tally in parts.items():
                     tallies.setdefault(name, Tally()).add(tally)
+                if time.monotonic() > until_s:
+                    pool.shutdown(cancel_futures=True)
+                    break
     finally:
         shutil.rmtree(root, ignore_errors=True)
     return tallies
@@ -221,9 +227,12 @@ def main() -> int:
     parser.add_argument("--reduced", action="store_true", help="a tenth of it, for CI")
     parser.add_argument("--seed", type=int, default=7)
     parser.add_argument("--only", default="", help="the attack whose name begins so")
+    parser.add_argument("--minutes", type=float, default=24 * 60.0, help="as much as fits")
     wanted = parser.parse_args()
     began_s = time.monotonic()
-    tallies = run(REDUCED if wanted.reduced else Size(), wanted.seed, wanted.only)
+    tallies = run(
+        REDUCED if wanted.reduced else Size(), wanted.seed, wanted.only, 60 * wanted.minutes
+    )
     took_s = time.monotonic() - began_s
     show(tallies, took_s)
     if not wanted.reduced:
