@@ -124,7 +124,7 @@ def _flip(scene: Scene, count: int, seed: int, place: Place) -> Parts:
 def jobs(size: Size, seed: int) -> Iterator[tuple[str, Job]]:
     """Everything that is to be done, in pieces of some seconds; each with its attack."""
     for scene, count in _shares(size.cuts, [scene.weight for scene in SCENES]):
-        for turn, piece in enumerate(_pieces(count, 250)):
+        for turn, piece in enumerate(_pieces(count, 100)):
             yield CUTS, partial(_cut, scene, piece, seed + turn)
     weights = [scene.blows for scene in SCENES]
     for scene, count in _shares(size.failures, weights):

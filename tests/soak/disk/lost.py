@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 
 from tests.session.talk import WHOLE_CASE
-from tests.soak.disk.recovery import RECORDED, Hazard, acknowledgements
+from tests.soak.disk.recovery import RECORDED, TOLD_KINDS, Hazard, acknowledgements
 from tests.soak.disk.scenes import CASE, PLAN, fresh
 from tests.soak.disk.tally import Tally
 from tests.soak.disk.trials import Ended, Trials, Work
@@ -59,7 +59,7 @@ def lose_from_program(scratch: Path, deed: str, before: int) -> Tally:
     out, err = run.communicate("".join(f"{line}\n" for line in WHOLE_CASE[before:]))
     claimed = out.count(RECORDED)
     tally = Tally(1, claimed)
-    found = sum(entry.kind in ("answered", "noted") for entry in _entries(file))
+    found = sum(entry.kind in TOLD_KINDS for entry in _entries(file))
     ended = Ended(run.returncode, out, err, ())
     gone = max(claimed - max(found - before, 0), 0)
     tally.outcomes["refused" if ended.code == 1 else "went on"] += 1

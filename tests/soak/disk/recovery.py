@@ -17,6 +17,8 @@ from voicelist.record.journal import Entry
 from voicelist.record.store import Store
 
 RECORDED = "· recorded"
+# What the lines of the scripted case are acknowledged for.
+TOLD_KINDS = ("answered", "milestone")
 _ACKNOWLEDGED = re.compile(rb"^ack (\S+) (\d+) ([0-9a-f]{64})$", re.MULTILINE)
 _OVER = re.compile(r"The case \S+ was (completed|abandoned)")
 
@@ -47,10 +49,10 @@ def acknowledgements(told: bytes) -> list[Acknowledged]:
 
 
 def shown_as_recorded(told: bytes, entries: Sequence[Entry]) -> list[Acknowledged]:
-    """The same for the whole program: its n-th 'recorded' is the n-th answer or note of the record
-    that it made in the end, `entries`."""
+    """The same for the whole program: its n-th 'recorded' is the n-th answer or milestone of the
+    record that it made in the end, `entries`."""
     count = told.decode("utf-8", "ignore").count(RECORDED)
-    answers = [one for one in entries if one.kind in ("answered", "noted")]
+    answers = [one for one in entries if one.kind in TOLD_KINDS]
     missing = max(count - len(answers), 0)
     case = entries[0].case if entries else ""
     unknown = [Acknowledged(case, 10**6 + number, "") for number in range(missing)]
