@@ -11,6 +11,7 @@ import contextlib
 import os
 import shutil
 import sqlite3
+import sys
 import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -34,6 +35,27 @@ def log_of(file: Path) -> Path:
 def rollback_journal_of(file: Path) -> Path:
     """The rollback journal beside a database: there only if a change was cut off."""
     return file.with_name(file.name + "-journal")
+
+
+def make_folder(folder: Path) -> None:
+    """Makes a folder, readable by its owner alone, and sees that it outlasts a cut of the power.
+    Raises OSError."""
+    missing = [one for one in (folder, *folder.parents) if not one.exists()]
+    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    for one in missing:
+        sync_names(one.parent)
+
+
+def sync_names(folder: Path) -> None:
+    """Puts the names in a folder on disk. SQLite does it, too, but keeps quiet where it fails.
+    Windows has no such call. Raises OSError."""
+    if sys.platform == "win32":
+        return
+    descriptor = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
 
 
 @dataclass(slots=True)
@@ -75,7 +97,8 @@ class StoreFile:
 
     def take_log(self) -> None:
         """To be called once SQLite has written. Raises RecordError unless the file is the one at
-        its path and says itself that it keeps a write-ahead log, whatever SQLite was told."""
+        its path and says itself that it keeps a write-ahead log, whatever SQLite was told; OSError
+        if the names of both cannot be put on disk."""
         file = self._held[0]
         if os.pread(file.descriptor, 32, 0)[_VERSIONS] != _WRITE_AHEAD:
             raise RecordError(
@@ -91,6 +114,7 @@ class StoreFile:
                 "whatever cleans up that folder, and try again."
             ) from error
         self._held.append(_Held(log, descriptor))
+        sync_names(file.path.absolute().parent)
         self.check()
 
     def check(self) -> None:

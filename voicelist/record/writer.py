@@ -31,7 +31,7 @@ from voicelist.record.database import (
 )
 from voicelist.record.journal import Entry, chain_line, timestamp
 from voicelist.record.lock import WriterLock
-from voicelist.record.store_file import StoreFile, own_alone
+from voicelist.record.store_file import StoreFile, make_folder, own_alone
 from voicelist.record.verify import Standing, out_of_place
 from voicelist.session.record_base import Record
 from voicelist.session.records import Opened, Resumed
@@ -79,7 +79,7 @@ class Opening:
         try:
             with plainly(f"The records in {place.name} cannot be written"):
                 if place.file is not None:
-                    place.file.absolute().parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+                    make_folder(place.file.absolute().parent)
                     lock_file = place.file.with_name(place.file.name + ".lock")
                     self._lock = WriterLock(lock_file, case)
                     self._file = StoreFile(place.file)
