@@ -61,12 +61,12 @@ class Home:
         cache, data = self.folder / ".cache", self.folder / ".local" / "share"
         return (self.chosen, cache / "voicelist", data / "voicelist")
 
-    def watch(self, *command: object) -> Traced:
+    def watch(self, *command: object, **more: str) -> Traced:
         # What this process was told by voicelist itself, or by who runs it, is left out. Python's
         # compiled modules are made when a package is installed, and none of a program's files.
         kept = {name: value for name, value in os.environ.items() if name not in LEFT_OUT}
         told = {"HOME": str(self.folder), "PYTHONDONTWRITEBYTECODE": "1"}
-        return traced(command, self.chosen, {**kept, **told})
+        return traced(command, self.chosen, {**kept, **told, **more})
 
 
 def home_in(folder: Path) -> Home:
@@ -137,14 +137,28 @@ def test_the_neural_parts_were_at_work_meanwhile(watched: dict[str, Traced]) -> 
             assert len(with_run_time) >= 2, name
 
 
+def test_sound_devices_are_asked_for_within_the_computer(empty_home: Home) -> None:
+    """The sound libraries look for the system's sound server, and keep folders for it."""
+    settings = empty_home.chosen / "client.conf"
+    settings.write_text("autospawn = no\n")
+    seen = empty_home.watch(*VOICELIST, "devices", PULSE_CLIENTCONFIG=str(settings))
+    assert seen.code in (0, 3), seen.printed
+    assert "voice   hibari" in seen.printed
+    assert seen.reached_beyond == []
+    for_sound = ("/.config/pulse", "/dev/shm/", "/tmp/pulse-")
+    own = (*empty_home.own, empty_home.folder / ".config")
+    outside = seen.made_outside(own)
+    assert [one for one in outside if not any(place in one for place in for_sound)] == []
+
+
 CONNECTS = 'socket.create_connection(("192.0.2.1", 9), timeout=0.2)'
 ASKS = 'socket.getaddrinfo("nobody.invalid", 443)'
 SENDS = 'socket.socket(socket.AF_INET, socket.SOCK_DGRAM).sendto(b"-", ("192.0.2.1", 9))'
 WAITS = 'socket.create_server(("127.0.0.1", 0))'
-CALLS_ANOTHER = 'socket.socket(socket.AF_UNIX).connect("somebody")'
+CALLS_NEIGHBOUR = 'socket.socket(socket.AF_UNIX).connect("/nowhere/somebody")'
 
 
-@pytest.mark.parametrize("what", [CONNECTS, ASKS, SENDS, WAITS, CALLS_ANOTHER])
+@pytest.mark.parametrize("what", [CONNECTS, ASKS, SENDS, WAITS, CALLS_NEIGHBOUR])
 @pytest.mark.parametrize("in_a_child", [False, True])
 def test_the_tracer_sees_who_reaches_for_somebody(
     empty_home: Home, what: str, in_a_child: bool
@@ -155,6 +169,7 @@ def test_the_tracer_sees_who_reaches_for_somebody(
     seen = empty_home.watch(sys.executable, "-c", program)
     assert seen.code == 0, seen.printed
     assert seen.reached_for
+    assert seen.reached_beyond or what == CALLS_NEIGHBOUR
     quiet = empty_home.watch(sys.executable, "-c", "import contextlib, socket, subprocess")
     assert quiet.reached_for == []
 

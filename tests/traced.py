@@ -32,6 +32,14 @@ _HARMLESS = (
     re.compile(r"socket\(AF_INET6, SOCK_STREAM\|SOCK_CLOEXEC, IPPROTO_IP\b"),
     re.compile(r'bind\(\d+.*sin6_port=htons\(0\), .*"::1"'),
 )
+# What stays in this computer: a socket that has its place in the file system, and what is sent
+# where a connection was made, which is a call of its own.
+_WITHIN_THE_COMPUTER = (
+    re.compile(r"socket\(AF_UNIX, "),
+    re.compile(r"connect\(\d+<[^>]*>, \{sa_family=AF_UNIX, sun_path=\"/"),
+    re.compile(r"(getsockopt|setsockopt|getpeername|shutdown|recv\w+)\("),
+    re.compile(r"send\w+\((?!.*sa_family=)"),
+)
 _FILES = frozenset({"open", "openat", "openat2"})
 _MAKES = frozenset({"creat", "mkdir", "mkdirat", "mknod", "mknodat"})
 _PUTS = frozenset({"rename", "renameat", "renameat2", "link", "linkat", "symlink", "symlinkat"})
@@ -71,6 +79,15 @@ class Traced:
     def reached_for(self) -> list[str]:
         """Every attempt to look a name up, to connect, to send or to listen."""
         return [str(call) for call in self.calls if _reaches(call)]
+
+    @property
+    def reached_beyond(self) -> list[str]:
+        """Of these, all that could leave this computer: sound goes to the system's sound server."""
+        return [
+            call
+            for call in self.reached_for
+            if not any(pattern.match(call) for pattern in _WITHIN_THE_COMPUTER)
+        ]
 
     def made_outside(self, own: Sequence[Path]) -> list[str]:
         """Files and folders made (or tried to be) that are not in `own` folders nor lead there."""
