@@ -21,7 +21,7 @@ from packaging.requirements import Requirement
 
 from tests.command import CARD, CHECKLIST, GRAMMARS, PLAN
 from tests.traced import Traced, traced
-from voicelist.hearing.model import ENVIRONMENT_NAME, ModelPlace
+from voicelist.hearing.model import ENVIRONMENT_NAME, ModelPlace, cached_model_folder
 from voicelist.hearing.witness import witness_folder
 
 PROJECT = Path(__file__).resolve().parents[1]
@@ -90,8 +90,7 @@ def watched(home: Home, speech_model: ModelPlace) -> dict[str, Traced]:
     """All commands, one after the other."""
     if speech_model.note is not None:
         pytest.skip(speech_model.note)
-    place = home.folder / ".cache" / "voicelist" / "models" / speech_model.path.name
-    shutil.copytree(speech_model.path, place)
+    shutil.copytree(speech_model.path, cached_model_folder(home.folder / ".cache" / "voicelist"))
     return {name: home.watch(*VOICELIST, *command) for name, command in COMMANDS.items()}
 
 
