@@ -5,6 +5,13 @@ where. An aid to memory and record keeping, not a medical device: local policy, 
 instructions and licensed professionals decide.
 """
 
+import os
+
+# The neural run-time (onnxruntime) reports its use to its maker over the network, unless this is
+# there when it is loaded; its own call to stop that comes too late. Here no import of ours comes
+# earlier, in no process, and the processes that we start inherit it.
+os.environ["ORT_DISABLE_TELEMETRY"] = "1"
+
 __version__ = "0.1.0"
 
 CAUTION = (

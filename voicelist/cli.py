@@ -263,11 +263,13 @@ def check(
 
 @app.command()
 def model() -> None:
-    """Fetch the speech model, or verify the one that is here."""
+    """Fetch the speech model, or verify the one that is here and what is made of it."""
+    from voicelist.hearing.wide import verified_wide_model
     from voicelist.hearing.witness import witness_words
     from voicelist.progress import fetch_with_progress
 
     place = fetch_with_progress()
+    verified_wide_model(place)
     print(f"Speech model: {place.path}")
     print(f"Fingerprint {place.fingerprint}")
     if place.note:

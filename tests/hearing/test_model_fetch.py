@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import http.server
 import io
-import json
 import os
 import re
 import shutil
@@ -21,9 +20,9 @@ from pathlib import Path
 import pytest
 
 from voicelist.errors import MissingPart
-from voicelist.hearing.fetch import Archives, MavenArtifact, fetch_model
-from voicelist.hearing.manifest import FileMark, ModelManifest, save_manifest
-from voicelist.hearing.model import ModelPlace, find_model
+from voicelist.hearing.fetch import MavenArtifact, fetch_model
+from voicelist.hearing.manifest import FileMark, ModelManifest, manifest_of, save_manifest
+from voicelist.hearing.model import FETCHED_LIST, ModelPlace, find_model
 
 NAME = "tiny-model"
 FILES = {
@@ -51,26 +50,14 @@ def packed(files: dict[str, bytes], top: str = NAME) -> bytes:
 
 @dataclass
 class Server:
-    """A server of one archive and the list of archives, with the faults that a test asks for."""
+    """A server of one archive, with the faults that a test asks for."""
 
     archive: bytes
     ranges: bool = True
     cut_after: list[int] = field(default_factory=list)
     status: int = 200
-    published_md5: str | None = None
-    listed: bool = True
-    list_cut_after: int | None = None
     asked: list[str | None] = field(default_factory=list)
     base: str = ""
-
-    @property
-    def archives(self) -> Archives:
-        return Archives(self.base, f"{self.base}list.json")
-
-    def list_body(self) -> bytes:
-        md5 = self.published_md5 or hashlib.md5(self.archive).hexdigest()
-        entry = {"name": NAME, "md5": md5, "size": len(self.archive)}
-        return json.dumps([{**entry, "url": f"{self.base}{NAME}.zip"}]).encode()
 
 
 def handler_for(server: Server) -> type[http.server.BaseHTTPRequestHandler]:
@@ -79,13 +66,9 @@ def handler_for(server: Server) -> type[http.server.BaseHTTPRequestHandler]:
             pass
 
         def do_GET(self) -> None:
-            if self.path == "/list.json":
-                body = server.list_body() if server.listed else b"gone"
-                self.answer(200 if server.listed else 404, body, {})
-            else:
-                self.archive()
-
-        def archive(self) -> None:
+            if self.path != f"/{NAME}.zip":
+                self.answer(404, b"", {})
+                return
             wanted = self.headers.get("Range")
             server.asked.append(wanted)
             start = int(re.findall(r"\d+", wanted)[0]) if wanted and server.ranges else 0
@@ -106,10 +89,7 @@ def handler_for(server: Server) -> type[http.server.BaseHTTPRequestHandler]:
                 self.send_header(name, value)
             self.send_header("Content-Length", str(len(body)))
             self.end_headers()
-            if self.path == "/list.json":
-                self.wfile.write(body[: server.list_cut_after])
-            else:
-                self.wfile.write(body[: server.cut_after.pop(0)] if server.cut_after else body)
+            self.wfile.write(body[: server.cut_after.pop(0)] if server.cut_after else body)
 
     return Handler
 
@@ -139,7 +119,7 @@ def fetch(server: Server, cache: Path) -> ModelPlace:
         cache=cache,
         manifest=MANIFEST,
         artifact=None,
-        archives=server.archives,
+        archives=server.base,
         pause_s=0.0,
     )
 
@@ -165,7 +145,7 @@ def test_a_model_is_fetched_checked_and_put_in_place(server: Server, cache: Path
         cache=cache,
         manifest=MANIFEST,
         artifact=None,
-        archives=server.archives,
+        archives=server.base,
     )
     assert_whole(place)
     assert ("the speech model", len(server.archive), len(server.archive)) in reports
@@ -230,9 +210,8 @@ def test_a_kept_part_that_does_not_fit_is_thrown_away(
 
 
 def test_changed_bytes_are_refused(server: Server, cache: Path) -> None:
-    server.published_md5 = hashlib.md5(server.archive).hexdigest()
     server.archive = packed({**FILES, "am/final.mdl": bytes(90_000)})
-    with pytest.raises(MissingPart, match="not as published"):
+    with pytest.raises(MissingPart, match=r"not the speech model .* VOICELIST_MODEL"):
         fetch(server, cache)
     assert_nothing_usable(cache)
 
@@ -242,40 +221,74 @@ def test_bytes_damaged_on_the_way_are_refused(server: Server, cache: Path) -> No
     broken = bytearray(server.archive)
     broken[middle] ^= 0xFF
     server.archive = bytes(broken)
-    server.published_md5 = "0" * 32
     with pytest.raises(MissingPart, match=r"damaged.*voicelist model"):
         fetch(server, cache)
     assert_nothing_usable(cache)
 
 
-def test_another_model_that_is_as_published_is_used_and_says_so(
-    server: Server, cache: Path
+OTHERS = [
+    {**FILES, "am/final.mdl": b"newer"},
+    {**FILES, "graph/more": b"one file more"},
+    {name: content for name, content in FILES.items() if name != "graph/Gr.fst"},
+]
+
+
+@pytest.mark.parametrize("others", OTHERS, ids=["changed", "more", "less"])
+def test_another_model_is_refused_whatever_its_server_says_of_it(
+    server: Server, cache: Path, others: dict[str, bytes]
 ) -> None:
-    server.archive = packed({**FILES, "am/final.mdl": b"newer"})
-    place = fetch(server, cache)
-    assert place.note is not None
-    assert "as its maintainers publish it" in place.note
-    assert place.fingerprint != MANIFEST.fingerprint
-    assert place.fingerprint[:12] in place.note
-    assert find_model(cache, MANIFEST) == place
-
-
-def test_without_the_published_list_our_own_manifest_decides(server: Server, cache: Path) -> None:
-    server.listed = False
-    assert_whole(fetch(server, cache))
-
-
-def test_a_cut_published_list_counts_as_none(server: Server, cache: Path) -> None:
-    server.list_cut_after = 10
-    assert_whole(fetch(server, cache))
-
-
-def test_without_the_published_list_another_model_is_refused(server: Server, cache: Path) -> None:
-    server.listed = False
-    server.archive = packed({**FILES, "am/final.mdl": b"newer"})
-    with pytest.raises(MissingPart):
+    server.archive = packed(others)
+    with pytest.raises(MissingPart, match="not the speech model that voicelist was measured with"):
         fetch(server, cache)
     assert_nothing_usable(cache)
+
+
+def model_of(files: dict[str, bytes], folder: Path) -> Path:
+    """A whole model with a list of its own files, as an earlier version may have left it."""
+    for name, content in files.items():
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(content)
+    save_manifest(manifest_of(folder, NAME), folder / FETCHED_LIST)
+    return folder
+
+
+@pytest.mark.parametrize("others", OTHERS, ids=["changed", "more", "less"])
+def test_another_model_in_the_cache_is_not_used_and_is_replaced(
+    server: Server, cache: Path, others: dict[str, bytes]
+) -> None:
+    model_of(others, cache / "models" / NAME)
+    for _ in range(2):
+        with pytest.raises(MissingPart, match=r"not the one .* run `voicelist model`"):
+            find_model(cache, MANIFEST)
+    assert_whole(fetch(server, cache))
+    assert_whole(find_model(cache, MANIFEST))
+
+
+def test_another_model_is_used_where_its_folder_is_named_and_says_so(
+    server: Server, cache: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    chosen = model_of(OTHERS[0], tmp_path / "chosen")
+    monkeypatch.setenv("VOICELIST_MODEL", str(chosen))
+    place = find_model(cache, MANIFEST)
+    assert place.path == chosen
+    assert place.note is not None
+    assert "not the one that voicelist was measured with" in place.note
+    assert place.fingerprint[:12] in place.note
+    assert fetch(server, cache) == place
+    assert server.asked == []
+
+
+def test_a_named_folder_that_is_not_as_it_was_fetched_is_refused(
+    server: Server, cache: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    chosen = model_of(OTHERS[0], tmp_path / "chosen")
+    (chosen / "am" / "final.mdl").write_bytes(b"other")
+    monkeypatch.setenv("VOICELIST_MODEL", str(chosen))
+    for ask in (lambda: find_model(cache, MANIFEST), lambda: fetch(server, cache)):
+        with pytest.raises(MissingPart, match="damaged; put it there again"):
+            ask()
+    assert server.asked == []
 
 
 @pytest.mark.parametrize(("status", "times"), [(404, 1), (503, 5)])
@@ -353,7 +366,7 @@ def fetch_with_maven(server: Server, cache: Path, artifact: MavenArtifact) -> Mo
         cache=cache,
         manifest=MANIFEST,
         artifact=artifact,
-        archives=server.archives,
+        archives=server.base,
         pause_s=0.0,
     )
 
@@ -403,7 +416,7 @@ def test_without_maven_the_archive_is_fetched(
 FETCH_AND_DIE = """
 import os, sys
 from pathlib import Path
-from voicelist.hearing.fetch import Archives, fetch_model
+from voicelist.hearing.fetch import fetch_model
 from voicelist.hearing.manifest import load_manifest
 
 cache, manifest, base, deadly = Path(sys.argv[1]), Path(sys.argv[2]), sys.argv[3], int(sys.argv[4])
@@ -418,9 +431,8 @@ def die_at_the_deadly_one(event, args):
             os._exit(9)
 
 wanted = load_manifest(manifest)
-archives = Archives(base, base + "list.json")
 sys.addaudithook(die_at_the_deadly_one)
-fetch_model(lambda *_: None, cache=cache, manifest=wanted, artifact=None, archives=archives)
+fetch_model(lambda *_: None, cache=cache, manifest=wanted, artifact=None, archives=base)
 """
 
 

@@ -5,18 +5,19 @@ from __future__ import annotations
 import os
 import shutil
 import struct
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from spoken import Sentences, say, texts, with_silence
 
 from voicelist.errors import MissingPart
-from voicelist.hearing.manifest import manifest_of, shipped_manifest
+from voicelist.hearing.manifest import manifest_of, save_manifest, sha256_of, shipped_manifest
 from voicelist.hearing.model import ModelPlace, find_model, verify_model
 from voicelist.hearing.recogniser import Recogniser
 from voicelist.hearing.vocabulary import vocabulary, words_alone
 from voicelist.hearing.whole import decode_whole
-from voicelist.hearing.wide import wide_search_model
+from voicelist.hearing.wide import verified_wide_model, wide_search_model
 
 CONF = "--beam=10.0\n--lattice-beam=2.0\n--max-active=3000\n--acoustic-scale=1.0\n"
 
@@ -40,6 +41,14 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 @pytest.fixture
 def cache(tmp_path: Path) -> Path:
     return tmp_path / "cache"
+
+
+def refuse_links(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_: object) -> None:
+        raise OSError("no links here")
+
+    monkeypatch.setattr(os, "link", refuse)
+    monkeypatch.setattr(os, "symlink", refuse)
 
 
 def count_hashing(monkeypatch: pytest.MonkeyPatch) -> list[Path]:
@@ -140,14 +149,134 @@ def test_a_broken_wide_copy_is_made_again(folder: Path, cache: Path) -> None:
     assert (wide / "am" / "final.mdl").read_text() == "sound"
 
 
+# The files of the copy that are its own.
+OWN = ("conf/model.conf", "conf/mfcc.conf", "graph/Gr.fst", "made.json")
+
+
+def place_with_words(folder: Path, cache: Path) -> ModelPlace:
+    graph = folder / "graph" / "Gr.fst"
+    graph.parent.mkdir()
+    graph.write_bytes(table(["<eps>", "firm", "loose"]) + bytes(500))
+    return find_model(cache)
+
+
+def changed_in_place(path: Path) -> None:
+    """Other bytes, the same size, the same times, in a file that nothing else links to."""
+    content, times = path.read_bytes(), path.stat()
+    path.unlink()
+    path.write_bytes(content[:-1] + bytes([content[-1] ^ 1]))
+    os.utime(path, ns=(times.st_atime_ns, times.st_mtime_ns))
+
+
+def bytes_of(folder: Path) -> dict[str, bytes]:
+    files = (path for path in folder.rglob("*") if path.is_file())
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in files}
+
+
+@pytest.mark.parametrize("prepare", [wide_search_model, verified_wide_model])
+@pytest.mark.parametrize("name", [*OWN, "am/final.mdl"])
+@pytest.mark.parametrize("links", [True, False], ids=["linked", "copied"])
+def test_a_wide_copy_that_was_changed_is_made_again(
+    folder: Path,
+    cache: Path,
+    prepare: Callable[..., Path],
+    name: str,
+    links: bool,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    if not links:
+        refuse_links(monkeypatch)
+    place = place_with_words(folder, cache)
+    wide = wide_search_model(place, cache)
+    good, model = bytes_of(wide), bytes_of(folder)
+    changed_in_place(wide / name)
+    assert bytes_of(wide) != good
+    assert prepare(place, cache) == wide
+    assert bytes_of(wide) == good
+    assert bytes_of(folder) == model
+
+
+@pytest.mark.parametrize("spoil", [Path.unlink, lambda path: path.write_bytes(b"")])
+@pytest.mark.parametrize("name", OWN)
+def test_a_wide_copy_that_lost_something_is_made_again(
+    folder: Path, cache: Path, name: str, spoil: Callable[[Path], object]
+) -> None:
+    place = place_with_words(folder, cache)
+    wide = wide_search_model(place, cache)
+    good = bytes_of(wide)
+    spoil(wide / name)
+    assert wide_search_model(place, cache) == wide
+    assert bytes_of(wide) == good
+
+
+def test_a_file_more_in_the_wide_copy_is_taken_out(folder: Path, cache: Path) -> None:
+    place = find_model(cache)
+    wide = wide_search_model(place, cache)
+    good = bytes_of(wide)
+    (wide / "ivector").mkdir()
+    (wide / "ivector" / "more.conf").write_text("--more=1\n")
+    wide_search_model(place, cache)
+    assert bytes_of(wide) == good
+
+
+def test_a_list_that_fits_a_changed_copy_is_found_out_when_verified(
+    folder: Path, cache: Path
+) -> None:
+    place = place_with_words(folder, cache)
+    wide = wide_search_model(place, cache)
+    good = bytes_of(wide)
+    changed_in_place(wide / "graph" / "Gr.fst")
+    save_manifest(manifest_of(wide, folder.name), wide / "made.json")
+    verified_wide_model(place, cache)
+    assert bytes_of(wide) == good
+
+
+def test_a_good_wide_copy_is_left_alone_and_only_what_is_its_own_is_hashed(
+    folder: Path, cache: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    place = place_with_words(folder, cache)
+    wide = wide_search_model(place, cache)
+    before = {path: path.stat().st_ino for path in wide.rglob("*")}
+    hashed: list[Path] = []
+
+    def counting(path: Path) -> str:
+        hashed.append(path)
+        return sha256_of(path)
+
+    monkeypatch.setattr("voicelist.hearing.wide.sha256_of", counting)
+    assert wide_search_model(place, cache) == verified_wide_model(place, cache) == wide
+    assert {path: path.stat().st_ino for path in wide.rglob("*")} == before
+    assert set(hashed) == {wide / "graph" / "Gr.fst"}
+
+
+def test_a_disk_that_does_not_keep_what_is_written_is_named_and_nothing_is_put_there(
+    folder: Path, cache: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    place = place_with_words(folder, cache)
+    wide = wide_search_model(place, cache)
+    changed_in_place(wide / "graph" / "Gr.fst")
+    left = bytes_of(wide)
+    write = Path.write_bytes
+    monkeypatch.setattr(Path, "write_bytes", lambda path, data: write(path, bytes(len(data))))
+    for prepare in (wide_search_model, verified_wide_model):
+        with pytest.raises(MissingPart, match=r"check the disk, then run `voicelist model`"):
+            prepare(place, cache)
+    assert bytes_of(wide) == left
+    assert not list(wide.parent.glob(".*"))
+
+
+def test_nothing_is_made_of_a_model_that_is_not_what_it_was(folder: Path, cache: Path) -> None:
+    place = place_with_words(folder, cache)
+    changed_in_place(folder / "am" / "final.mdl")
+    with pytest.raises(MissingPart, match=r"damaged; run `voicelist model`"):
+        wide_search_model(place, cache)
+    assert not list((cache / "models").glob("wide-*"))
+
+
 def test_where_links_are_impossible_files_are_copied(
     folder: Path, cache: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def refuse(*_: object) -> None:
-        raise OSError("no links here")
-
-    monkeypatch.setattr(os, "link", refuse)
-    monkeypatch.setattr(os, "symlink", refuse)
+    refuse_links(monkeypatch)
     wide = wide_search_model(find_model(cache), cache)
     assert (wide / "am" / "final.mdl").read_text() == "sound"
     assert not (wide / "am" / "final.mdl").samefile(folder / "am" / "final.mdl")

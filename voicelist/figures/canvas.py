@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import logging
+import os
 import textwrap
 import warnings
 from collections.abc import Callable, Sequence
@@ -17,6 +18,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from voicelist import CAUTION
 from voicelist.errors import MissingPart
 from voicelist.figures.svg import inline_svg, tidy_svg
+from voicelist.places import cache_folder
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -140,6 +142,8 @@ def _svg(picture: Picture) -> bytes:
 def _drawn(picture: Picture, form: str, **how: Any) -> bytes:
     # It talks about its font cache and folders, which is nothing to the person at the screen.
     logging.getLogger("matplotlib").setLevel(logging.ERROR)
+    # Else it makes folders of its own in the user's home. Read when it is imported.
+    os.environ.setdefault("MPLCONFIGDIR", str(cache_folder() / "matplotlib"))
     try:
         from matplotlib import rc_context
     except ImportError as error:

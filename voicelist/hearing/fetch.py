@@ -1,22 +1,19 @@
 """Fetch the speech model: from Maven where it is installed, else from the recogniser's maintainers.
 
 A model is put in place by one rename of a complete, checked folder, so that an interruption at any
-moment leaves either nothing or a good model.
+moment leaves either nothing or a good model. What it has to hash to is written in the manifest that
+ships with voicelist: no server is believed about its own files.
 """
 
 from __future__ import annotations
 
-import hashlib
-import json
 import logging
 import os
 import shutil
 import subprocess
 import tempfile
 import time
-import urllib.request
 from dataclasses import dataclass
-from http.client import HTTPException
 from pathlib import Path
 
 from voicelist.errors import MissingPart
@@ -24,7 +21,6 @@ from voicelist.hearing.archive import unpack_model
 from voicelist.hearing.download import Download, Report
 from voicelist.hearing.manifest import (
     ModelManifest,
-    is_model,
     manifest_of,
     save_manifest,
     sha256_of,
@@ -40,7 +36,6 @@ from voicelist.hearing.model import (
 )
 
 _MAVEN_TIMEOUT_S = 900.0
-_LIST_TIMEOUT_S = 20.0
 _ABANDONED_AFTER_S = 1800.0
 
 _log = logging.getLogger(__name__)
@@ -62,35 +57,20 @@ SPEECH_MODEL_ARTIFACT = MavenArtifact(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Archives:
-    """Where the recogniser's maintainers keep their models, and their published list."""
-
-    base: str
-    list_address: str
-
-
-@dataclass(frozen=True, slots=True)
-class _Published:
-    """What the maintainers' list says of one archive."""
-
-    address: str
-    md5: str
-
-
 def fetch_model(
     report: Report,
     *,
     cache: Path | None = None,
     manifest: ModelManifest | None = None,
     artifact: MavenArtifact | None = SPEECH_MODEL_ARTIFACT,
-    archives: Archives | None = None,
+    archives: str | None = None,
     pause_s: float = 1.0,
 ) -> ModelPlace:
     """The verified model, fetched if need be.
 
     `report(what, bytes_done, bytes_in_all_or_None)` is called as it goes on. `artifact=None` leaves
-    Maven out. Raises MissingPart with what to do when no route leads to a good model.
+    Maven out; `archives` is the address below which the maintainers' archives lie. Raises
+    MissingPart with what to do when no route leads to a good model.
     """
     wanted = manifest or shipped_manifest()
     try:
@@ -128,7 +108,7 @@ def _by_maven(artifact: MavenArtifact, target: Path, wanted: ModelManifest, repo
             packed = next(Path(workplace).glob("*.aar"))
             if sha256_of(packed) != artifact.sha256:
                 raise MissingPart("Maven delivered other bytes than those expected.")
-            _install(packed, target, wanted, artifact.prefix, published=False)
+            _install(packed, target, wanted, artifact.prefix)
         except (subprocess.SubprocessError, OSError, StopIteration, MissingPart) as error:
             _log.info("Maven did not deliver the speech model: %s", error or type(error).__name__)
             return False
@@ -136,18 +116,16 @@ def _by_maven(artifact: MavenArtifact, target: Path, wanted: ModelManifest, repo
 
 
 def _by_archive(
-    archives: Archives, target: Path, wanted: ModelManifest, report: Report, pause_s: float
+    archives: str, target: Path, wanted: ModelManifest, report: Report, pause_s: float
 ) -> None:
-    published = _published(archives, wanted.name)
-    address = published.address if published else f"{archives.base}{wanted.name}.zip"
+    address = f"{archives}{wanted.name}.zip"
     part = target.parent / f"{wanted.name}.zip.part"
     resumed = part.exists()
     while True:
         Download(address, part, "the speech model", pause_s).run(report)
         report("checking the speech model", 0, None)
-        fits = published is not None and _md5_of(part) == published.md5
         try:
-            _install(part, target, wanted, None, published=fits)
+            _install(part, target, wanted, None)
             break
         except MissingPart:
             part.unlink()
@@ -157,20 +135,19 @@ def _by_archive(
     part.unlink()
 
 
-def _install(
-    archive: Path, target: Path, wanted: ModelManifest, prefix: str | None, *, published: bool
-) -> None:
+def _install(archive: Path, target: Path, wanted: ModelManifest, prefix: str | None) -> None:
     """Unpack, check, and put in place with one rename. Raises MissingPart, leaving `target` alone,
-    when the content is neither as in our manifest nor as the maintainers published it."""
+    when any file is not as in the manifest, whoever published it."""
     fresh = Path(tempfile.mkdtemp(prefix=".unpack-", dir=target.parent))
     old: Path | None = None
     try:
         unpack_model(archive, fresh, prefix)
         found = manifest_of(fresh, wanted.name)
-        if found != wanted and not (published and is_model(fresh)):
+        if found != wanted:
             raise MissingPart(
-                "What was fetched as the speech model is not as published; "
-                "run `voicelist model` again later."
+                "What was fetched is not the speech model that voicelist was measured with, so it "
+                "is not used; run `voicelist model` again later, or unpack a model yourself and "
+                f"name its folder in {ENVIRONMENT_NAME}."
             )
         save_manifest(found, fresh / FETCHED_LIST)
         if target.exists():
@@ -195,25 +172,7 @@ def _sweep(folder: Path) -> None:
                 shutil.rmtree(left, ignore_errors=True)
 
 
-def _published(archives: Archives, name: str) -> _Published | None:
-    """The maintainers' entry for a model, or None where the list cannot be had."""
-    try:
-        with urllib.request.urlopen(archives.list_address, timeout=_LIST_TIMEOUT_S) as answer:
-            listed = json.load(answer)
-        entry = next(entry for entry in listed if entry["name"] == name)
-        return _Published(str(entry["url"]), str(entry["md5"]).lower())
-    except (OSError, HTTPException, ValueError, LookupError, TypeError, StopIteration) as error:
-        _log.info("the list of published models cannot be had: %s", error)
-        return None
-
-
-def _maintainers_archives() -> Archives:
+def _maintainers_archives() -> str:
     import vosk
 
-    return Archives(str(vosk.MODEL_PRE_URL), str(vosk.MODEL_LIST_URL))
-
-
-def _md5_of(path: Path) -> str:
-    """The maintainers publish MD5: good against damage, which is all that it is used for."""
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, lambda: hashlib.md5(usedforsecurity=False)).hexdigest()
+    return str(vosk.MODEL_PRE_URL)

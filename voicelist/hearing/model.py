@@ -1,7 +1,8 @@
 """Where the speech model is, and whether it is whole.
 
 `VOICELIST_MODEL` names a folder of the user's choice; otherwise the model lies in the user's cache,
-where `voicelist.hearing.fetch` puts it. Nothing here goes to the network.
+where `voicelist.hearing.fetch` puts it, and is used only if its hashes are those of the shipped
+manifest. Nothing here goes to the network.
 """
 
 from __future__ import annotations
@@ -51,7 +52,8 @@ def cached_model_folder(cache: Path | None = None, manifest: ModelManifest | Non
 
 
 def find_model(cache: Path | None = None, manifest: ModelManifest | None = None) -> ModelPlace:
-    """The model to use, after a quick check of its files' sizes.
+    """The model to use, after a quick check of its files' sizes. Only a folder that is named in the
+    environment may hold another model than the manifest's.
 
     Its fingerprint is known from the last verification while sizes and times of change stay the
     same; otherwise its files are hashed now. Raises MissingPart when there is no usable model.
@@ -78,25 +80,30 @@ def verify_model(
 def _place(
     folder: Path, cache: Path | None, shipped: ModelManifest, *, trust_stamp: bool
 ) -> ModelPlace:
-    listed = folder / FETCHED_LIST
-    expected = load_manifest(listed) if listed.exists() else None
+    named = bool(os.environ.get(ENVIRONMENT_NAME))
+    expected = _listed(folder) if named else shipped
     if expected is not None and not expected.sizes_fit(folder):
         raise MissingPart(_damaged(folder))
     fingerprint = _stamped(folder, cache) if trust_stamp else None
     if fingerprint is None:
         fingerprint = manifest_of(folder, folder.name).fingerprint
-        if expected is not None and fingerprint != expected.fingerprint:
-            raise MissingPart(_damaged(folder))
         _stamp(folder, cache, fingerprint)
+    if expected is not None and fingerprint != expected.fingerprint:
+        raise MissingPart(_damaged(folder))
     return ModelPlace(folder, fingerprint, _note(folder, fingerprint, shipped))
+
+
+def _listed(folder: Path) -> ModelManifest | None:
+    """What was fetched into a folder, where that is written there."""
+    listed = folder / FETCHED_LIST
+    return load_manifest(listed) if listed.exists() else None
 
 
 def _note(folder: Path, fingerprint: str, shipped: ModelManifest) -> str | None:
     if fingerprint == shipped.fingerprint:
         return None
-    origin = "is as its maintainers publish it, but" if (folder / FETCHED_LIST).exists() else "is"
     return (
-        f"The speech model in {folder} {origin} not the one that voicelist was measured with; "
+        f"The speech model in {folder} is not the one that voicelist was measured with; "
         f"its fingerprint begins {fingerprint[:12]}."
     )
 
@@ -111,7 +118,12 @@ def _absent(folder: Path, *, by_environment: bool) -> str:
 
 
 def _damaged(folder: Path) -> str:
-    return f"The speech model in {folder} is damaged; run `voicelist model` to fetch it again."
+    if os.environ.get(ENVIRONMENT_NAME):
+        return f"The speech model in {folder} is damaged; put it there again, or choose another."
+    return (
+        f"The speech model in {folder} is damaged, or not the one that voicelist was measured "
+        f"with; run `voicelist model` to fetch that one, or name a folder in {ENVIRONMENT_NAME}."
+    )
 
 
 def _stamp_path(folder: Path, cache: Path | None) -> Path:

@@ -6,6 +6,9 @@ sound is not always heard the same. The copy of the model's folder made here, of
 settings in `conf/`; the noise that the model expects is added before it (`recogniser.py`). Of what
 may follow what in English, nearly 40 MB when loaded, only the words are kept: phrases say what may
 be said.
+
+The copy holds a list of what its files have to hash to. At each start what is not a link to a file
+of the model is hashed (3 MB, a few milliseconds); what does not fit is made again.
 """
 
 from __future__ import annotations
@@ -19,7 +22,15 @@ import tempfile
 from pathlib import Path
 
 from voicelist.errors import MissingPart
-from voicelist.hearing.manifest import model_files
+from voicelist.hearing.manifest import (
+    FileMark,
+    ModelManifest,
+    load_manifest,
+    manifest_of,
+    model_files,
+    save_manifest,
+    sha256_of,
+)
 from voicelist.hearing.model import ModelPlace, models_folder
 from voicelist.hearing.vocabulary import words_alone
 
@@ -34,33 +45,64 @@ _WIDE_SEARCH = {
     "--endpoint.rule5.min-utterance-length": "600.0",
 }
 _SENTENCES = "graph/Gr.fst"
+_LIST = "made.json"
 _SETTINGS = {"conf/model.conf": _WIDE_SEARCH, "conf/mfcc.conf": {"--dither": "0.0"}}
 
 _log = logging.getLogger(__name__)
 
 
 def wide_search_model(place: ModelPlace, cache: Path | None = None) -> Path:
-    """The folder to load for recognition; made on first use, in the user's cache.
+    """The folder to load for recognition; made on first use, and again if it is not as it was made,
+    in the user's cache.
 
-    Raises MissingPart when the cache cannot be written.
+    Raises MissingPart when the cache cannot be written or does not keep what is written.
     """
-    ours = {
+    ours = _own_settings(place)
+    target = _target(place, ours, cache)
+    return target if _is_as_made(place.path, target, ours) else _made(place, target, ours)
+
+
+def verified_wide_model(place: ModelPlace, cache: Path | None = None) -> Path:
+    """The same folder, every file of it hashed and compared with what is made of the model now;
+    made again if it differs. Takes half a second. Raises as `wide_search_model`."""
+    ours = _own_settings(place)
+    target = _target(place, ours, cache)
+    expected = _expected(place, _contents(place.path, ours))
+    same = _is_as_made(place.path, target, ours) and (
+        manifest_of(target, expected.name) == load_manifest(target / _LIST) == expected
+    )
+    return target if same else _made(place, target, ours)
+
+
+def _own_settings(place: ModelPlace) -> dict[str, str]:
+    return {
         name: _with((place.path / name).read_text(encoding="utf-8"), settings)
         for name, settings in _SETTINGS.items()
     }
+
+
+def _target(place: ModelPlace, ours: dict[str, str], cache: Path | None) -> Path:
     made_of = "\n".join((place.fingerprint, *ours.values(), f"the words of {_SENTENCES}"))
     key = hashlib.sha256(made_of.encode()).hexdigest()[:16]
-    target = models_folder(cache) / f"wide-{key}"
-    if _is_copy(place.path, target, ours):
-        return target
+    return models_folder(cache) / f"wide-{key}"
+
+
+def _made(place: ModelPlace, target: Path, ours: dict[str, str]) -> Path:
+    contents = _contents(place.path, ours)
+    expected = _expected(place, contents)
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
-        return _make(place.path, target, ours)
+        if _make(place.path, target, contents, expected):
+            return target
     except OSError as error:
         raise MissingPart(
             f"The speech model cannot be prepared in {target.parent}: {error}; "
             "make room there or make it writable."
         ) from error
+    raise MissingPart(
+        f"What was written for the speech model in {target.parent} does not read back as it was "
+        "written; check the disk, then run `voicelist model`."
+    )
 
 
 def _with(conf: str, settings: dict[str, str]) -> str:
@@ -68,24 +110,46 @@ def _with(conf: str, settings: dict[str, str]) -> str:
     return "\n".join([*kept, *(f"{name}={value}" for name, value in settings.items())]) + "\n"
 
 
-def _make(source: Path, target: Path, ours: dict[str, str]) -> Path:
+def _contents(source: Path, ours: dict[str, str]) -> dict[str, bytes]:
+    """The files of the copy that are not those of the model."""
+    written = {name: text.encode() for name, text in ours.items()}
+    graph = source / _SENTENCES
+    words = words_alone(graph) if graph.is_file() else None
+    return written if words is None else {**written, _SENTENCES: words}
+
+
+def _expected(place: ModelPlace, contents: dict[str, bytes]) -> ModelManifest:
+    """What the copy's files have to hash to. Raises MissingPart if the model is not what it was."""
+    source = manifest_of(place.path, place.path.name)
+    if source.fingerprint != place.fingerprint:
+        raise MissingPart(f"The speech model in {place.path} is damaged; run `voicelist model`.")
+    marks = (
+        FileMark(mark.path, len(own), hashlib.sha256(own).hexdigest())
+        if (own := contents.get(mark.path)) is not None
+        else mark
+        for mark in source.files
+    )
+    return ModelManifest(source.name, tuple(marks))
+
+
+def _make(source: Path, target: Path, contents: dict[str, bytes], expected: ModelManifest) -> bool:
+    """Whether the copy, read back, is as expected; only then it is put in place."""
     fresh = Path(tempfile.mkdtemp(prefix=".wide-", dir=target.parent))
     try:
-        for path in model_files(source):
-            name = path.relative_to(source).as_posix()
-            copy = fresh / name
+        for mark in expected.files:
+            copy = fresh / mark.path
             copy.parent.mkdir(parents=True, exist_ok=True)
-            words = words_alone(path) if name == _SENTENCES else None
-            if name in ours:
-                copy.write_text(ours[name], encoding="utf-8")
-            elif words is not None:
-                copy.write_bytes(words)
+            if mark.path in contents:
+                copy.write_bytes(contents[mark.path])
             else:
-                _link(path, copy)
-        _swap(fresh, target)
+                _link(source / mark.path, copy)
+        save_manifest(expected, fresh / _LIST)
+        fits = manifest_of(fresh, expected.name) == expected == load_manifest(fresh / _LIST)
+        if fits:
+            _swap(fresh, target)
+        return fits
     finally:
         shutil.rmtree(fresh, ignore_errors=True)
-    return target
 
 
 def _link(path: Path, copy: Path) -> None:
@@ -109,18 +173,29 @@ def _swap(fresh: Path, target: Path) -> None:
         shutil.rmtree(old, ignore_errors=True)
 
 
-def _is_copy(source: Path, copy: Path, ours: dict[str, str]) -> bool:
+def _is_as_made(source: Path, target: Path, ours: dict[str, str]) -> bool:
+    """Whether the copy holds what its list says. A file that is the model's own was hashed with the
+    model, and its time of change tells since."""
     try:
-        for path in model_files(source):
-            name = path.relative_to(source).as_posix()
-            if name in ours:
-                same = (copy / name).read_text(encoding="utf-8") == ours[name]
-            elif name == _SENTENCES:
-                same = 0 < (copy / name).stat().st_size <= path.stat().st_size
-            else:
-                same = (copy / name).stat().st_size == path.stat().st_size
-            if not same:
-                return False
-    except OSError:
+        listed = load_manifest(target / _LIST)
+        names = {mark.path for mark in listed.files}
+        if any(_names(folder) != names for folder in (source, target)):
+            return False
+        return all(
+            (target / mark.path).read_text(encoding="utf-8") == ours[mark.path]
+            if mark.path in ours
+            else _is(target / mark.path, mark, source / mark.path)
+            for mark in listed.files
+        )
+    except (OSError, ValueError, MissingPart):
         return False
-    return True
+
+
+def _names(folder: Path) -> set[str]:
+    return {path.relative_to(folder).as_posix() for path in model_files(folder)}
+
+
+def _is(copy: Path, mark: FileMark, original: Path) -> bool:
+    if copy.stat().st_size != mark.size:
+        return False
+    return copy.samefile(original) or sha256_of(copy) == mark.sha256
