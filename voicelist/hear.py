@@ -12,6 +12,7 @@ from typing import Any
 
 from voicelist.documents.finding import Shelves, load_rules
 from voicelist.documents.loading import load_checklist, load_lexicon, sniff_kind
+from voicelist.documents.text_file import read_text
 from voicelist.errors import DocumentError, Problem, UsageError, VoicelistError
 from voicelist.hearing.channel import ChannelEar
 from voicelist.hearing.model import find_model
@@ -75,7 +76,7 @@ def context_for(grammar_file: Path, item: str | None) -> Context:
 
 def _abnf_context(path: Path) -> Context:
     texts, _ = load_rules(Shelves.beside(path))
-    own = parse_rules(path.read_text(encoding="utf-8"), str(path))
+    own = parse_rules(read_text(path), str(path))
     names = {rule.name for rule in own.rules if rule.public}
     shipped = RuleSet.from_texts(texts.items())
     others = tuple(file for file in shipped.files if not names & {rule.name for rule in file.rules})

@@ -71,7 +71,7 @@ def export_case(
 def verify_case(case: str, head: str | None, url: str | None, *, practice: bool) -> Verdict:
     """A case of a store, or an exported journal file."""
     path = Path(case)
-    if path.is_file():
+    if path.exists() and not path.is_dir():
         return verify_file(path, head)
     return Reader(url, practice=practice).verify(case, head)
 
