@@ -15,7 +15,7 @@ from typing import Annotated, Any
 import typer
 
 from voicelist import CAUTION, __version__, document_commands, record_commands
-from voicelist.errors import MissingPart, UsageError, VoicelistError, printable
+from voicelist.errors import MissingPart, UsageError, VoicelistError, printable, told_of
 from voicelist.stopping import last_words
 
 app = typer.Typer(
@@ -252,8 +252,8 @@ def check(
         print(f"{error} Words are not checked against it.", file=sys.stderr)
         knows = None
     problems = lint_paths(paths, knows)
-    for problem in problems:
-        print(problem)
+    for line in told_of(problems):
+        print(line)
     notes = sum(problem.note for problem in problems)
     errors = len(problems) - notes
     beside = f" {notes} note(s)." if notes else ""

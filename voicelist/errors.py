@@ -6,6 +6,7 @@ The command line turns a leaf into that sentence and its `exit_code`; no traceba
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 
@@ -62,8 +63,26 @@ class Problem:
 
 
 class DocumentError(VoicelistError):
-    """One or more problems in documents, all of them at once."""
+    """One or more problems in documents, all of them at once; the text holds the first ones."""
 
     def __init__(self, problems: tuple[Problem, ...]) -> None:
         self.problems = problems
-        super().__init__("\n".join(str(problem) for problem in problems))
+        super().__init__("\n".join(told_of(problems)))
+
+
+# More is not read, and the first are often what makes the rest. Project choice.
+TOLD_AT_MOST = 50
+
+
+def told_of(problems: Sequence[Problem]) -> list[str]:
+    """Lines to print: the first problems in their order, notes only where there is room for all
+    that is more than a note, and how many are left out."""
+    kept = problems
+    if len(problems) > TOLD_AT_MOST:
+        grave = [one for one in problems if not one.note][:TOLD_AT_MOST]
+        notes = [one for one in problems if one.note][: TOLD_AT_MOST - len(grave)]
+        chosen = {*map(id, grave), *map(id, notes)}
+        kept = [one for one in problems if id(one) in chosen]
+    left_out = len(problems) - len(kept)
+    more = [f"... and {left_out:,} more of the kind."] if left_out else []
+    return [*map(str, kept), *more]

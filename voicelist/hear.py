@@ -12,13 +12,14 @@ from typing import Any
 
 from voicelist.documents.finding import Shelves, load_rules
 from voicelist.documents.loading import load_checklist, load_lexicon, sniff_kind
+from voicelist.documents.text_file import read_text
 from voicelist.errors import DocumentError, Problem, UsageError, VoicelistError
 from voicelist.hearing.channel import ChannelEar
 from voicelist.hearing.model import find_model
 from voicelist.hearing.recogniser import Recogniser
-from voicelist.hearing.sources import Samples, read_sound
+from voicelist.hearing.sources import look_through, read_sound
 from voicelist.hearing.utterance import Utterance
-from voicelist.hearing.whole import Whole, decode_stream, decode_whole
+from voicelist.hearing.whole import Whole, decode_blocks, decode_whole
 from voicelist.hearing.wide import wide_search_model
 from voicelist.hearing.witness import OnCall
 from voicelist.phrases.abnf import parse_rules
@@ -75,7 +76,7 @@ def context_for(grammar_file: Path, item: str | None) -> Context:
 
 def _abnf_context(path: Path) -> Context:
     texts, _ = load_rules(Shelves.beside(path))
-    own = parse_rules(path.read_text(encoding="utf-8"), str(path))
+    own = parse_rules(read_text(path), str(path))
     names = {rule.name for rule in own.rules if rule.public}
     shipped = RuleSet.from_texts(texts.items())
     others = tuple(file for file in shipped.files if not names & {rule.name for rule in file.rules})
@@ -145,14 +146,18 @@ def hear_files(
 
 def hear_file(listening: Listening, path: Path, *, stream: bool, channel: int) -> Iterator[Heard]:
     """What one file amounts to: one utterance, or with `stream` each endpointed one."""
-    samples = _one_channel(path, channel)
     recogniser, grammar = listening.recogniser, listening.grammar
     found: Iterable[Utterance]
     further: Further
     if stream:
         ear = ChannelEar(0, recogniser, listening.witness)
-        found, further = decode_stream(ear, samples, grammar), ear
+        sound = look_through(path)
+        row = _row(path, sound.channels, channel)
+        blocks = (block[row] for block in sound.blocks())
+        found, further = decode_blocks(ear, blocks, grammar), ear
     else:
+        whole = read_sound(path).samples
+        samples = whole[_row(path, whole.shape[0], channel)]
         found = [decode_whole(recogniser, samples, grammar)]
         further = Whole(recogniser, samples, grammar, listening.witness)
     for utterance in found:
@@ -160,9 +165,8 @@ def hear_file(listening: Listening, path: Path, *, stream: bool, channel: int) -
         yield Heard(str(path), understood, utterance)
 
 
-def _one_channel(path: Path, channel: int) -> Samples:
-    sound = read_sound(path)
-    count = sound.samples.shape[0]
+def _row(path: Path, count: int, channel: int) -> int:
+    """Which of the `count` channels of a file is heard, from 0."""
     if not channel and count > 1:
         raise UsageError(
             f"{path} has {count} channels and one utterance is one channel's: "
@@ -170,8 +174,7 @@ def _one_channel(path: Path, channel: int) -> Samples:
         )
     if channel > count:
         raise UsageError(f"{path} has no channel {channel}: it has {count}.")
-    chosen: Samples = sound.samples[max(channel, 1) - 1]
-    return chosen
+    return max(channel, 1) - 1
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,8 @@ worst stand first: these are to be reworded.
 from __future__ import annotations
 
 import csv
+import io
+import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,9 +17,11 @@ from typing import Any
 from voicelist.errors import UsageError
 from voicelist.hear import Heard
 from voicelist.phrases.understanding import Context, Understood, same_meaning
+from voicelist.reading import FILE_LIMITS, NotReadable, read_file
 
 _ALL = "all"
 _NOBODY = "-"
+_MOST_ROWS = 20_000  # recordings; project choice
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,10 +66,15 @@ def read_table(path: Path) -> dict[str, Said]:
     """What was said by the files' names, from a table with the columns `file`, `text` and, if it
     likes, `speaker`, parted by tabs. Raises UsageError where it cannot be used."""
     try:
-        with path.open(encoding="utf-8", newline="") as table:
-            rows = list(csv.DictReader(table, delimiter="\t"))
-    except (OSError, UnicodeDecodeError) as error:
+        text = read_file(path, FILE_LIMITS.table, "a table").decode("utf-8")
+        lines = csv.DictReader(io.StringIO(text, newline=""), delimiter="\t")
+        rows = list(itertools.islice(lines, _MOST_ROWS + 1))
+    except NotReadable as error:
+        raise UsageError(str(error)) from error
+    except (UnicodeDecodeError, csv.Error) as error:
         raise UsageError(f"{path} cannot be read as a table: {error}.") from error
+    if len(rows) > _MOST_ROWS:
+        raise UsageError(f"{path} has more than {_MOST_ROWS:,} lines: make it several tables.")
     if not rows or not {"file", "text"} <= set(rows[0]):
         raise UsageError(f"{path} needs tab-separated columns named file and text.")
     said: dict[str, Said] = {}

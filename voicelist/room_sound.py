@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
+
+import numpy as np
 
 from voicelist.hearing.microphone import (
     Block,
@@ -13,7 +16,7 @@ from voicelist.hearing.microphone import (
     MicrophoneLost,
     MicrophoneSilent,
 )
-from voicelist.hearing.sources import Samples, read_sound
+from voicelist.hearing.sources import Samples, look_through
 from voicelist.hearing.utterance import SAMPLE_RATE_HZ
 from voicelist.session.events import Equipment, Event
 from voicelist.session.sound import PIECE_SAMPLES, Piece
@@ -37,18 +40,22 @@ class Gate:
 
 @dataclass(slots=True)
 class Recording:
-    """A sound file as the room. It rests while the assistant speaks, as people would."""
+    """A sound file as the room, however long. It rests while the assistant speaks, as people
+    would. It is looked through first: a case does not break off over a file that was cut."""
 
     file: Path
     real_pace: bool
-    samples: Samples = field(init=False)
     channels: int = field(init=False)
+    _blocks: Iterator[Samples] = field(init=False)
+    _rest: Samples = field(init=False)
     _position: int = 0
     _due_s: float = 0.0
 
     def __post_init__(self) -> None:
-        self.samples = read_sound(self.file).samples
-        self.channels = self.samples.shape[0]
+        sound = look_through(self.file)
+        self.channels = sound.channels
+        self._blocks = sound.blocks()
+        self._rest = np.zeros((self.channels, 0), np.int16)
 
     def cue(self, state: State) -> None:
         self._due_s = time.monotonic()
@@ -57,13 +64,19 @@ class Recording:
         """Nothing: the recording goes on."""
 
     def read(self) -> Piece | None:
-        if self._position >= self.samples.shape[1]:
+        while self._rest.shape[1] < PIECE_SAMPLES:
+            block = next(self._blocks, None)
+            if block is None:
+                break
+            self._rest = np.concatenate([self._rest, block], axis=1)
+        if not self._rest.shape[1]:
             return None
+        samples, self._rest = self._rest[:, :PIECE_SAMPLES], self._rest[:, PIECE_SAMPLES:]
         first, self._position = self._position, self._position + PIECE_SAMPLES
         if self.real_pace:
             self._due_s += PIECE_SAMPLES / SAMPLE_RATE_HZ
             time.sleep(max(0.0, self._due_s - time.monotonic()))
-        return Piece(first, self.samples[:, first : self._position])
+        return Piece(first, samples)
 
 
 @dataclass(slots=True)

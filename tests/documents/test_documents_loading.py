@@ -20,8 +20,8 @@ from voicelist.documents.loading import (
 )
 from voicelist.documents.models import MODELS
 from voicelist.documents.names import KINDS, Kind
-from voicelist.documents.text_file import LARGEST_BYTES
 from voicelist.errors import DocumentError, Problem
+from voicelist.reading import FILE_LIMITS
 
 
 def problem_of(path: Path) -> Problem:
@@ -53,7 +53,7 @@ def test_a_missing_file_is_a_problem(tmp_path: Path) -> None:
 
 
 def test_a_folder_is_a_problem(tmp_path: Path) -> None:
-    assert problem_of(tmp_path).found.startswith("an unreadable file (")
+    assert problem_of(tmp_path).found == "a folder"
 
 
 def test_a_path_that_cannot_exist_is_a_problem() -> None:
@@ -84,9 +84,9 @@ def test_utf_16_is_named(tmp_path: Path) -> None:
 
 def test_a_file_too_large_for_a_document_is_not_read(tmp_path: Path) -> None:
     path = tmp_path / "plan.yaml"
-    path.write_bytes(b"#" * (LARGEST_BYTES + 1))
+    path.write_bytes(b"#" * (FILE_LIMITS.document + 1))
     assert problem_of(path).found == "a file too large for a document"
-    path.write_bytes(b"#" * LARGEST_BYTES)
+    path.write_bytes(b"#" * FILE_LIMITS.document)
     assert problem_of(path).found == "an empty file"
 
 

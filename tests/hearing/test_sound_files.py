@@ -76,7 +76,7 @@ def test_a_missing_file_is_named(tmp_path: Path) -> None:
 
 
 def test_a_folder_is_no_sound_file(tmp_path: Path) -> None:
-    with pytest.raises(SoundError, match="no sound file"):
+    with pytest.raises(SoundError, match="a folder; expected a sound file"):
         read_sound(tmp_path)
 
 

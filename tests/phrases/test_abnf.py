@@ -346,7 +346,7 @@ def test_rules_that_all_hold_one_another_are_refused_quickly() -> None:
     [
         "".join(f"public $r{n} = $r{n + 1} $r{n + 1};" for n in range(40)) + "public $r40 = x;",
         "public $r0 = ((((((x<32>)<32>)<32>)<32>)<32>)<32>)<32>;",
-        "public $r0 = (($NULL<32>)<32>)<32> ((($NULL<32>)<32>)<32>)<32>;",
+        "public $r0 = (((($NULL<32>)<32>)<32>)<32>)<32>;",
         "".join(f"public $r{n} = x $r{n + 1};" for n in range(400)) + "public $r400 = x;",
     ],
     ids=["doubling", "repeats in repeats", "repeats of nothing", "four hundred deep"],

@@ -7,26 +7,16 @@ from pathlib import Path
 
 from voicelist.documents.marks import Place
 from voicelist.errors import DocumentError
-
-LARGEST_BYTES = 2_000_000
+from voicelist.reading import FILE_LIMITS, NotReadable, read_file
 
 
 def read_text(path: Path) -> str:
     """The text of a UTF-8 file, without a byte order mark. Raises DocumentError."""
-    start = Place(str(path), 1, 1)
     try:
-        with path.open("rb") as file:
-            raw = file.read(LARGEST_BYTES + 1)
-    except FileNotFoundError:
-        problem = start.problem("no such file", "expected a document: check the path")
+        raw = read_file(path, FILE_LIMITS.document, "a document")
+    except NotReadable as error:
+        problem = Place(str(path), 1, 1).problem(error.found, error.expected)
         raise DocumentError((problem,)) from None
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) else str(error)
-        expected = "expected a file that can be read: check the path and its permissions"
-        raise DocumentError((start.problem(f"an unreadable file ({reason})", expected),)) from None
-    if len(raw) > LARGEST_BYTES:
-        expected = f"expected a document of at most {LARGEST_BYTES // 1_000_000} MB"
-        raise DocumentError((start.problem("a file too large for a document", expected),))
     return _decoded(raw, str(path))
 
 

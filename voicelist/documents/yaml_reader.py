@@ -21,6 +21,8 @@ from voicelist.documents.yaml_syntax import reader_mark, sentence_of
 from voicelist.errors import DocumentError, Problem
 
 DEEPEST = 40
+# The largest shipped document has some two thousand. Project choice.
+MOST_VALUES = 50_000
 _INTEGER = re.compile(r"[-+]?(0|[1-9][0-9]{0,14})")
 _DECIMAL = re.compile(r"[-+]?(0|[1-9][0-9]{0,14})\.[0-9]{1,15}")
 _NOTHING = frozenset({"", "~", "null", "Null", "NULL"})
@@ -56,6 +58,7 @@ class _Builder:
         self.keys: dict[YamlPath, Mark] = {}
         self.problems: list[Problem] = []
         self.unusable: set[YamlPath] = set()
+        self._nodes = 0
 
     def document(self) -> object:
         data: object = None
@@ -98,8 +101,7 @@ class _Builder:
     def _node(self, event: events.Event, path: YamlPath) -> object:
         mark = self._text_start(event) if isinstance(event, events.ScalarEvent) else _mark_of(event)
         self.values.setdefault(path, mark)
-        if len(path) > DEEPEST:
-            self._stop(mark, f"more than {DEEPEST} levels", "expected a flatter document")
+        self._refuse_deep(mark, path)
         if self._is_refused(event, path):
             return self._skipped(event, path)
         if isinstance(event, events.MappingStartEvent):
@@ -108,6 +110,15 @@ class _Builder:
             return self._list(path)
         assert isinstance(event, events.ScalarEvent)  # an alias has been refused
         return self._scalar(event, path)
+
+    def _refuse_deep(self, mark: Mark, path: YamlPath) -> None:
+        """Before anything that recurses."""
+        if len(path) > DEEPEST:
+            self._stop(mark, f"more than {DEEPEST} levels", "expected a flatter document")
+        self._nodes += 1
+        if self._nodes > MOST_VALUES:
+            found = f"more than {MOST_VALUES:,} values"
+            self._stop(mark, found, "expected a smaller document: make it several")
 
     def _is_refused(self, event: events.Event, path: YamlPath) -> bool:
         refused = False
@@ -154,6 +165,7 @@ class _Builder:
 
     def _key(self, event: events.Event, path: YamlPath) -> str:
         mark = _mark_of(event)
+        self._refuse_deep(mark, (*path, ""))
         refused = self._is_refused(event, (*path, ""))
         if isinstance(event, events.ScalarEvent) and not refused:
             return event.value

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from voicelist.errors import MissingPart
+from voicelist.reading import FILE_LIMITS, NotReadable, read_file
 
 # What the recogniser reads. Notes and labels in other places of a model folder do not change
 # what is understood, so they have no part in its fingerprint.
@@ -51,14 +52,14 @@ def shipped_manifest() -> ModelManifest:
 def load_manifest(path: Path) -> ModelManifest:
     """Read a manifest; raises MissingPart when it is absent or unreadable."""
     try:
-        written = json.loads(path.read_text(encoding="utf-8"))
+        written = json.loads(read_file(path, FILE_LIMITS.manifest, "a file list"))
         files = (
             FileMark(name, int(mark["size"]), str(mark["sha256"]))
             for name, mark in written["files"].items()
         )
         ordered = tuple(sorted(files, key=lambda mark: mark.path))
         return ModelManifest(str(written["name"]), ordered)
-    except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
+    except (NotReadable, ValueError, RecursionError, KeyError, TypeError, AttributeError) as error:
         raise MissingPart(
             f"The speech model's file list {path} cannot be read; run `voicelist model` again."
         ) from error

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 
@@ -79,10 +79,18 @@ def decode_stream(
 ) -> Iterator[Utterance]:
     """The utterances that an ear's endpointing finds in its channel's samples, as each is
     decided."""
+    return decode_blocks(ear, [samples], grammar)
+
+
+def decode_blocks(
+    ear: ChannelEar, blocks: Iterable[Samples], grammar: HearingGrammar
+) -> Iterator[Utterance]:
+    """The same for samples that come a block at a time."""
     ear.listen(0, grammar)
-    for at in range(0, len(samples), _PIECE_SAMPLES):
-        told = ear.hear(samples[at : at + _PIECE_SAMPLES], at)
-        yield from (one for one in told if isinstance(one, Utterance))
+    for samples in blocks:
+        for at in range(0, len(samples), _PIECE_SAMPLES):
+            told = ear.hear(samples[at : at + _PIECE_SAMPLES], ear.position)
+            yield from (one for one in told if isinstance(one, Utterance))
     yield from (one for one in ear.finish() if isinstance(one, Utterance))
 
 

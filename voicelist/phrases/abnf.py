@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import re
 
+from voicelist.phrases.budget import BUDGET
 from voicelist.phrases.lexer import Lexeme, lex, refuse
 from voicelist.phrases.syntax import (
     Choice,
@@ -29,8 +30,7 @@ from voicelist.phrases.syntax import (
 
 _HEADER = re.compile(r"\s*#ABNF 1\.0(?: [A-Za-z0-9._-]+)?;")
 _REPEAT = re.compile(r"<\s*(\d+)\s*(?:(-)\s*(\d+)?)?\s*(/\s*[\d.]+\s*/)?\s*>")
-_MOST_REPEATS = 32
-_DEEPEST = 50  # brackets in brackets; more than anybody writes, and less than Python's stack
+_LONGEST_REPEAT = 40  # signs of a repeat, blanks and weight included
 _SET_ASIDE = ("mode", "tag-format", "meta", "http-equiv")
 
 
@@ -185,8 +185,9 @@ class _Reader:
 
     def bracketed(self, closing: str, why: str) -> Node:
         self._depth += 1
-        if self._depth > _DEEPEST:
-            raise refuse(self.here.place, f"more than {_DEEPEST} brackets", "expected fewer")
+        deepest = BUDGET.brackets_deep
+        if self._depth > deepest:
+            raise refuse(self.here.place, f"more than {deepest} brackets", "expected fewer")
         inner = self.expansion()
         self.expect(closing, why)
         self._depth -= 1
@@ -220,15 +221,26 @@ class _Reader:
         return Reference(name, lexeme.place)
 
     def repeated(self, part: Node) -> Node:
+        stacked = 0
         while self.here.kind == "repeat":
             lexeme = self.take()
-            match = _REPEAT.fullmatch(lexeme.text)
-            if match is None or (match[2] and match[3] is None):
-                raise refuse(lexeme.place, lexeme.text, "expected a bounded repeat such as <1-3>")
-            least = int(match[1])
-            most = int(match[3]) if match[2] else least
-            if not least <= most <= _MOST_REPEATS:
-                expected = f"expected <least-most> with least <= most <= {_MOST_REPEATS}"
-                raise refuse(lexeme.place, lexeme.text, expected)
-            part = Repeat(part, least, most)
+            stacked += 1
+            if stacked > BUDGET.repeats_stacked:
+                found = f"more than {BUDGET.repeats_stacked} repeats one behind the other"
+                raise refuse(lexeme.place, found, "expected one repeat such as <1-3>")
+            part = Repeat(part, *_counts(lexeme))
         return part
+
+
+def _counts(lexeme: Lexeme) -> tuple[int, int]:
+    """The least and the most of a repeat."""
+    short = lexeme.text if len(lexeme.text) <= _LONGEST_REPEAT else ""
+    match = _REPEAT.fullmatch(short)
+    if match is None or (match[2] and match[3] is None):
+        raise refuse(lexeme.place, lexeme.text, "expected a bounded repeat such as <1-3>")
+    least = int(match[1])
+    most = int(match[3]) if match[2] else least
+    if not least <= most <= BUDGET.repeats:
+        expected = f"expected <least-most> with least <= most <= {BUDGET.repeats}"
+        raise refuse(lexeme.place, lexeme.text, expected)
+    return least, most

@@ -11,6 +11,7 @@ from collections.abc import Sequence as Seq
 from dataclasses import dataclass, field
 
 from voicelist.errors import DocumentError, Problem
+from voicelist.phrases.budget import BUDGET, GrammarBudget, Meter, first_place, too_large
 from voicelist.phrases.likely import likely_of
 from voicelist.phrases.ruleset import RuleSet, is_number_rule
 from voicelist.phrases.syntax import (
@@ -55,10 +56,7 @@ class Leave:
 
 Label = Spoken | Enter | Leave | Tag | None
 
-# Fences against rules that multiply (each rule twice the next) or nest without end: the shipped
-# checklist has some twenty thousand parts, nested less than twenty deep.
-_MOST_PARTS = 300_000
-_DEEPEST = 150
+_NAMED_AT_MOST = 60
 
 
 @dataclass(slots=True)
@@ -80,59 +78,91 @@ class Draft:
 
 
 class Compiler:
-    """Builds a draft from phrases; `respellings` maps a written word to the ways it is heard."""
+    """Builds a draft from phrases; `respellings` maps a written word to the ways it is heard.
 
-    def __init__(self, rules: RuleSet, respellings: Mapping[str, Seq[Seq[str]]]) -> None:
+    Once it has compiled, `heaviest` is where the phrase with the most states stands, and `spent`
+    what all of them took.
+    """
+
+    def __init__(
+        self,
+        rules: RuleSet,
+        respellings: Mapping[str, Seq[Seq[str]]],
+        budget: GrammarBudget = BUDGET,
+    ) -> None:
         self._rules = rules
+        self._budget = budget
+        self.heaviest = Place("the phrases", 1, 1)
         self._respellings = respellings
         self.draft = Draft()
         self._problems: dict[Problem, None] = {}
         self._endless: set[Place] = set()
-        self._here = Place("the phrases", 1, 1)
-        self._parts = 0
+        self._meter = Meter(budget.states, "states and parts", Place("the phrases", 1, 1))
+        self._labels: dict[Label, Label] = {}
+        self._known = ""
         self._depth = 0
+
+    @property
+    def spent(self) -> int:
+        """States and parts so far."""
+        return self._meter.spent
 
     def compile(self, roots: Mapping[str, Node], scopes: Mapping[str, str | None]) -> int:
         """Draws every root as a rule from state 0; returns the final state. Raises DocumentError
-        with all unknown and recursive rules."""
-        ends = []
-        for name, node in roots.items():
+        with all unknown and recursive rules, TooLarge beyond the budget."""
+        ends, most = [], 0
+        for number, (name, node) in enumerate(roots.items(), start=1):
+            before, scope = self.spent, scopes.get(name)
+            if number > self._budget.roots:
+                where = self._where(node, scope)
+                raise too_large(where, f"more than {self._budget.roots:,} of them")
             inside = self.draft.join([0], Enter(name, False))
-            end = self._draw(node, inside, scopes.get(name), ())
+            end = self._draw(node, inside, scope, ())
             ends.append(self.draft.join([end], Leave(name)))
+            if self.spent - before > most:
+                most, self.heaviest = self.spent - before, self._where(node, scope)
         if self._problems:
             raise DocumentError(tuple(self._problems))
         return self.draft.join(ends)
 
+    def _where(self, node: Node, scope: str | None) -> Place:
+        """Where a phrase stands; of one that is a rule's name alone, where that rule does."""
+        rule = self._rules.find(node.name, scope) if isinstance(node, Reference) else None
+        return rule.place if rule is not None else first_place(node) or self._meter.place
+
     def _draw(self, node: Node, start: int, scope: str | None, path: tuple[Rule, ...]) -> int:
-        self._parts += 1
+        self._meter.spend()
         self._depth += 1
-        if self._parts > _MOST_PARTS or self._depth > _DEEPEST:
-            expected = "expected fewer or smaller repeats and rules inside one another"
-            problem = _problem(self._here, "phrases that are too large together", expected)
-            raise DocumentError((*self._problems, problem))
+        if self._depth > self._budget.parts_deep:
+            how = f"more than {self._budget.parts_deep} inside one another"
+            raise too_large(self._meter.place, how)
         end = self._drawn(node, start, scope, path)
         self._depth -= 1
         return end
 
+    def _join(self, sources: Seq[int], label: Label = None) -> int:
+        """A new state of the draft; equal labels are one object, for they are many."""
+        self._meter.spend(len(sources))
+        return self.draft.join(sources, self._labels.setdefault(label, label))
+
     def _drawn(self, node: Node, start: int, scope: str | None, path: tuple[Rule, ...]) -> int:
         match node:
             case Token():
-                self._here = node.place
+                self._meter.place = node.place
                 return self._word(node.text, start)
             case Sequence():
                 for part in node.parts:
                     start = self._draw(part, start, scope, path)
                 return start
             case Choice():
-                return self.draft.join([self._draw(p, start, scope, path) for p in node.parts])
+                return self._join([self._draw(p, start, scope, path) for p in node.parts])
             case Repeat():
                 exits = [start] if node.least == 0 else []
                 for count in range(1, node.most + 1):
                     start = self._draw(node.part, start, scope, path)
                     if count >= node.least:
                         exits.append(start)
-                return self.draft.join(exits) if exits else start
+                return self._join(exits) if exits else start
             case Reference():
                 return self._refer(node, start, scope, path)
             case Tag():
@@ -146,23 +176,23 @@ class Compiler:
         try:
             likely_of(tag.text)
         except ValueError as wrong:
-            return self._nowhere(self._here, f"the tag {{{tag.text}}}", str(wrong))
-        return self.draft.join([start], tag)
+            return self._nowhere(self._meter.place, f"the tag {{{tag.text}}}", str(wrong))
+        return self._join([start], tag)
 
     def _word(self, text: str, start: int) -> int:
         respelled = self._respellings.get(text)
         if not respelled:
-            return self.draft.join([start], Spoken(text, text))
-        ends = [self.draft.join([start], Spoken(text, text, typed_only=True))]
+            return self._join([start], Spoken(text, text))
+        ends = [self._join([start], Spoken(text, text, typed_only=True))]
         for heard in respelled:
             state = start
             for word in heard[:-1]:
-                state = self.draft.join([state], Spoken(word, ""))
-            ends.append(self.draft.join([state], Spoken(heard[-1], text)))
-        return self.draft.join(ends)
+                state = self._join([state], Spoken(word, ""))
+            ends.append(self._join([state], Spoken(heard[-1], text)))
+        return self._join(ends)
 
     def _refer(self, node: Reference, start: int, scope: str | None, path: tuple[Rule, ...]) -> int:
-        self._here = node.place
+        self._meter.place = node.place
         rule = self._rules.find(node.name, scope)
         if rule is None:
             return self._nowhere(node.place, f"${node.name}", self._known_rules())
@@ -173,9 +203,9 @@ class Compiler:
             loop = " -> ".join(f"${one.name}" for one in (*path, rule))
             found = f"a rule inside itself ({loop})"
             return self._nowhere(node.place, found, "expected no recursion")
-        inside = self.draft.join([start], Enter(node.name, is_number_rule(rule)))
+        inside = self._join([start], Enter(node.name, is_number_rule(rule)))
         end = self._draw(rule.body, inside, rule.place.file, (*path, rule))
-        return self.draft.join([end], Leave(node.name))
+        return self._join([end], Leave(node.name))
 
     def _nowhere(self, place: Place, found: str, expected: str) -> int:
         """A state that nothing leads to, for what is a problem: the rest is looked at all the
@@ -184,8 +214,12 @@ class Compiler:
         return self.draft.state()
 
     def _known_rules(self) -> str:
-        names = ", ".join(f"${name}" for name in self._rules.public_names())
-        return f"expected a known rule, one of {names}" if names else "expected a known rule"
+        if not self._known:
+            every = self._rules.public_names()
+            names = ", ".join(f"${name}" for name in every[:_NAMED_AT_MOST])
+            more = f" and {len(every) - _NAMED_AT_MOST} more" if every[_NAMED_AT_MOST:] else ""
+            self._known = f"expected a known rule{', one of ' if names else ''}{names}{more}"
+        return self._known
 
 
 def _problem(place: Place, found: str, expected: str) -> Problem:

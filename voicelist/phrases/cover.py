@@ -11,6 +11,8 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from voicelist.phrases.budget import BUDGET, GrammarBudget, Meter
+from voicelist.phrases.syntax import Place
 from voicelist.phrases.wordgraph import START, Step, WordGraph
 
 
@@ -21,14 +23,23 @@ class _Arc:
     target: int
 
 
-def covering_phrases(graph: WordGraph, known: frozenset[str] | None) -> tuple[str, ...]:
+def covering_phrases(
+    graph: WordGraph, known: frozenset[str] | None, place: Place, budget: GrammarBudget = BUDGET
+) -> tuple[str, ...]:
     """Sentences that together hold every permitted word pair; `known` limits them to the speech
-    model's words."""
-    return tuple(dict.fromkeys(" ".join(words) for words in _Cover(graph, known).sentences()))
+    model's words. Raises TooLarge, at `place`, beyond the budget."""
+    work = Meter(budget.cover_steps, "steps to cover their word pairs", place)
+    listed = Meter(budget.listed_words, "words to list for the recogniser", place)
+    found: dict[str, None] = {}
+    for words in _Cover(graph, known, work).sentences():
+        listed.spend(len(words))
+        found[" ".join(words)] = None
+    return tuple(found)
 
 
 class _Cover:
-    def __init__(self, graph: WordGraph, known: frozenset[str] | None) -> None:
+    def __init__(self, graph: WordGraph, known: frozenset[str] | None, work: Meter) -> None:
+        self._work = work
         self._ends = graph.ends
         self._arcs: dict[int, list[_Arc]] = {}
         self._before: dict[int, list[_Arc]] = {}
@@ -63,6 +74,7 @@ class _Cover:
             if pair in covered:
                 continue
             words = self._sentence(before, after)
+            self._work.spend(2 * len(words))
             yield words
             covered.update(zip(["", *words], [*words, ""], strict=True))
 
@@ -72,6 +84,7 @@ class _Cover:
             yield None, arc
         for node in sorted(self._before):
             for before in self._before[node]:
+                self._work.spend(1 + len(self._arcs[node]))
                 for after in self._arcs[node]:
                     yield before, after
                 if self._ends[node]:
@@ -90,6 +103,7 @@ class _Cover:
     def _to(self, node: int) -> list[str]:
         words = []
         while node != START:
+            self._work.spend(len(self._before[node]))
             arc = min(self._before[node], key=self._used.__getitem__)
             self._used[arc] += 1
             words.append(arc.word)
@@ -100,6 +114,7 @@ class _Cover:
         words: list[str] = []
         while True:
             arcs = self._arcs[node]
+            self._work.spend(1 + len(arcs))
             least = min(arcs, key=self._used.__getitem__) if arcs else None
             if least is None or (self._ends[node] and self._stops[node] <= self._used[least]):
                 self._stops[node] += 1

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator, Mapping, Sequence
 
+from voicelist.phrases.budget import BUDGET, GrammarBudget, Meter, TooLarge
 from voicelist.phrases.compiler import Compiler, Label, Spoken
 from voicelist.phrases.cover import covering_phrases
 from voicelist.phrases.match import Match, read_trail
@@ -25,7 +26,8 @@ class Grammar:
     """Named phrases ("roots") as one loop-free automaton.
 
     `roots` maps a name to its phrase; `scopes` says in which rule file a root stands (checklist
-    phrases in none). `respellings` come from the lexicon. Immutable after construction.
+    phrases in none). `respellings` come from the lexicon. Immutable after construction. Raises
+    TooLarge where the phrases go beyond the `budget`; `place` is where the largest stands.
     """
 
     def __init__(
@@ -34,7 +36,9 @@ class Grammar:
         rules: RuleSet | None = None,
         respellings: Mapping[str, Sequence[Words]] | None = None,
         scopes: Mapping[str, str | None] | None = None,
+        budget: GrammarBudget = BUDGET,
     ) -> None:
+        self._budget = budget
         self.names = tuple(roots)
         self._source = (roots, rules, respellings, scopes)
         self._parts: dict[str, Grammar] = {}
@@ -42,10 +46,11 @@ class Grammar:
         self._respelled = {
             tuple(heard): written for written, ways in (respellings or {}).items() for heard in ways
         }
-        compiler = Compiler(rules or RuleSet(), respellings or {})
+        compiler = Compiler(rules or RuleSet(), respellings or {}, budget)
         self._final = compiler.compile(roots, scopes or {})
+        self.place, self.spent = compiler.heaviest, compiler.spent
         self._arcs = compiler.draft.arcs
-        self.graph, self._node_of = word_graph(compiler.draft, self._final)
+        self.graph, self._node_of = word_graph(compiler.draft, self._final, self.place, budget)
         self._steps_by_word: dict[str, list[tuple[int, int]]] = {}
         for node, steps in enumerate(self.graph.steps):
             for step in steps:
@@ -55,31 +60,45 @@ class Grammar:
         """The grammar of one root alone."""
         if name not in self._parts:
             roots, rules, respellings, scopes = self._source
-            self._parts[name] = Grammar({name: roots[name]}, rules, respellings, scopes)
+            one = {name: roots[name]}
+            self._parts[name] = Grammar(one, rules, respellings, scopes, self._budget)
         return self._parts[name]
 
     def parses(self, words: Words) -> tuple[Match, ...]:
-        """Every way to read the whole sentence; more than one means that it is ambiguous."""
+        """Every way to read the whole sentence; more than one means that it is ambiguous. None
+        where reading takes more steps than the budget has: an answer is never half read."""
+        if len(words) >= len(self.graph.steps):  # each word leads to another node
+            return ()
         found: dict[Match, None] = {}
-        for trail in self._trails(tuple(words)):
-            found[read_trail(trail)] = None
+        try:
+            for trail in self._trails(tuple(words)):
+                found[read_trail(trail)] = None
+        except TooLarge:
+            return ()
         return tuple(found)
 
     def _trails(self, words: tuple[str, ...]) -> Iterator[list[Label]]:
         """The label sequences that spell `words`, at most `_MOST_PARSES` of each root, so that one
         with many readings hides no other."""
-        finishing = self._finishing_nodes(words)
+        meter = Meter(self._budget.parse_steps, "steps to read one sentence", self.place)
+        finishing = self._finishing_nodes(words, meter)
         for label, target in self._arcs[0]:
             if self._node_of[target] in finishing[0]:
-                trails = self._trails_from(target, (None, label), words, finishing)
+                trails = self._trails_from(target, (None, label), words, finishing, meter)
                 yield from itertools.islice(trails, _MOST_PARSES)
 
     def _trails_from(
-        self, start: int, begun: _Trail, words: tuple[str, ...], finishing: Sequence[set[int]]
+        self,
+        start: int,
+        begun: _Trail,
+        words: tuple[str, ...],
+        finishing: Sequence[set[int]],
+        meter: Meter,
     ) -> Iterator[list[Label]]:
         stack: list[tuple[int, int, _Trail]] = [(start, 0, begun)]
         while stack:
             state, position, trail = stack.pop()
+            meter.spend(1 + len(self._arcs[state]))
             if position == len(words) and state == self._final:
                 yield _unlink(trail)
             for label, target in reversed(self._arcs[state]):
@@ -91,12 +110,13 @@ class Grammar:
                 if self._node_of[target] in finishing[at]:
                     stack.append((target, at, (trail, label)))
 
-    def _finishing_nodes(self, words: tuple[str, ...]) -> list[set[int]]:
+    def _finishing_nodes(self, words: tuple[str, ...], meter: Meter) -> list[set[int]]:
         """Per position, the nodes from which the rest of the words ends a sentence."""
         finishing = [{node for node, ends in enumerate(self.graph.ends) if ends}]
         for word in reversed(words):
             after = finishing[-1]
             steps = self._steps_by_word.get(word, ())
+            meter.spend(len(steps))
             finishing.append({node for node, target in steps if target in after})
         return finishing[::-1]
 
@@ -131,7 +151,7 @@ class Grammar:
 
     def phrase_list(self, known: frozenset[str] | None = None) -> tuple[str, ...]:
         """Sentences that hold every word pair of the grammar, of the `known` words alone."""
-        return covering_phrases(self.graph, known)
+        return covering_phrases(self.graph, known, self.place, self._budget)
 
 
 def _unlink(trail: _Trail) -> list[Label]:

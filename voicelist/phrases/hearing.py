@@ -13,6 +13,7 @@ import itertools
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+from voicelist.phrases.budget import BUDGET, Meter
 from voicelist.phrases.grammar import UNKNOWN, Grammar
 from voicelist.phrases.room import Room
 from voicelist.phrases.wordgraph import WordGraph, Words
@@ -50,7 +51,7 @@ def hearing_grammar(
 ) -> HearingGrammar:
     """For the recogniser: the `roots` (all if None), the room's words, all limited to what the
     speech model knows. In the second look those that are `plain` stand without their denials:
-    what does nothing that a denial could undo."""
+    what does nothing that a denial could undo. Raises TooLarge where that are too many words."""
     names = grammar.names if roots is None else roots
     said = {name: grammar.only(name).phrase_list(known) for name in names}
     fillers = room.fillers if room is not None else ()
@@ -63,12 +64,13 @@ def hearing_grammar(
     if room is None:
         return HearingGrammar(phrases, (), grammar.graph)
     heavy = (sentences for name, sentences in said.items() if not plain(name))
-    turned = (one for sentences in heavy for one in _turned(sentences, room))
+    words = Meter(BUDGET.listed_words, "words of answers, denials and doubts", grammar.place)
+    turned = (one for sentences in heavy for one in _turned(sentences, room, words))
     second = tuple(dict.fromkeys((*with_room, *_of_known(turned, known))))
     return HearingGrammar(phrases, second, grammar.graph)
 
 
-def _turned(sentences: Sequence[str], room: Room) -> Iterator[str]:
+def _turned(sentences: Sequence[str], room: Room, meter: Meter) -> Iterator[str]:
     """The sentences of one root with something before, inside or behind that makes them no answer.
 
     A root with many sentences (numbers) has each turned in one way only, by turns: more would drown
@@ -76,18 +78,22 @@ def _turned(sentences: Sequence[str], room: Room) -> Iterator[str]:
     """
     every = len(sentences) <= _FEW_SENTENCES
     for number, sentence in enumerate(sentences):
-        turned = _ways(sentence.split(), room)
-        yield from turned if every else turned[number % len(turned) :][:1] if turned else ()
+        words = sentence.split()
+        ways = _ways(words, room, meter)
+        for at, turn in ways if every else ways[number % len(ways) :][:1] if ways else ():
+            meter.spend(len(words) + 1)
+            yield " ".join((*words[:at], turn, *words[at:]))
 
 
-def _ways(words: Sequence[str], room: Room) -> list[str]:
-    """A sentence turned in all ways."""
+def _ways(words: Sequence[str], room: Room, meter: Meter) -> list[tuple[int, str]]:
+    """How a sentence can be turned: by what, and before which of its words."""
     # Nobody says "this does not not apply".
     places = () if room.turns(words, ()) else range(1, len(words))
+    meter.spend(len(places))
     return [
-        *(" ".join((turn, *words)) for turn in room.before),
-        *(" ".join((*words, turn)) for turn in room.behind),
-        *(" ".join((*words[:at], turn, *words[at:])) for at in places for turn in room.inside),
+        *((0, turn) for turn in room.before),
+        *((len(words), turn) for turn in room.behind),
+        *((at, turn) for at in places for turn in room.inside),
     ]
 
 

@@ -14,6 +14,7 @@ import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from voicelist.phrases.budget import BUDGET
 from voicelist.phrases.room import Room
 from voicelist.phrases.weighing import LONG
 from voicelist.phrases.wordgraph import START, WordGraph, Words
@@ -48,14 +49,19 @@ class _Way:
 
 
 def repaired(words: Words, graph: WordGraph, room: Room) -> Repair | None:
-    """The sentence with the fewest changes; None where it would take more than `AT_MOST`."""
+    """The sentence with the fewest changes; None where it would take more than `AT_MOST`, or
+    more steps than the budget has: then it stays a doubt."""
     talk = room.small_talk()
     queue = [(Repair(0), 0, START)]
+    steps = 0
     seen: set[tuple[int, int]] = set()
     while queue:
         repair, at, node = heapq.heappop(queue)
         if at == len(words) and graph.ends[node]:
             return repair
+        steps += 1 + len(graph.steps[node])
+        if steps > BUDGET.repair_steps:
+            return None
         if (at, node) in seen:
             continue
         seen.add((at, node))

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from voicelist.errors import DocumentError, Problem
 from voicelist.phrases.abnf import parse_rules
+from voicelist.phrases.budget import BUDGET, Meter
 from voicelist.phrases.numbers import NUMBER_TAG
 from voicelist.phrases.syntax import (
     Choice,
@@ -79,9 +79,13 @@ class RuleSet:
         return tuple(dict.fromkeys(spoken))
 
     def wordings(self, name: str) -> tuple[str, ...]:
-        """The sentences of a public rule that holds no other rule; () if it is absent."""
+        """The sentences of a public rule that holds no other rule; () if it is absent. Raises
+        TooLarge where there are too many."""
         rule = self.find(name, None)
-        return tuple(dict.fromkeys(_wordings(rule.body))) if rule is not None else ()
+        if rule is None:
+            return ()
+        unit = f"words in the sentences of ${name}"
+        return tuple(_wordings(rule.body, Meter(BUDGET.room_words, unit, rule.place)))
 
     def public_names(self) -> tuple[str, ...]:
         """All public rules, in file order."""
@@ -94,20 +98,40 @@ def is_number_rule(rule: Rule) -> bool:
     return isinstance(first, Tag) and first.text == NUMBER_TAG
 
 
-def _wordings(node: Node) -> list[str]:
+def _wordings(node: Node, meter: Meter) -> list[str]:
+    """The different sentences of a phrase, in order."""
     match node:
         case Token():
             return [node.text]
         case Sequence():
-            parts = itertools.product(*map(_wordings, node.parts))
-            return [" ".join(filter(None, words)) for words in parts]
+            said = [""]
+            for part in node.parts:
+                said = _followed(said, _wordings(part, meter), meter)
+            return said
         case Choice():
-            return [text for part in node.parts for text in _wordings(part)]
+            return _once(text for part in node.parts for text in _wordings(part, meter))
         case Repeat():
-            counts = range(node.least, node.most + 1)
-            return [text for n in counts for text in _wordings(Sequence((node.part,) * n))]
+            once = _wordings(node.part, meter)
+            so_often = [[""]]
+            for _ in range(node.most):
+                so_often.append(_followed(so_often[-1], once, meter))
+            return _once(text for said in so_often[node.least :] for text in said)
         case _:
             return [""]
+
+
+def _followed(said: list[str], more: list[str], meter: Meter) -> list[str]:
+    """Each of the first with each of the others behind it."""
+    followed: dict[str, None] = {}
+    for before in said:
+        for behind in more:
+            meter.spend(1 + before.count(" ") + behind.count(" "))
+            followed[f"{before} {behind}" if before and behind else before or behind] = None
+    return list(followed)
+
+
+def _once(texts: Iterable[str]) -> list[str]:
+    return list(dict.fromkeys(texts))
 
 
 def references(node: Node) -> list[Reference]:

@@ -92,7 +92,12 @@ class RuleFile:
     language: str
     root: str | None
     rules: tuple[Rule, ...] = field(default_factory=tuple)
+    _by_name: dict[str, Rule] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        # Looked up for each reference: a file with thousands of rules must not be searched.
+        object.__setattr__(self, "_by_name", {rule.name: rule for rule in self.rules[::-1]})
 
     def named(self, name: str) -> Rule | None:
         """The rule of that name, or None."""
-        return next((rule for rule in self.rules if rule.name == name), None)
+        return self._by_name.get(name)

@@ -7,10 +7,13 @@ of twenty thousand states becomes some hundred nodes: small enough to hand to an
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
+from voicelist.phrases.budget import BUDGET, GrammarBudget, Meter
 from voicelist.phrases.compiler import Draft, Spoken
+from voicelist.phrases.syntax import Place
 
 Words = Sequence[str]
 START = 0
@@ -72,18 +75,17 @@ class WordGraph:
             words.append(step.word)
             node = step.target
 
-    def shared_sentence(self, other: WordGraph) -> tuple[str, ...] | None:
-        """A shortest sentence that both permit, or None."""
-        seen: dict[tuple[int, int], tuple[str, ...]] = {(START, START): ()}
-        queue = [(START, START)]
-        for pair in queue:
-            if self.ends[pair[0]] and other.ends[pair[1]]:
-                return seen[pair]
-            for word, reached in _joint_steps(self.steps[pair[0]], other.steps[pair[1]]):
-                if reached not in seen:
-                    seen[reached] = (*seen[pair], word)
-                    queue.append(reached)
-        return None
+    def shared_sentence(
+        self, other: WordGraph, meter: Meter | None = None
+    ) -> tuple[str, ...] | None:
+        """A shortest sentence that both permit, or None. Raises TooLarge beyond the `meter`."""
+
+        def is_shared(ours: int, theirs: int) -> bool:
+            return self.ends[ours] and other.ends[theirs]
+
+        place = Place("the phrases", 1, 1)
+        own = Meter(BUDGET.comparing_steps, "steps to compare two phrases", place)
+        return joint_sentence(self, other, is_shared, meter or own)
 
     def accepted_run(self, words: Words) -> tuple[str, ...] | None:
         """A run of words inside `words` that is a permitted sentence, or None."""
@@ -96,21 +98,62 @@ class WordGraph:
         return None
 
 
+Pair = tuple[int, int]
+
+
+def joint_sentence(
+    ours: WordGraph, theirs: WordGraph, wanted: Callable[[int, int], bool], meter: Meter
+) -> tuple[str, ...] | None:
+    """A shortest beginning of sentences of both that leads to a wanted pair of nodes, or None."""
+    came_from: dict[Pair, tuple[Pair, str]] = {}
+    queue: list[Pair] = [(START, START)]
+    for pair in queue:
+        if wanted(*pair):
+            return way_to(pair, came_from)
+        for word, reached in _joint_steps(ours.steps[pair[0]], theirs.steps[pair[1]], meter):
+            if reached not in came_from and reached != (START, START):
+                came_from[reached] = (pair, word)
+                queue.append(reached)
+    return None
+
+
 def _joint_steps(
-    ours: Sequence[Step], theirs: Sequence[Step]
-) -> Iterator[tuple[str, tuple[int, int]]]:
+    ours: Sequence[Step], theirs: Sequence[Step], meter: Meter
+) -> Iterator[tuple[str, Pair]]:
+    meter.spend(len(ours) + len(theirs))
+    by_word: dict[str, list[int]] = {}
+    for other in theirs:
+        by_word.setdefault(other.word, []).append(other.target)
     for one in ours:
-        for other in theirs:
-            if one.word == other.word:
-                yield one.word, (one.target, other.target)
+        for target in by_word.get(one.word, ()):
+            meter.spend()
+            yield one.word, (one.target, target)
 
 
-def word_graph(draft: Draft, final: int) -> tuple[WordGraph, list[int]]:
-    """The graph of an automaton, and each automaton state's node (-1 if it leads nowhere).
+Node_ = TypeVar("Node_")
+
+
+def way_to(place: Node_, came_from: Mapping[Node_, tuple[Node_, str]]) -> tuple[str, ...]:
+    """The words that lead to a place, by what was before each."""
+    words = []
+    while place in came_from:
+        place, word = came_from[place]
+        words.append(word)
+    return tuple(reversed(words))
+
+
+def word_graph(
+    draft: Draft, final: int, place: Place, budget: GrammarBudget = BUDGET
+) -> tuple[WordGraph, list[int]]:
+    """The graph of an automaton, and each automaton state's node (-1 if it leads nowhere). Raises
+    TooLarge, at `place`, beyond the budget.
 
     Arcs lead upwards, so one pass from the last state down sees every follower first. States that
     nothing leads to (behind `$VOID`) are left out.
     """
+    nodes = Meter(budget.nodes, "nodes of the word graph", place)
+    kept = Meter(budget.steps, "steps in the word graph", place)
+    work = Meter(budget.graph_steps, "steps to make the word graph", place)
     count = len(draft.arcs)
     node_of = [-1] * count
     known: dict[tuple[bool, frozenset[Step]], int] = {}
@@ -118,9 +161,13 @@ def word_graph(draft: Draft, final: int) -> tuple[WordGraph, list[int]]:
     followers: list[tuple[bool, frozenset[Step]]] = [(False, frozenset())] * count
     for state in sorted(_reached(draft), reverse=True):
         signature = _signature(draft, final, state, node_of, followers)
+        work.spend(len(draft.arcs[state]) + len(signature[1]))
         # Thousands of states have the same: kept once, they take little room.
         followers[state] = same.setdefault(signature, signature)
         if signature[0] or signature[1]:
+            if signature not in known:
+                nodes.spend()
+                kept.spend(len(signature[1]))
             node_of[state] = known.setdefault(signature, len(known))
     return _numbered_from_start(list(known), node_of)
 

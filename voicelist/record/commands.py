@@ -120,10 +120,11 @@ def verify_case(
     """A case of a store, or an exported journal file, and which of both it was. A file never
     answers for a case of its name: write ./NAME for the file."""
     path = Path(case)
-    if path.name != case and path.is_file():
+    is_file = path.exists() and not path.is_dir()
+    if path.name != case and is_file:
         return f"the file {case}", verify_file(path, head)
     reader = Reader(url, practice=practice)
-    if reader.holds(case) or not path.is_file():
+    if reader.holds(case) or not is_file:
         return case, reader.verify(case, head)
     return f"the file {case}", verify_file(path, head)
 

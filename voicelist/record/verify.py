@@ -10,6 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from voicelist.errors import RecordError, UsageError
+from voicelist.reading import FILE_LIMITS, NotReadable
+from voicelist.reading import read_file as read_bytes
 from voicelist.record.journal import FIRST_PREV, Entry, entry_of, hash_of, parsed
 from voicelist.session.records import KINDS, Closed, Opened, Resumed, Said, from_body
 from voicelist.session.team_records import Amended
@@ -210,23 +212,26 @@ def _head_problems(entries: Sequence[Entry], head: str) -> Iterator[str]:
 def read_lines(data: bytes) -> Reading:
     """A journal file: one canonical JSON entry a line, each line ended by a line feed."""
     entries: list[Entry] = []
-    lines = data.split(b"\n")
-    for number, line in enumerate(lines[:-1], start=1):
+    begin = 0
+    while (end := data.find(b"\n", begin)) >= 0:
         try:
-            entries.append(entry_of(parsed(line)))
+            if end - begin > FILE_LIMITS.journal_line:
+                raise RecordError("it is too long for an event")
+            entries.append(entry_of(parsed(data[begin:end])))
         except RecordError as error:
-            return Reading(tuple(entries), f"Line {number} cannot be read: {error}.")
-    if lines[-1]:
-        return Reading(tuple(entries), f"Line {len(lines)} was cut short.")
+            return Reading(tuple(entries), f"Line {len(entries) + 1} cannot be read: {error}.")
+        begin = end + 1
+    if begin < len(data):
+        return Reading(tuple(entries), f"Line {len(entries) + 1} was cut short.")
     return Reading(tuple(entries))
 
 
 def read_file(path: Path) -> Reading:
     """A journal file as far as it can be read. Raises RecordError if it cannot be opened."""
     try:
-        return read_lines(path.read_bytes())
-    except OSError as error:
-        raise RecordError(f"{path} cannot be read ({error.strerror}): check the name.") from error
+        return read_lines(read_bytes(path, FILE_LIMITS.journal, "a journal file"))
+    except NotReadable as error:
+        raise RecordError(str(error)) from error
 
 
 def read_journal_file(path: Path) -> tuple[Entry, ...]:

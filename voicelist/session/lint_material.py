@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from voicelist.documents.bundle import Bundle
@@ -14,6 +14,7 @@ from voicelist.documents.loading import load_checklist, load_lexicon, load_sente
 from voicelist.documents.marks import Place, Places, YamlPath
 from voicelist.documents.sentences import Sentences
 from voicelist.errors import DocumentError, Problem
+from voicelist.phrases.budget import BUDGET, Meter, TooLarge
 from voicelist.phrases.grammar import Grammar
 from voicelist.phrases.match import Match
 from voicelist.phrases.ruleset import RuleSet
@@ -120,6 +121,10 @@ class Compiled:
     parts: Mapping[str, Grammar]
     readings: Mapping[str, tuple[Match, ...]]
 
+    def meter(self, what: str) -> Meter:
+        """For a search through all of them; what is largest is to be made smaller."""
+        return Meter(BUDGET.lint_steps, what, self.grammar.place)
+
 
 def compile_material(material: Material) -> tuple[Compiled | None, list[Problem]]:
     """What compiles, and the problems of the rest; nothing compiles while a rules file is
@@ -140,11 +145,17 @@ def compile_material(material: Material) -> tuple[Compiled | None, list[Problem]
         answers.append(Answer(name, place, node))
     respellings = material.lexicon.respellings()
     parts: dict[str, Grammar] = {}
+    budget = BUDGET
     for answer in answers:
         try:
-            parts[answer.name] = Grammar({answer.name: answer.node}, rules, respellings)
+            part = Grammar({answer.name: answer.node}, rules, respellings, budget=budget)
+        except TooLarge as error:
+            return None, [*problems, *error.problems]
         except DocumentError as error:
             problems += error.problems
+        else:
+            parts[answer.name] = part
+            budget = replace(budget, states=budget.states - part.spent, roots=budget.roots - 1)
     good = tuple(answer for answer in answers if answer.name in parts)
     grammar = Grammar({one.name: one.node for one in good}, rules, respellings)
     readings = {

@@ -11,7 +11,7 @@ from voicelist.documents.names import ROLES, SCALE_LIMITS
 from voicelist.documents.wording import quoted
 from voicelist.errors import Problem
 from voicelist.phrases.match import Match
-from voicelist.phrases.wordgraph import START, WordGraph
+from voicelist.phrases.wordgraph import START, WordGraph, way_to
 from voicelist.session.case import ANYTIME, CORRECT, LATER_ANYTIME
 from voicelist.session.details_said import details_said
 from voicelist.session.flow_phrases import BEGIN, MILESTONE
@@ -36,12 +36,13 @@ def lint_phrases(compiled: Compiled) -> Iterator[Problem]:
 
 def _shared_sentences(compiled: Compiled) -> Iterator[Problem]:
     """A sentence with two meanings would be asked about for ever, or taken for the wrong one."""
+    meter = compiled.meter("steps to compare them")
     first = {one.name: _first_words(compiled.parts[one.name].graph) for one in compiled.answers}
     for one, other in combinations(compiled.answers, 2):
         if first[one.name].isdisjoint(first[other.name]):
             continue
         graph = compiled.parts[one.name].graph
-        shared = graph.shared_sentence(compiled.parts[other.name].graph)
+        shared = graph.shared_sentence(compiled.parts[other.name].graph, meter)
         if not shared:  # that silence would do is said of each phrase by itself
             continue
         here, there = (one, other) if other.item is None else (other, one)
@@ -93,13 +94,13 @@ def _too_short(answer: Answer, graph: WordGraph) -> Iterator[Problem]:
 
 def shortest_sentence(graph: WordGraph) -> tuple[str, ...] | None:
     """A sentence of the fewest words, as it is written; None if there is none."""
-    reached: dict[int, tuple[str, ...]] = {START: ()}
+    came_from: dict[int, tuple[int, str]] = {}
     for node in (queue := [START]):
         if graph.ends[node]:
-            return reached[node]
+            return way_to(node, came_from)
         for step in graph.steps[node]:
-            if step.target not in reached:
-                reached[step.target] = (*reached[node], step.word)
+            if step.target not in came_from:
+                came_from[step.target] = (node, step.word)
                 queue.append(step.target)
     return None
 

@@ -14,9 +14,10 @@ from itertools import combinations
 
 from voicelist.documents.wording import quoted
 from voicelist.errors import Problem
+from voicelist.phrases.budget import Meter
 from voicelist.phrases.match import Match
 from voicelist.phrases.phones import PhoneTable, apart_within
-from voicelist.phrases.wordgraph import START, WordGraph
+from voicelist.phrases.wordgraph import START, WordGraph, joint_sentence
 from voicelist.session.lint_material import Answer, Compiled
 from voicelist.session.phone_table import phone_table
 from voicelist.session.values import value_said
@@ -76,15 +77,17 @@ def differing(ours: Wording, theirs: Wording) -> tuple[Wording, Wording]:
 def lint_sounds(compiled: Compiled) -> Iterator[Problem]:
     """Sound-alikes and beginnings among the answers and commands of a checklist."""
     ear = _ear(compiled.material.checklist.language)
+    meter = compiled.meter("steps to compare how they sound")
     texts = {one.name: _wordings(compiled, one) for one in compiled.answers}
     for one, other in combinations(compiled.answers, 2):
         if together(one, other):
             here, there = (one, other) if other.item is None else (other, one)
+            meter.spend(len(texts[one.name]) * len(texts[other.name]))
             yield from _alike(ear, here, there, texts[here.name], texts[there.name])
-            yield from _beginning(compiled, one, other)
-            yield from _beginning(compiled, other, one)
+            yield from _beginning(compiled, one, other, meter)
+            yield from _beginning(compiled, other, one, meter)
     for answer in compiled.answers:
-        yield from _values_alike(ear, compiled, answer)
+        yield from _values_alike(ear, compiled, answer, meter)
 
 
 def together(one: Answer, other: Answer) -> bool:
@@ -135,13 +138,14 @@ def _sounds_alike(here: Answer, how_far: float, said: Wording, rival: str) -> Pr
     return replace(here.place.problem(found, expected), note=how_far > ALIKE)
 
 
-def _values_alike(ear: _Ear, compiled: Compiled, answer: Answer) -> Iterator[Problem]:
+def _values_alike(ear: _Ear, compiled: Compiled, answer: Answer, meter: Meter) -> Iterator[Problem]:
     """Values of one phrase that are words and sound alike: models of lenses, what is planned,
     the two sides."""
     compare = str(answer.item.compare) if answer.item is not None else ""
     if compare not in _VALUES_IN_WORDS:
         return
     told = [(match.words, _value(compare, match)) for match in compiled.readings[answer.name]]
+    meter.spend(len(told) * len(told))
     for (ours, value), (theirs, another) in combinations(told, 2):
         if value is None or another is None or value == another:
             continue
@@ -159,10 +163,10 @@ def _value(compare: str, match: Match) -> object:
     return said.value if said is not None else None
 
 
-def _beginning(compiled: Compiled, short: Answer, long: Answer) -> Iterator[Problem]:
+def _beginning(compiled: Compiled, short: Answer, long: Answer, meter: Meter) -> Iterator[Problem]:
     """A sentence that another answer goes on from: cut short, the other is taken for it."""
     graphs = compiled.parts[short.name].graph, compiled.parts[long.name].graph
-    words = begun(*graphs)
+    words = begun(*graphs, meter)
     if words is None:
         return
     harmless = short.item is not None and short.name.endswith(".fault")
@@ -171,17 +175,10 @@ def _beginning(compiled: Compiled, short: Answer, long: Answer) -> Iterator[Prob
     yield replace(short.place.problem(found, expected), note=harmless)
 
 
-def begun(short: WordGraph, long: WordGraph) -> Wording | None:
+def begun(short: WordGraph, long: WordGraph, meter: Meter) -> Wording | None:
     """A shortest sentence of `short` with which a longer one of `long` begins, or None."""
-    seen: dict[tuple[int, int], Wording] = {(START, START): ()}
-    queue = [(START, START)]
-    for pair in queue:
-        if seen[pair] and short.ends[pair[0]] and long.steps[pair[1]]:
-            return seen[pair]
-        for step in short.steps[pair[0]]:
-            for other in long.steps[pair[1]]:
-                reached = (step.target, other.target)
-                if step.word == other.word and reached not in seen:
-                    seen[reached] = (*seen[pair], step.word)
-                    queue.append(reached)
-    return None
+
+    def goes_on(ours: int, theirs: int) -> bool:
+        return ours != START and short.ends[ours] and bool(long.steps[theirs])
+
+    return joint_sentence(short, long, goes_on, meter)
