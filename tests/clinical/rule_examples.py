@@ -236,10 +236,30 @@ EXAMPLES = {
         Situation(said(), knee_deg=91),
         *("knee_deg", 90, 90),
     ),
-    "pedal-walk": Example(  # 3-2-3-2-1-0: common practice, no source
-        Situation(said(), walk=(3, 2, 3, 1, 1, 0)),
-        Situation(said(), walk=(3, 2, 3, 2, 1, 0)),
-        *("pedal", 1, 2),
+    "pedal-walk": Example(  # every position, in any order: project choice
+        Situation(said(), walk=(0, 1, 3, 1, 0)),
+        Situation(said(), walk=(0, 1, 3, 2, 0)),
+        *("pedal", "not shown", 2),
+    ),
+    "nasal-incision": Example(  # the nose is at 0 of the right eye: ISO 8429, derived
+        incision(44, 134),
+        incision(45, 135),
+        *("main_deg", 44, "nasal"),
+    ),
+    "pulses-without-pause": Example(
+        Situation(said(kind="pulse", duty_percent=100)),
+        Situation(said(kind="pulse", duty_percent=99)),
+        *("duty_percent", 100, "continuous"),
+    ),
+    "infusion-range": Example(  # Takhtaev et al., ESCRS 2020: lost in 11 of 29 at 58.8 mmHg
+        Situation(said(infusion_mmHg=61)),
+        Situation(said(infusion_mmHg=60)),
+        *("infusion_mmHg", 61, 60),
+    ),
+    "ultrasound-time": Example(  # project choice
+        Situation(said(), end=EndOfCase(ultrasound_s=301)),
+        Situation(said(), end=EndOfCase(ultrasound_s=300)),
+        *("ultrasound_s", 301, 300),
     ),
     "lens-sources": Example(
         Situation(said(), lens={"printout": LensSaid(power_D=21.5), "box": LensSaid(power_D=21)}),

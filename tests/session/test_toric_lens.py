@@ -114,7 +114,8 @@ def test_undo_without_details_takes_back_the_last_answer_as_before() -> None:
         ("target plus zero point two five", "I heard +0.25. The plan differs. Please check again."),
         ("target minus zero point two five", "Target is -0.25."),
         (
-            "target minus zero point two five cylinder plus two point two five lens axis seventy five",
+            "target minus zero point two five cylinder plus two point two five "
+            "lens axis seventy five",
             "Target is -0.25, cylinder is +2.25, axis is 75.",
         ),
     ],

@@ -55,6 +55,7 @@ OTHER_UNITS: Mapping[str, str] = MappingProxyType(
         "box_power_D": "D",
     }
 )
+_WHOLE_PERCENT = 100.0
 TIMING = ("pulses_per_s", "on_time_ms", "off_time_ms", "duty_percent")
 PUMPS = ("peristaltic", "venturi")
 KINDS = ("continuous", "pulse", "burst", "short-pulses")
@@ -133,6 +134,15 @@ def timing_of(values: Mapping[str, float]) -> Timing | None:
     """The timing that the first two figures of pulses settle, in the order of `TIMING`."""
     known = [name for name in TIMING if name in values][:2]
     return timing_from(**{name: values[name] for name in known})
+
+
+def without_pause(said: Profile) -> bool:
+    """Whether what was said of the pulses leaves no pause between them: a duty of 100%, no off
+    time, or an on time as long as the period. More than that cannot be and is no train."""
+    if said.value("duty_percent") == _WHOLE_PERCENT or said.value("off_time_ms") == 0:
+        return True
+    timing = said.timing()
+    return timing is not None and timing.duty_percent >= _WHOLE_PERCENT
 
 
 @dataclass(frozen=True, slots=True)

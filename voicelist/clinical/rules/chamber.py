@@ -12,7 +12,7 @@ from voicelist.clinical.evidence import WOUND_BURNS_2006, WOUND_BURNS_LATER
 from voicelist.clinical.fluidics import BALANCE_SOURCE, RISE_TIME_SOURCE, balance, bottle_cm
 from voicelist.clinical.fluidics import pressure_mmHg as pressure_of
 from voicelist.clinical.limits import Limits
-from voicelist.clinical.profile import PHASES_WITHOUT_POWER, Situation
+from voicelist.clinical.profile import PHASES_WITHOUT_POWER, Situation, without_pause
 from voicelist.clinical.rules.base import Seen, rule
 from voicelist.clinical.sources import Source
 
@@ -113,10 +113,11 @@ def power_without_flow(it: Situation, limits: Limits) -> Iterator[Seen]:
     "Pulses give less heat; clear viscoelastic for 10 to 15 s before power.",
 )
 def continuous_power(it: Situation, limits: Limits) -> Iterator[Seen]:
-    """High power without a pause."""
+    """High power without a pause: continuous, or pulses of which none ends."""
     power = it.heard.value("power_percent")
     most = limits.most_continuous_power_percent
-    if it.heard.kind == "continuous" and power is not None and most < power <= 100:
+    continuous = it.heard.kind == "continuous" or without_pause(it.heard)
+    if continuous and power is not None and most < power <= 100:
         yield Seen("power_percent", power, most)
 
 
