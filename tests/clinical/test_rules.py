@@ -130,7 +130,6 @@ def test_how_far_a_rule_may_be_trusted_is_told_in_a_word(name: str, word: str) -
         ("shortest_rise_s", 2, "rise-time", "just_not"),
         ("least_flow_with_power_cc_per_min", 15, "power-without-flow", "just_not"),
         ("most_continuous_power_percent", 60, "continuous-power", "just_not"),
-        ("short_pulse_on_time_ms", (2, 6), "short-pulse-time", "just_not"),
         ("usual_separation_deg", (70, 90), "usual-separation", "just_not"),
         ("planned_place_tolerance_deg", 14, "planned-place", "just_not"),
         ("least_knee_deg", 95, "knee-angle", "just_not"),
@@ -296,7 +295,6 @@ PROFILE = st.builds(
     st.sampled_from(["", *KINDS]),
     OCCLUSION,
     st.none() | NUMBER,
-    st.booleans(),
 )
 CARD = st.builds(
     CardProfile,

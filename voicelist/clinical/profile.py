@@ -58,7 +58,7 @@ OTHER_UNITS: Mapping[str, str] = MappingProxyType(
 _WHOLE_PERCENT = 100.0
 TIMING = ("pulses_per_s", "on_time_ms", "off_time_ms", "duty_percent")
 PUMPS = ("peristaltic", "venturi")
-KINDS = ("continuous", "pulse", "burst", "short-pulses")
+KINDS = ("continuous", "pulse", "burst")
 # Power belongs to pedal position 3, which these phases do not use (derived).
 PHASES_WITHOUT_POWER = ("cortex", "polish", "viscoelastic")
 
@@ -89,8 +89,7 @@ class CardSetting:
 class Profile:
     """The settings of one phase. "" and None are what nobody said: the `pump` (peristaltic or
     venturi), the `kind` of power modulation, whether pulses wait for an occlusion. `bare_bottle` is
-    a number said for the bottle without a unit; `counted`, that the pulse rate was called a count.
-    """
+    a number said for the bottle without a unit."""
 
     phase: str
     settings: Mapping[str, Setting] = field(default_factory=dict)
@@ -98,7 +97,6 @@ class Profile:
     kind: str = ""
     on_occlusion: bool | None = None
     bare_bottle: float | None = None
-    counted: bool = False
 
     def value(self, quantity: str) -> float | None:
         setting = self.settings.get(quantity)

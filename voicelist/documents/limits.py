@@ -121,9 +121,6 @@ class Figures(StrictModel):
     most_continuous_power_percent: float = Field(
         default=DEFAULT.most_continuous_power_percent, ge=0, le=100, description=_PERCENT
     )
-    short_pulse_on_time_ms: Span = Field(
-        default=_span(DEFAULT.short_pulse_on_time_ms), description="from and to"
-    )
     usual_separation_deg: Span = Field(
         default=_span(DEFAULT.usual_separation_deg), description="from and to"
     )

@@ -28,7 +28,7 @@ PlanField = Literal["eye", "grade", "lens-power", "lens-model", "axis", "target"
 Phase = Literal["sculpt", "chop", "quadrant", "epinucleus", "cortex", "polish", "viscoelastic"]
 Scale = Literal["clinical", "hardness", "locs3-no", "locs3-nc"]
 Control = Literal["linear", "fixed"]
-ModulationKind = Literal["continuous", "pulse", "burst", "short-pulses"]
+ModulationKind = Literal["continuous", "pulse", "burst"]
 Pump = Literal["peristaltic", "venturi"]
 Eye = Literal["left", "right"]
 

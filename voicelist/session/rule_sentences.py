@@ -25,8 +25,6 @@ SENTENCES: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "card-separation": ("heard", "expected"),
         "chamber-stability": _HEARD,
         "continuous-power": ("heard", "expected"),
-        "count-as-rate": ("heard",),
-        "count-as-rate-duty": ("heard", "other"),
         "figures-differ": _HEARD,
         "fixed-with-minimum": _HEARD,
         "flow-at-most": ("heard", "expected"),

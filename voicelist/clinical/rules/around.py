@@ -1,4 +1,4 @@
-"""Around the settings: what was read into a word, the incisions, the end of the case."""
+"""Around the settings: the incisions, the end of the case."""
 
 from __future__ import annotations
 
@@ -18,7 +18,6 @@ from voicelist.clinical.rules.base import Seen, rule
 from voicelist.clinical.rules.usual import outside
 from voicelist.clinical.sources import Source
 
-_COUNT = Source("project choice", "a count is read as pulses a second; the word has no one meaning")
 _CARD = Source("project choice", "a card is the surgeon's own decision")
 _PLAN = Source("project choice", "half an hour of the clock; 10 and 190 are one axis, two places")
 _NASAL = Source("derived", "the nose is at 180 of the left eye, at 0 of the right (ISO 8429:1986)")
@@ -28,20 +27,6 @@ _TIME = Source(
 )
 _BY_THE_OTHERS = ("effective-not-product", "time-not-share")
 _PLACES = ("main_deg", "side_port_deg")
-
-
-@rule("count-as-rate", "note", "count-as-rate", _COUNT, "Say pulses per second if that is meant.")
-def count_as_rate(it: Situation, limits: Limits) -> Iterator[Seen]:
-    """A count of pulses, read as a rate: said to be a reading, with the duty that follows."""
-    rate = it.heard.value("pulses_per_s")
-    if not it.heard.counted or rate is None:
-        return
-    timing = it.heard.timing()
-    if timing is None:
-        yield Seen("pulses_per_s", rate, "per second")
-    else:
-        duty = f"{timing.duty_percent:.4g}"
-        yield Seen("pulses_per_s", rate, "per second", "count-as-rate-duty", duty)
 
 
 @rule("card-separation", "ask", "card-separation", _CARD, "Check both places on the eye.")

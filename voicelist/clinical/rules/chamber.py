@@ -25,9 +25,10 @@ _HEAT = Source(
 )
 _CONTINUOUS = Source(
     "published",
-    "burns 0.18% with continuous power, 0.026% with ultra-short pulses, "
-    f"{WOUND_BURNS_LATER.per(100):.3f}% of all ({WOUND_BURNS_LATER.source.text}); "
-    "no significant gain past 70% on the bench (Clin Ophthalmol 2019;13:611-5)",
+    "burns in 0.18% with continuous power and 0.026% with very short pulses, in the survey of 2006 "
+    "(a trade newspaper's report of it); in the later one the modality was not related to burns "
+    f"({WOUND_BURNS_LATER.source.text}, {WOUND_BURNS_LATER.per(100):.3f}% of all); "
+    "the limit is ours",
 )
 _LARGEST = 1e6  # beyond what any machine shows; keeps the sums finite
 
@@ -110,7 +111,7 @@ def power_without_flow(it: Situation, limits: Limits) -> Iterator[Seen]:
     "note",
     "continuous-power",
     _CONTINUOUS,
-    "Pulses give less heat; clear viscoelastic for 10 to 15 s before power.",
+    "Consider pulses; where viscoelastic was used, aspirate it for 10 to 15 s before power.",
 )
 def continuous_power(it: Situation, limits: Limits) -> Iterator[Seen]:
     """High power without a pause: continuous, or pulses of which none ends."""

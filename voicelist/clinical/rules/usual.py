@@ -10,7 +10,6 @@ from voicelist.clinical.rules.base import Seen, rule
 from voicelist.clinical.sources import Source
 
 _RANGES = Source("project choice", "typical ranges from memory; a site puts its own in their place")
-_SHORT = Source("published", "on times of 2 to 10 ms tested (J Cataract Refract Surg 2014;40)")
 _INFUSION = Source(
     "published",
     "at a mean of 58.8 mmHg flow in the arteries of retina and optic nerve fell in all of 29 eyes, "
@@ -30,17 +29,6 @@ def usual_range(it: Situation, limits: Limits) -> Iterator[Seen]:
             nearest = outside(setting.value, usual[quantity])
             if nearest is not None:
                 yield Seen(quantity, setting.value, nearest)
-
-
-@rule("short-pulse-time", "ask", "unusual", _SHORT, _CONFIRM)
-def short_pulse_time(it: Situation, limits: Limits) -> Iterator[Seen]:
-    """Short pulses with an on time that is not short."""
-    heard = it.heard.value("on_time_ms")
-    if it.heard.kind != "short-pulses" or heard is None or "on_time_ms" in it.card.settings:
-        return
-    nearest = outside(heard, limits.short_pulse_on_time_ms)
-    if nearest is not None:
-        yield Seen("on_time_ms", heard, nearest)
 
 
 @rule("infusion-range", "ask", "unusual", _INFUSION, _CONFIRM)
