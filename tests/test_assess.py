@@ -21,56 +21,49 @@ from voicelist.session.profile import settings_said
 from voicelist.session.rule_sentences import sentence_for
 
 CARDS = shipped("grammars") / "cards"
-COMMON = CARDS / "common-practice.yaml"
+BURSTS = Path(__file__).parent / "assessed" / "cards" / "bursts.yaml"
 DEMO = CARDS / "demo-surgeon.yaml"
 KEYS = ["rule", "severity", "quantity", "heard", "expected", "unit", "sentence"]
-COMMON_WORDS = (
-    "power at 20 percent linear from zero, vacuum 300 fixed, flow 30 fixed, "
-    "short pulses on occlusion with on time 6 milliseconds and count 40"
+BURST_WORDS = (
+    "power at 35 percent linear from zero, vacuum 320 fixed, flow 34 fixed, "
+    "burst power triggered by occlusion with on time 10 milliseconds and pulses 25"
 )
 
 
 def assessed(
-    words: str, card: Path = COMMON, grade: str = "clinical 2", phase: str = "quadrant"
+    words: str, card: Path = BURSTS, grade: str = "clinical 2", phase: str = "quadrant"
 ) -> dict[str, Any]:
     return for_programs(assess_words(words, card, grade, phase))
 
 
-def test_the_settings_of_common_practice_fit_their_card_and_the_count_is_said_to_be_read() -> None:
-    """Grade 2, power 20% linear from 0, vacuum 300 and flow 30 fixed, short pulses on occlusion,
-    on time 6 ms, count 40: common practice, no source. Read as 40 a second the duty is 24%."""
-    told = assessed(COMMON_WORDS)
+def test_a_whole_profile_fits_its_card() -> None:
+    told = assessed(BURST_WORDS)
     assert told["understood"] == {
-        "power_percent": {"value": 20, "control": "linear", "minimum": 0},
-        "vacuum_mmHg": {"value": 300, "control": "fixed"},
-        "flow_cc_per_min": {"value": 30, "control": "fixed"},
-        "modulation": {"value": "short-pulses", "control": ""},
+        "power_percent": {"value": 35, "control": "linear", "minimum": 0},
+        "vacuum_mmHg": {"value": 320, "control": "fixed"},
+        "flow_cc_per_min": {"value": 34, "control": "fixed"},
+        "modulation": {"value": "burst", "control": ""},
         "trigger": {"value": "occlusion", "control": ""},
-        "on_time_ms": {"value": 6, "control": ""},
-        "pulses_per_s": {"value": 40, "control": "", "counted": True},
+        "on_time_ms": {"value": 10, "control": ""},
+        "pulses_per_s": {"value": 25, "control": ""},
     }
-    assert told["findings"] == [
-        {
-            "rule": "count-as-rate",
-            "severity": "note",
-            "quantity": "pulses_per_s",
-            "heard": 40,
-            "expected": "per second",
-            "unit": "/s",
-            "sentence": "A count of 40 is read per second: duty is 24.",
-        }
-    ]
+    assert told["findings"] == []
+
+
+@pytest.mark.parametrize("words", ["count forty", "short pulses", "pulses on occlusion"])
+def test_words_of_one_machine_are_not_taken(words: str) -> None:
+    assert assessed(words)["understood"] == {}
 
 
 @pytest.mark.parametrize(
     "words",
     [
-        "power twenty linear vacuum three hundred fixed flow thirty fixed",
-        "flow thirty and vacuum three hundred and power twenty percent linear from zero",
-        "short pulses on occlusion on time six pulses forty per second",
-        "duty 24 percent",
-        "off time nineteen milliseconds",
-        "short pulses",
+        "power thirty five linear vacuum three twenty fixed flow thirty four fixed",
+        "flow thirty four and vacuum three twenty and power thirty five percent linear from zero",
+        "burst power triggered by occlusion on time ten pulses twenty five per second",
+        "duty 25 percent",
+        "off time thirty milliseconds",
+        "burst power",
     ],
 )
 def test_what_fits_the_card_has_nothing_to_read_back(words: str) -> None:
@@ -79,13 +72,13 @@ def test_what_fits_the_card_has_nothing_to_read_back(words: str) -> None:
     assert told["findings"] == []
 
 
-# One row a read-back: words, rule, sentence; numbers by the card of common practice for grade 2.
+# One row a read-back: words, rule, sentence; numbers by the card of bursts.
 READ_BACKS = [
-    ("vacuum five hundred", "card-value", "Vacuum is 500; the card says 300."),
-    ("power twenty fixed", "card-control", "Power is fixed; the card says linear."),
-    ("power twenty linear from ten", "card-minimum", "Power starts at 10; the card says 0."),
-    ("duty fifty percent", "card-timing", "Duty cycle is 50; the card says 24."),
-    ("burst power", "card-modulation", "Modulation is burst; the card says short pulse."),
+    ("vacuum five hundred", "card-value", "Vacuum is 500; the card says 320."),
+    ("power thirty five fixed", "card-control", "Power is fixed; the card says linear."),
+    ("power thirty five linear from ten", "card-minimum", "Power starts at 10; the card says 0."),
+    ("duty fifty percent", "card-timing", "Duty cycle is 50; the card says 25."),
+    ("pulsed power", "card-modulation", "Modulation is pulse; the card says burst."),
     ("bottle sixty centimeters", "usual-range", "Bottle is 60; usual ends at 75. Please confirm."),
     (
         "bottle sixty",
@@ -103,9 +96,9 @@ READ_BACKS = [
         "On time is 30; one period is 25. Please correct it.",
     ),
     (
-        "pulses forty on time six duty fifty",
+        "pulses twenty five on time ten duty fifty",
         "timing-differs",
-        "Duty cycle is 50; the others give 24. Please check.",
+        "Duty cycle is 50; the others give 25. Please check.",
     ),
     (
         "venturi pump flow thirty",
@@ -156,7 +149,7 @@ DETAILS = [
         {"main_deg": 180, "side_port_deg": 140},
         ["Incisions are 40 degrees apart; the card says 90."],
     ),
-    ("main incision at 65 side port at 155", {"main_deg": 65, "side_port_deg": 155}, []),
+    ("main incision at 40 side port at 130", {"main_deg": 40, "side_port_deg": 130}, []),
     (
         "left eye main incision temporal and side port at six o'clock and seat superior",
         {"main_deg": 0, "side_port_deg": 270, "seat": "superior"},
@@ -221,7 +214,7 @@ def test_the_walk_is_shown_on_one_line() -> None:
 
 
 def test_every_rule_that_reads_back_says_what_to_do_and_how_far_it_may_be_trusted() -> None:
-    told = assess_words("vacuum 500 flow 55", COMMON, "clinical 2", "quadrant")
+    told = assess_words("vacuum 500 flow 55", BURSTS, "clinical 2", "quadrant")
     assert [(one["remedy"], one["source"].partition(":")[0]) for one in told["findings"]] == [
         ("Say the value again, or let the surgeon accept it with a reason.", "project choice"),
         ("Say the value again, or let the surgeon accept it with a reason.", "project choice"),
@@ -290,7 +283,7 @@ def test_every_pair_of_words_that_may_be_said_has_one_meaning_and_short_read_bac
     whole = {"profile": Reference("profile", Place("profile", 1, 1))}
     grammar = Grammar(whole, RuleSet.from_texts(texts.items()))
     catalogue = load_sentences(shipped("grammars") / "sentences.en.yaml").document
-    card = load_card(COMMON).document
+    card = load_card(BURSTS).document
     for sentence in grammar.phrase_list():
         (match,) = grammar.parses(sentence.split())
         values = settings_said(match)
@@ -309,9 +302,9 @@ def test_what_is_not_wholly_understood_is_not_assessed(words: str) -> None:
 
 
 def test_a_setting_on_a_line() -> None:
-    understood = assessed(COMMON_WORDS)["understood"]
-    assert setting_words(understood["power_percent"]) == "0 to 20 linear"
-    assert setting_words(understood["pulses_per_s"]) == "40 (a count)"
+    understood = assessed(BURST_WORDS)["understood"]
+    assert setting_words(understood["power_percent"]) == "0 to 35 linear"
+    assert setting_words(understood["pulses_per_s"]) == "25"
     assert setting_words(understood["trigger"]) == "occlusion"
 
 

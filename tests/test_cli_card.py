@@ -135,7 +135,7 @@ def test_what_two_figures_of_pulses_amount_to_is_worked_out(
 def test_pump_and_pulses_that_wait_are_on_the_screen(voicelist: Command, tmp_path: Path) -> None:
     card = tmp_path / "card.yaml"
     text = CARD.read_text(encoding="utf-8")
-    waiting = "modulation: {kind: short-pulses, pulses_per_s: 40, on_occlusion: true}"
+    waiting = "modulation: {kind: burst, pulses_per_s: 40, on_occlusion: true}"
     card.write_text(
         text.replace(
             "modulation: {kind: pulse, pulses_per_s: 40}", f"pump: peristaltic\n        {waiting}"
@@ -143,7 +143,7 @@ def test_pump_and_pulses_that_wait_are_on_the_screen(voicelist: Command, tmp_pat
         encoding="utf-8",
     )
     rows = [row[1:3] for row in cells(voicelist("card", "show", card).out)]
-    assert ["modulation", "short-pulses"] in rows
+    assert ["modulation", "burst"] in rows
     assert ["on occlusion", "yes"] in rows
     assert ["pump", "peristaltic"] in rows
 

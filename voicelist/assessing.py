@@ -32,9 +32,9 @@ _WHOLE, _SETTINGS, _DETAILS = "profile", "settings", "details"
 def assess_words(text: str, card_file: Path, grade: str, phase: str) -> dict[str, Any]:
     """`{"understood": {quantity: {value, control}}, "findings": [...]}` for settings as spoken.
 
-    A setting has `minimum` as well where linear control was said to begin somewhere, and `counted`
-    where a pulse rate was called a count. Checked are the card, at the given grade, and the limits
-    beside it; what the card has for the other phases stands for them. Instead of settings, details
+    A setting has `minimum` as well where linear control was said to begin somewhere. Checked are
+    the card, at the given grade, and the limits beside it; what the card has for the other phases
+    stands for them. Instead of settings, details
     may be said: where the incisions are, the knees, the pedal, the lens, the figures at the end.
     """
     scale, value = grade_said(grade)
@@ -108,7 +108,7 @@ def _understood(text: str, shelves: Shelves, language: str) -> Match | None:
 
 
 def setting_words(setting: dict[str, Any]) -> str:
-    """One understood setting on a line: `0 to 20 linear`, `short-pulses`, `40 (a count)`."""
+    """One understood setting on a line: `0 to 20 linear`, `pulse`."""
     value = setting["value"]
     parts = [f"{value:g}" if isinstance(value, int | float) else str(value)]
     if isinstance(value, list):
@@ -116,6 +116,4 @@ def setting_words(setting: dict[str, Any]) -> str:
     if "minimum" in setting:
         parts.insert(0, f"{setting['minimum']:g} to")
     parts.append(setting["control"])
-    if setting.get("counted"):
-        parts.append("(a count)")
     return " ".join(part for part in parts if part)

@@ -80,9 +80,9 @@ def test_any_two_of_the_four_settle_the_same_train(on_ms: float, off_ms: float) 
         assert one.off_time_ms == pytest.approx(off_ms, rel=1e-6, abs=1e-6)
 
 
-def test_the_count_of_the_common_setting_is_read_as_a_rate() -> None:
-    """6 ms on and a count of 40: common practice, no source. Read as 40 pulses a second, which is a
-    reading of ours, the duty is 24% and the pause 19 ms."""
+def test_rate_and_on_time_settle_duty_and_pause() -> None:
+    """6 ms on at 40 pulses a second: common practice, no source. The duty is 24% and the pause
+    19 ms: derived."""
     timing = timing_from(pulses_per_s=40, on_time_ms=6)
     assert timing is not None
     assert timing.duty_percent == pytest.approx(24)

@@ -129,7 +129,7 @@ def test_an_unusual_value_is_asked_about_with_the_nearest_usual_one(
 
 def test_a_quantity_without_a_usual_range_is_not_asked_about() -> None:
     assert assess("quadrant", {"pulses_per_s": Setting(250)}, {}) == ()
-    assert assess("quadrant", {"infusion_mmHg": Setting(90)}, {}) == ()
+    assert assess("quadrant", {"duty_percent": Setting(1)}, {}) == ()
 
 
 def test_every_phase_has_usual_ranges_from_low_to_high_in_known_units() -> None:

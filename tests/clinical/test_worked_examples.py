@@ -164,8 +164,8 @@ EXAMPLES: tuple[tuple[str, Callable[[], object], object, float, str], ...] = (
         "Clin Ophthalmol 2022;16:1731-7",
     ),
     (
-        "preventable confusions",
-        lambda: evidence.CONFUSIONS_PREVENTABLE.per(100),
+        "preventable confusions until 2005",
+        lambda: evidence.CONFUSIONS_PREVENTABLE_UNTIL_2005.per(100),
         84.9,
         0.1,
         "Simon, Trans Am Ophthalmol Soc 2007;105:513-29; derived",

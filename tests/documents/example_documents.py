@@ -114,7 +114,7 @@ language: en-US
 off: [rise-time, turnover]
 limits:
   line_resistance_mmHg_min_per_cc: 0.4
-  short_pulse_on_time_ms: {from: 1, to: 12}
+  usual_separation_deg: {from: 1, to: 12}
 usual:
   sculpt:
     vacuum_mmHg: {from: 10, to: 80}

@@ -26,7 +26,7 @@ def test_what_a_site_gives_goes_before_our_own_and_the_rest_stays() -> None:
     found = limits()
     assert found.off == {"rise-time", "turnover"}
     assert found.line_resistance_mmHg_min_per_cc == 0.4
-    assert found.short_pulse_on_time_ms == (1, 12)
+    assert found.usual_separation_deg == (1, 12)
     assert found.least_chamber_mmHg == DEFAULT.least_chamber_mmHg
     assert found.usual["sculpt"]["vacuum_mmHg"] == (10, 80)
     assert found.usual["sculpt"]["pulses_per_s"] == (0, 40)

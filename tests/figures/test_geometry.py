@@ -62,11 +62,11 @@ def test_the_arc_joins_the_two_the_shorter_way(main: float, port: float, seen: s
         assert arc[len(arc) // 2] == pytest.approx(middle, abs=1e-6)
 
 
-# Worked examples, derived: 180 and 100 are 80 apart; 10 and 290 are 80 apart across 0; 65 and 155
+# Worked examples, derived: 180 and 100 are 80 apart; 10 and 290 are 80 apart across 0; 40 and 130
 # are 90 apart (about 90 wherever the main incision is: common practice, no source).
 @pytest.mark.parametrize(
     ("main", "port", "apart", "hand"),
-    [(180, 100, 80, "left"), (10, 290, 80, "left"), (65, 155, 90, "right"), (0, 180, 180, "")],
+    [(180, 100, 80, "left"), (10, 290, 80, "left"), (40, 130, 90, "right"), (0, 180, 180, "")],
 )
 def test_how_far_apart_and_under_which_hand(
     main: float, port: float, apart: float, hand: str

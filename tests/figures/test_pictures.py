@@ -177,7 +177,7 @@ def test_what_a_card_leaves_open_is_told_below_the_pulses() -> None:
 
 @pytest.mark.parametrize("waits", [True, False])
 def test_pulses_that_wait_for_an_occlusion_say_so(waits: bool) -> None:
-    short = modulation(kind="short-pulses", pulses_per_s=40.0, on_time_ms=6.0, on_occlusion=waits)
+    short = modulation(kind="burst", pulses_per_s=25.0, on_time_ms=10.0, on_occlusion=waits)
     found = drawn(pulses(FULL.model_copy(update={"modulation": short})))
     assert ("wait until the tip is occluded" in found.whole_text) == waits
 
@@ -268,7 +268,7 @@ def _box(found: Drawn) -> tuple[float, float, float, float]:
         (0, 270, "left", "front", 0, 270),
         (180, 90, "right", "seat", 270, 180),
         (0, 270, "left", "seat", 270, 180),
-        (65, 155, "right", "seat", 270, 0),
+        (40, 130, "right", "seat", 270, 0),
         (190, 280, "left", "front", 190, 280),
     ],
 )

@@ -40,7 +40,7 @@ def profiles(draw: st.DrawFn) -> Settings:
         if draw(st.booleans()):
             found[quantity] = draw(settings_of_a_quantity())
     if draw(st.booleans()):
-        kind = draw(st.sampled_from(["pulse", "burst", "short-pulses"]))
+        kind = draw(st.sampled_from(["pulse", "burst"]))
         found["modulation"] = {"kind": kind, "pulses_per_s": draw(st.floats(0.1, 5000))}
         if draw(st.booleans()):
             found["modulation"]["duty_percent"] = draw(st.floats(0.1, 100))

@@ -52,12 +52,12 @@ def page(entries: tuple[Entry, ...]) -> str:
 
 def test_the_pictures_are_those_of_the_embedded_plan_and_card(store: Store) -> None:
     held = documents()
-    held["plan"]["incision"] = {"main_deg": 65.0, "side_port_deg": 155.0}
+    held["plan"]["incision"] = {"main_deg": 40.0, "side_port_deg": 130.0}
     bands = held["card"]["grades"]
     third = next(band for band in bands if band["from"] == 3)
     third["phases"]["quadrant"]["vacuum_mmHg"]["value"] = 333.0
     html = page(case(store, held=held))
-    assert "main incision 65°" in html
+    assert "main incision 40°" in html
     assert "333 mmHg" in html
 
 

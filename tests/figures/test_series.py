@@ -84,8 +84,8 @@ def test_what_the_card_leaves_out_is_not_drawn() -> None:
     assert [trace.quantity for trace in found.traces] == ["power_percent"]
 
 
-def test_short_pulses_of_common_practice_have_a_duty_of_24_percent() -> None:
-    # Common practice, no source: on time 6 ms and count 40, read as 40 pulses per second.
+def test_6_ms_at_40_a_second_have_a_duty_of_24_percent() -> None:
+    # Common practice, no source: 6 ms on at 40 pulses per second.
     train = pulse_train(20, modulation(kind="pulse", pulses_per_s=40.0, on_time_ms=6.0))
     assert train.timing is not None
     assert train.timing.duty_percent == pytest.approx(24)

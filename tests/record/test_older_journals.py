@@ -13,8 +13,10 @@ from voicelist.record.exports import FORMATS, export
 from voicelist.record.journal import Entry
 from voicelist.record.verify import read_journal_file, verify_file
 from voicelist.record.view import case_view
+from voicelist.record.words import quantities_words
 from voicelist.running import thawed
 from voicelist.session.case import compile_case
+from voicelist.session.checked import as_profile
 from voicelist.session.events import Begin, Utterance, Voice
 from voicelist.session.machine import context_of, step
 from voicelist.session.records import Opened, from_body
@@ -96,3 +98,30 @@ def test_a_stopped_one_is_gone_on_with_by_its_own_documents() -> None:
 
 def _resumed() -> dict[str, object]:
     return {"source": "typed", "software": "later", "model": None}
+
+
+def test_names_that_are_no_longer_used_are_read_in_a_record() -> None:
+    """A card with `kind: short-pulses`, a limit of theirs, and a rate that was called a count."""
+    entry = entries_of("0.1.0-completed")[0]
+    opened = from_body(entry.kind, entry.body)
+    assert isinstance(opened, Opened)
+    documents = Bundle.from_json(thawed(opened.documents)).to_json()
+    for band in documents["card"]["grades"]:
+        band["phases"]["quadrant"]["modulation"] = {
+            "kind": "short-pulses",
+            "pulses_per_s": 30.0,
+            "on_time_ms": 8.0,
+        }
+    documents["limits"]["off"] = ["rise-time", "short-pulse-time", "count-as-rate"]
+    documents["limits"]["limits"]["short_pulse_on_time_ms"] = {"from": 2.0, "to": 10.0}
+    case = compile_case(Bundle.from_json(documents), "settings")
+    settings = case.bundle.card.settings_for("clinical", 3, "quadrant")
+    assert settings is not None
+    assert settings.modulation is not None
+    assert settings.modulation.kind == "pulse"
+    said = {
+        "modulation": {"value": "short-pulses", "control": ""},
+        "pulses_per_s": {"value": 30, "control": "", "counted": True},
+    }
+    assert as_profile("quadrant", said).kind == "pulse"
+    assert quantities_words(said) == "modulation short-pulses, pulses 30/s (said as a count)"

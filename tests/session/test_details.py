@@ -13,6 +13,7 @@ from voicelist.clinical.rules import RULES
 from voicelist.documents.bundle import Bundle
 from voicelist.session.case import Case, compile_case
 from voicelist.session.lint import lint_case
+from voicelist.session.lint_plan import _incisions
 from voicelist.session.records import Accepted, Answered, Corrected, ReadBack
 
 FULL = "practice-103"  # left eye, main incision 0, side port 270, power +22.5; card 90 +- 15
@@ -38,9 +39,29 @@ def at(item: str) -> Talk:
 READ_BACKS = [
     ("pedal-place", "knees at ninety degrees", "Knees are at 90 degrees; expected above 90."),
     (
+        "pedal-place",
+        "knees at one seventy degrees",
+        "Knee angle is 170; usual ends at 120. Please confirm.",
+    ),
+    (
         "pedal-sounds",
-        "pedal walk three two three one one zero",
-        "The pedal is at 1; the walk goes to 2.",
+        "pedal walk zero one three one zero",
+        "Pedal position 2 was not shown. Please show it.",
+    ),
+    (
+        "pedal-sounds",
+        "pedal walk zero one two three two",
+        "The pedal ends at 2; it should rest at 0.",
+    ),
+    (
+        "incision-plan",
+        "main incision at one eighty",
+        "Main incision is 180, the nasal side. Please confirm.",
+    ),
+    (
+        "procedure-name",
+        "ultrasound time six hundred",
+        "Ultrasound time is 600; usual ends at 300. Please confirm.",
     ),
     (
         "incision-plan",
@@ -120,9 +141,7 @@ def test_all_rules_about_the_body_the_incision_and_the_lens_reach_a_session() ->
         }
     modules = ("body", "lens", "around")
     wanted = {
-        name
-        for name, one in RULES.items()
-        if one.check.__module__.rpartition(".")[2] in modules and name != "count-as-rate"
+        name for name, one in RULES.items() if one.check.__module__.rpartition(".")[2] in modules
     }
     assert wanted - reached == {"usual-separation"}
 
@@ -130,6 +149,8 @@ def test_all_rules_about_the_body_the_incision_and_the_lens_reach_a_session() ->
 FITTING = [
     ("pedal-place", "knees at one hundred degrees", "Knee angle is 100."),
     ("pedal-sounds", "pedal walk three two three two one zero", "Pedal is 3 2 3 2 1 0."),
+    ("pedal-sounds", "pedal walk zero one two three two one zero", "Pedal is 0 1 2 3 2 1 0."),
+    ("pedal-place", "knees at one twenty degrees", "Knee angle is 120."),
     (
         "incision-plan",
         "main incision at zero degrees and side port at six o'clock and seat temporal",
@@ -175,8 +196,10 @@ def test_the_items_own_words_alone_pass_it_as_before() -> None:
 def test_10_and_190_are_two_places_where_the_plan_has_one_of_them() -> None:
     talk = at("incision-plan")
     assert talk.says("main incision at one ninety") == [
-        "Main incision is 190; the plan says 0. Please check."
+        "Main incision is 190, the nasal side. Please confirm."
     ]
+    found = [one for one in talk.records if isinstance(one, ReadBack)][-1].findings
+    assert [one["rule"] for one in found] == ["nasal-incision", "planned-place"]
     assert talk.says("main incision at ten") == ["Main incision is 10."]
     (corrected,) = [one for one in talk.records if isinstance(one, Corrected)]
     assert (corrected.quantity, corrected.old, corrected.new) == ("main_deg", 190, 10)
@@ -324,3 +347,20 @@ def _with_plan(**changes: object) -> Case:
 
 def _bundle(bundle: Bundle, **parts: object) -> Bundle:
     return replace(bundle, **parts)  # type: ignore[arg-type]  # its own parts by name
+
+
+@pytest.mark.parametrize("seat", ["superior", "temporal"])
+def test_between_two_sides_either_seat_faces_the_incision(seat: str) -> None:
+    """45 degrees of the left eye is as near to the temple as to the top: ISO 8429, derived."""
+    talk = at("incision-plan")
+    talk.case = _with_plan(incision={"main_deg": 45, "side_port_deg": 315})
+    (reply,) = talk.says(f"main incision at forty five seat {seat}")
+    assert reply == f"Main incision is 45, seat is {seat}."
+
+
+def test_a_nasal_main_incision_of_a_plan_deserves_a_look() -> None:
+    bundle = _with_plan(incision={"main_deg": 180, "side_port_deg": 270}).bundle
+    notes = [one for one in _incisions(bundle) if "nasal" in one.found]
+    assert [one.note for one in notes] == [True]
+    assert "left eye" in notes[0].found
+    assert not [one for one in _incisions(shipped_bundle(FULL)) if "nasal" in one.found]

@@ -25,7 +25,6 @@ IN_WORDS = {
     ("flow-on-venturi", "none"),
     ("pulses-in-continuous", "continuous"),
     ("unit-missing", "cm or mmHg"),
-    ("count-as-rate", "per second"),
 }
 
 

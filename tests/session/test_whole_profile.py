@@ -53,10 +53,10 @@ grades:
         power_percent: {value: 60, control: linear, tolerance: 5}
         vacuum_mmHg: {value: 80, control: fixed, tolerance: 250}
       quadrant:
-        power_percent: {value: 20, control: linear, tolerance: 5, minimum: 0}
+        power_percent: {value: 35, control: linear, tolerance: 5, minimum: 0}
         vacuum_mmHg: {value: 300, control: fixed, tolerance: 250}
         bottle_cm: {value: 90, control: fixed, tolerance: 10}
-        modulation: {kind: short-pulses, on_occlusion: true, on_time_ms: 6, pulses_per_s: 40}
+        modulation: {kind: burst, on_occlusion: true, on_time_ms: 10, pulses_per_s: 25}
         pump: peristaltic
 """
 PLAN = """\
@@ -70,8 +70,8 @@ card: whole
 lens: {model: monofocal alpha, power_D: +21.5}
 """
 QUADRANT = (
-    "power twenty percent linear from zero and vacuum three hundred fixed",
-    "short pulses on occlusion with on time six milliseconds and count forty",
+    "power thirty five percent linear from zero and vacuum three hundred fixed",
+    "burst power triggered by occlusion with on time ten milliseconds and pulses twenty five",
 )
 
 
@@ -127,20 +127,20 @@ def quadrants(talk: Talk) -> Talk:
     return talk
 
 
-def test_the_whole_profile_is_echoed_and_the_reading_of_a_count_is_said(quadrants: Talk) -> None:
+def test_the_whole_profile_is_echoed(quadrants: Talk) -> None:
     tells(quadrants, *QUADRANT, "peristaltic pump")
     (reply,) = tells(quadrants, "bottle ninety centimeters")
     assert reply == (
-        "A count of 40 is read per second: duty is 24. Power is 0 to 20 linear, "
-        "vacuum is 300 fixed, modulation is short pulse, trigger is occlusion, on time is 6, "
-        "pulses is 40, pump is peristaltic, bottle is 90. Surgeon, please confirm."
+        "Power is 0 to 35 linear, "
+        "vacuum is 300 fixed, modulation is burst, trigger is occlusion, on time is 10, "
+        "pulses is 25, pump is peristaltic, bottle is 90. Surgeon, please confirm."
     )
     tells(quadrants, "surgeon confirms the profile")
     assert quadrants.status("quadrant-profile") == "value"
 
 
 def test_what_the_card_has_in_words_has_to_be_said_as_well(quadrants: Talk) -> None:
-    tells(quadrants, QUADRANT[0], "bottle ninety centimeters", "on time six pulses forty")
+    tells(quadrants, QUADRANT[0], "bottle ninety centimeters", "on time ten pulses twenty five")
     assert tells(quadrants, "vacuum three hundred") == [
         "Still needed: modulation, trigger, pump.",
     ]
@@ -188,9 +188,9 @@ def test_the_answer_keeps_what_the_card_held_in_numbers_and_words(quadrants: Tal
     tells(quadrants, *QUADRANT, "peristaltic pump bottle ninety centimeters")
     tells(quadrants, "surgeon confirms the profile")
     answered = _answered(quadrants)
-    assert answered.values["power_percent"] == {"value": 20, "control": "linear", "minimum": 0}
+    assert answered.values["power_percent"] == {"value": 35, "control": "linear", "minimum": 0}
     assert answered.expected["power_percent"] == {
-        "value": 20,
+        "value": 35,
         "control": "linear",
         "tolerance": 5,
         "minimum": 0,
@@ -209,10 +209,10 @@ def test_millimeters_of_mercury_are_kept_as_such(quadrants: Talk) -> None:
     ("words", "reply"),
     [
         ("venturi pump", "Pump is venturi; the card says peristaltic."),
-        ("pulsed power", "Modulation is pulse; the card says short pulse."),
-        ("short pulses at any time", "Trigger is none; the card says occlusion."),
-        ("power twenty linear from ten", "Power starts at 10; the card says 0."),
-        ("duty forty percent", "Duty cycle is 40; the card says 24."),
+        ("pulsed power", "Modulation is pulse; the card says burst."),
+        ("burst power at any time", "Trigger is none; the card says occlusion."),
+        ("power thirty five linear from ten", "Power starts at 10; the card says 0."),
+        ("duty forty percent", "Duty cycle is 40; the card says 25."),
         ("vacuum eighty", "Vacuum is 80; expected above 80, as for sculpting."),
         (
             "pulses forty on time thirty",
@@ -261,16 +261,16 @@ def test_more_vacuum_with_a_lower_bottle_than_in_the_step_before_is_asked_about(
     ("said", "name", "quantity", "heard", "expected"),
     [
         ("venturi pump", "pump", "pump", "venturi", "peristaltic"),
-        ("pulsed power", "modulation", "modulation", "pulse", "short pulse"),
-        ("short pulses at any time", "trigger", "trigger", "none", "occlusion"),
-        ("on time eight milliseconds", "on time", "on_time_ms", 8, 6),
-        ("off time eight milliseconds", "off time", "off_time_ms", 8, 19),
+        ("pulsed power", "modulation", "modulation", "pulse", "burst"),
+        ("burst power at any time", "trigger", "trigger", "none", "occlusion"),
+        ("on time eight milliseconds", "on time", "on_time_ms", 8, 10),
+        ("off time eight milliseconds", "off time", "off_time_ms", 8, 30),
     ],
 )
 def test_the_surgeon_accepts_each_mismatch_by_its_name(
     quadrants: Talk, said: str, name: str, quantity: str, heard: object, expected: object
 ) -> None:
-    """The card has 6 ms at 40 a second, so 19 ms of pause: derived."""
+    """The card has 10 ms at 25 a second, so 30 ms of pause: derived."""
     tells(quadrants, said)
     reply = tells(quadrants, f"surgeon accepts the {name} because of my preference")
     assert reply[0] == f"Accepted by the surgeon: {name} is {heard}."
@@ -301,13 +301,13 @@ def test_whatever_a_profile_may_be_asked_about_has_a_name_to_accept_it_by(case: 
 
 def test_a_contradiction_cannot_be_accepted(quadrants: Talk) -> None:
     tells(quadrants, "pulses forty on time thirty")
-    tells(quadrants, "surgeon accepts the pulses because of my preference")
+    tells(quadrants, "surgeon accepts the on time because of my preference")
     assert not any(isinstance(one, Accepted) for one in quadrants.records)
 
 
 def test_read_backs_are_short_however_much_is_said(quadrants: Talk) -> None:
     tells(
-        quadrants, "power ninety linear from ten vacuum fifty short pulses at any time venturi pump"
+        quadrants, "power ninety linear from ten vacuum fifty pulsed power at any time venturi pump"
     )
     for one in quadrants.records:
         if isinstance(one, ReadBack) and one.about == "mismatch":

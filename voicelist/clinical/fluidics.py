@@ -28,7 +28,7 @@ INCISION_LEAKAGE_CC_PER_MIN = (0.0, 15.0)
 BALANCE_SOURCE = Source(
     "published",
     "inflow must exceed outflow at all times (The Basics of Fluidics, Nov/Dec 2012); "
-    "resistance, leakage and least pressure are ours",
+    "resistance, leakage and least pressure are ours and not measured on this machine",
 )
 FLOWING_PRESSURE_SOURCE = Source(
     "from memory", "eye pressure is that of the bottle less flow times the resistance of the line"

@@ -19,6 +19,8 @@ SEPARATION_SOURCE = Source("published", "usually 60 to 90 degrees (The paracente
 
 # Derived from ISO 8429: facing the patient, the right eye's temporal side is the observer's left.
 _TEMPORAL_DEG = {"right": 180.0, "left": 0.0}
+EYES = ("right", "left")
+_SAME_DEG = 1e-9
 _NAMES = ("temporal", "superior", "nasal", "inferior")
 
 
@@ -83,7 +85,14 @@ def position_of(name: str, eye: str) -> float:
 def side_of(position: float, eye: str) -> str:
     """The nearest of temporal, superior, nasal and inferior; of two at the same distance the one
     named first. Raises ValueError for an eye that is neither right nor left."""
-    return min(_NAMES, key=lambda name: separation_deg(position, position_of(name, eye)))
+    return sides_of(position, eye)[0]
+
+
+def sides_of(position: float, eye: str) -> tuple[str, ...]:
+    """The nearest of temporal, superior, nasal and inferior: two where they are as near."""
+    apart = {name: separation_deg(position, position_of(name, eye)) for name in _NAMES}
+    nearest = min(apart.values())
+    return tuple(name for name in _NAMES if apart[name] - nearest < _SAME_DEG)
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,8 +14,9 @@ from typing import Literal
 
 Action = Literal["irrigation", "aspiration", "ultrasound", "cutting"]
 POSITIONS = (0, 1, 2, 3)
-# Common practice, no source: going down once and back shows every position twice, but for rest.
-WALK = (3, 2, 3, 2, 1, 0)
+REST = 0
+# Project choice: down once and back shows what comes on and what goes off at every position.
+WALK = (1, 2, 3, 2, 1, 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,12 +98,10 @@ def walk(phase: str, positions: Sequence[int] = WALK) -> tuple[Step, ...]:
     return tuple(steps)
 
 
-def first_departure(said: Sequence[int], expected: Sequence[int] = WALK) -> int | None:
-    """The index of the first step of a walk that is not the expected one; None where all agree."""
-    for index, (one, other) in enumerate(zip(said, expected, strict=False)):
-        if one != other:
-            return index
-    return None if len(said) == len(expected) else min(len(said), len(expected))
+def first_missing(said: Sequence[int]) -> int | None:
+    """The first position that a walk does not show; None where all are shown. Rest need not be said
+    at the beginning, only somewhere."""
+    return next((one for one in POSITIONS if one not in said), None)
 
 
 def value_at(

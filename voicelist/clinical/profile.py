@@ -55,9 +55,10 @@ OTHER_UNITS: Mapping[str, str] = MappingProxyType(
         "box_power_D": "D",
     }
 )
+_WHOLE_PERCENT = 100.0
 TIMING = ("pulses_per_s", "on_time_ms", "off_time_ms", "duty_percent")
 PUMPS = ("peristaltic", "venturi")
-KINDS = ("continuous", "pulse", "burst", "short-pulses")
+KINDS = ("continuous", "pulse", "burst")
 # Power belongs to pedal position 3, which these phases do not use (derived).
 PHASES_WITHOUT_POWER = ("cortex", "polish", "viscoelastic")
 
@@ -88,8 +89,7 @@ class CardSetting:
 class Profile:
     """The settings of one phase. "" and None are what nobody said: the `pump` (peristaltic or
     venturi), the `kind` of power modulation, whether pulses wait for an occlusion. `bare_bottle` is
-    a number said for the bottle without a unit; `counted`, that the pulse rate was called a count.
-    """
+    a number said for the bottle without a unit."""
 
     phase: str
     settings: Mapping[str, Setting] = field(default_factory=dict)
@@ -97,7 +97,6 @@ class Profile:
     kind: str = ""
     on_occlusion: bool | None = None
     bare_bottle: float | None = None
-    counted: bool = False
 
     def value(self, quantity: str) -> float | None:
         setting = self.settings.get(quantity)
@@ -133,6 +132,15 @@ def timing_of(values: Mapping[str, float]) -> Timing | None:
     """The timing that the first two figures of pulses settle, in the order of `TIMING`."""
     known = [name for name in TIMING if name in values][:2]
     return timing_from(**{name: values[name] for name in known})
+
+
+def without_pause(said: Profile) -> bool:
+    """Whether what was said of the pulses leaves no pause between them: a duty of 100%, no off
+    time, or an on time as long as the period. More than that cannot be and is no train."""
+    if said.value("duty_percent") == _WHOLE_PERCENT or said.value("off_time_ms") == 0:
+        return True
+    timing = said.timing()
+    return timing is not None and timing.duty_percent >= _WHOLE_PERCENT
 
 
 @dataclass(frozen=True, slots=True)

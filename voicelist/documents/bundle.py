@@ -11,6 +11,7 @@ from pydantic import ValidationError
 
 from voicelist.documents.base import Headed
 from voicelist.documents.card import NO_CARD
+from voicelist.documents.earlier import as_now
 from voicelist.documents.faults import problems_of
 from voicelist.documents.finding import Shelves, load_rules
 from voicelist.documents.limits import OWN_LIMITS
@@ -78,7 +79,7 @@ class Bundle:
             if kind == "limits" and kind not in data:
                 continue  # a record from before there was such a document
             try:
-                documents[kind] = MODELS[kind].model_validate(data.get(kind))
+                documents[kind] = MODELS[kind].model_validate(as_now(kind, data.get(kind)))
             except ValidationError as error:
                 problems += problems_of(error, _embedded(kind))
         if problems:

@@ -38,10 +38,10 @@ class Setting(StrictModel):
 
 
 class Modulation(StrictModel):
-    """How ultrasound is given: continuously, in pulses, in bursts or in short pulses, with these
-    times; `on_occlusion` says whether pulses wait until the tip is occluded."""
+    """How ultrasound is given: continuously, in pulses or in bursts, with these times;
+    `on_occlusion` says whether an occlusion of the tip triggers them."""
 
-    kind: ModulationKind = Field(description="continuous, pulse, burst or short-pulses")
+    kind: ModulationKind = Field(description="continuous, pulse or burst")
     pulses_per_s: float | None = Field(default=None, gt=0, description="a number above 0")
     duty_percent: float | None = Field(
         default=None, gt=0, le=100, description="a number above 0, at most 100"

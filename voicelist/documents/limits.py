@@ -79,6 +79,7 @@ def _span(limits: Range) -> Span:
 
 
 _MOST = 1000.0
+_LONGEST_S = 10_000.0
 _PERCENT = "a number, 0 to 100"
 _SOME = "a number, 0 to 1000"
 _ABOVE = "a number above 0, at most 1000"
@@ -120,9 +121,6 @@ class Figures(StrictModel):
     most_continuous_power_percent: float = Field(
         default=DEFAULT.most_continuous_power_percent, ge=0, le=100, description=_PERCENT
     )
-    short_pulse_on_time_ms: Span = Field(
-        default=_span(DEFAULT.short_pulse_on_time_ms), description="from and to"
-    )
     usual_separation_deg: Span = Field(
         default=_span(DEFAULT.usual_separation_deg), description="from and to"
     )
@@ -131,6 +129,12 @@ class Figures(StrictModel):
     )
     least_knee_deg: float = Field(
         default=DEFAULT.least_knee_deg, ge=0, le=180, description="a number, 0 to 180"
+    )
+    most_knee_deg: float = Field(
+        default=DEFAULT.most_knee_deg, ge=0, le=180, description="a number, 0 to 180"
+    )
+    longest_ultrasound_s: float = Field(
+        default=DEFAULT.longest_ultrasound_s, gt=0, le=_LONGEST_S, description="a number above 0"
     )
     usual_target_D: SignedSpan = Field(
         default=SignedSpan.model_validate(

@@ -34,7 +34,7 @@ DependsOn = Literal[
 Phase = Literal["sculpt", "chop", "quadrant", "epinucleus", "cortex", "polish", "viscoelastic"]
 Scale = Literal["clinical", "hardness", "locs3-no", "locs3-nc"]
 Control = Literal["linear", "fixed"]
-ModulationKind = Literal["continuous", "pulse", "burst", "short-pulses"]
+ModulationKind = Literal["continuous", "pulse", "burst"]
 Pump = Literal["peristaltic", "venturi"]
 Eye = Literal["left", "right"]
 

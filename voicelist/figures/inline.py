@@ -9,6 +9,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from voicelist.documents.card import Card
+from voicelist.documents.earlier import as_now
 from voicelist.documents.plan import Grade, IncisionPlan
 from voicelist.errors import MissingPart, UsageError
 from voicelist.figures.canvas import Picture, as_inline_svg
@@ -68,7 +69,10 @@ def _pictures(
     if incision is not None and plan.get("eye") in ("left", "right"):
         words = plan_words(str(plan.get("case", "")))
         yield "Incisions, from the plan", of_incision(plan["eye"], incision, *words, banner)
-    card, grade = _read(Card, documents.get("card")), _read(Grade, plan.get("grade"))
+    card, grade = (
+        _read(Card, as_now("card", documents.get("card"))),
+        _read(Grade, plan.get("grade")),
+    )
     if card is None or grade is None:
         return
     for phase in dict.fromkeys(phases_of_checklist(documents.get("checklist") or {})):

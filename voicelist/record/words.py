@@ -94,6 +94,7 @@ def _setting_words(quantity: str, setting: Mapping[str, Any]) -> str:
         number = both + named(quantity)[1]
     if isinstance(setting.get("minimum"), int | float):
         number = f"{_number_words(quantity, setting['minimum'])} to {number}"
+    # Records of version 0.1.0 may have a rate that was called a count.
     counted = "(said as a count)" if setting.get("counted") else None
     parts = (setting.get("scale"), number, setting.get("control"), counted)
     return " ".join(str(part) for part in parts if part)

@@ -18,7 +18,8 @@ from voicelist.clinical.profile import (
     Situation,
     Softer,
 )
-from voicelist.clinical.rules.card import in_words, trigger_words
+from voicelist.clinical.rules.card import trigger_words
+from voicelist.documents import earlier
 from voicelist.documents.card import Card, GradeBand, Settings
 
 Values = Mapping[str, Any]
@@ -40,7 +41,7 @@ def as_profile(phase: str, values: Values) -> Profile:
     """The record's plain mapping as a profile."""
     said = {name: values[name]["value"] for name in WORDS if name in values}
     trigger = said.get("trigger")
-    kind, pump = said.get("modulation", ""), said.get("pump", "")
+    kind, pump = kind_now(said.get("modulation", "")), said.get("pump", "")
     return Profile(
         phase,
         as_settings(values),
@@ -48,8 +49,12 @@ def as_profile(phase: str, values: Values) -> Profile:
         kind if kind in KINDS else "",
         None if trigger is None else trigger == trigger_words(True),
         values.get(BARE_BOTTLE, {}).get("value"),
-        bool(values.get("pulses_per_s", {}).get("counted")),
     )
+
+
+def kind_now(kind: Any) -> str:
+    """A kind of modulation under the name of today; older records have others."""
+    return earlier.KINDS.get(str(kind), str(kind))
 
 
 def card_profile(settings: Settings | None) -> CardProfile:
@@ -75,11 +80,11 @@ def card_profile(settings: Settings | None) -> CardProfile:
 
 
 def words_of_card(card: CardProfile) -> dict[str, str]:
-    """What the card holds in words and what has to be said, because no number implies it: short
-    pulses or bursts, whether they wait for an occlusion, and the pump."""
+    """What the card holds in words and what has to be said, because no number implies it: bursts,
+    whether an occlusion triggers them, and the pump."""
     words: dict[str, str] = {}
-    if card.kind in ("burst", "short-pulses") or (card.kind and not _has_timing(card)):
-        words["modulation"] = in_words(card.kind)
+    if card.kind == "burst" or (card.kind and not _has_timing(card)):
+        words["modulation"] = card.kind
     if card.on_occlusion is not None:
         words["trigger"] = trigger_words(card.on_occlusion)
     if card.pump:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 from voicelist.clinical.profile import Finding, Incision, Profile, Situation
 from voicelist.clinical.rules import findings
@@ -49,22 +50,27 @@ def lint_plan(bundle: Bundle, compiled: Compiled) -> Iterator[Problem]:
 
 
 def _incisions(bundle: Bundle) -> Iterator[Problem]:
-    """Incisions that the plan puts nearer or further apart than its card allows."""
+    """Incisions that the plan puts nearer or further apart than its card allows, and a main
+    incision on the side of the nose, which deserves a look."""
     planned, wanted = bundle.plan.incision, bundle.card.incision
-    if planned is None or wanted is None:
+    if planned is None:
         return
-    incision = Incision(
-        planned.main_deg,
-        planned.side_port_deg,
-        str(bundle.plan.eye),
-        wanted.separation_deg,
-        wanted.tolerance_deg,
-    )
+    incision = Incision(planned.main_deg, planned.side_port_deg, str(bundle.plan.eye))
+    if wanted is not None:
+        incision = replace(
+            incision, separation_deg=wanted.separation_deg, tolerance_deg=wanted.tolerance_deg
+        )
+    place = bundle.place_of("plan", ("incision",))
     for finding in findings(Situation(Profile(""), incision=incision)):
-        place = bundle.place_of("plan", ("incision",))
-        found = f"incisions {number(float(finding.heard))} degrees apart"
-        apart = f"{number(wanted.separation_deg)}, give or take {number(wanted.tolerance_deg)}"
-        yield place.problem(found, f"expected {apart}, as on the card {bundle.card.id}")
+        heard = number(float(finding.heard))
+        if finding.rule == "card-separation" and wanted is not None:
+            apart = f"{number(wanted.separation_deg)}, give or take {number(wanted.tolerance_deg)}"
+            expected = f"expected {apart}, as on the card {bundle.card.id}"
+            yield place.problem(f"incisions {heard} degrees apart", expected)
+        elif finding.rule == "nasal-incision":
+            found = f"a main incision at {heard}, on the nasal side of the {bundle.plan.eye} eye"
+            expected = "expected another side: see whether eye and place belong together"
+            yield replace(place.problem(found, expected), note=True)
 
 
 def case_problems(bundle: Bundle) -> tuple[Problem, ...]:
@@ -82,7 +88,7 @@ def lint_card(card: Card, places: Places) -> Iterator[Problem]:
         for phase, settings in band.phases.items():
             said = card_profile(settings).as_said(str(phase))
             for finding in findings(Situation(said)):
-                if finding.severity == "stop":
+                if finding.severity == "stop" or finding.rule == "pulses-without-pause":
                     inner = _setting_path(finding.quantity, finding.rule)
                     place = places.of(("grades", b, "phases", str(phase), *inner))
                     found = f"{number(float(finding.heard))} {finding.unit} in {phase}"
@@ -90,6 +96,8 @@ def lint_card(card: Card, places: Places) -> Iterator[Problem]:
 
 
 def _expected(finding: Finding) -> str:
+    if finding.rule == "pulses-without-pause":
+        return "expected a pause between pulses, or kind: continuous"
     if isinstance(finding.expected, str):
         return f"expected {finding.expected}, by the other settings of this phase"
     amount = f"{number(finding.expected)} {finding.unit}"

@@ -36,7 +36,7 @@ from voicelist.session.values import value_said
 _ALARMING = re.compile(r"\b(wrong\w*|fault\w*|danger\w*|alarm\w*)\b", re.IGNORECASE)
 _CALM = "expected calm words, such as: please check the eye again"
 _NUMBERS = ("350", "21.5", "+21.5", "-1.5")
-_IN_WORDS = ("short pulse", "occlusion", "venturi")
+_IN_WORDS = ("pulse", "occlusion", "venturi")
 _SOUND_ALIKES = ("350", "+30", "-13.5")
 # A change of plan is read back with every document: a few values of each field stand for all.
 _OF_EACH_FIELD = 3
@@ -171,7 +171,6 @@ def _rule_samples(catalogue: Mapping[str, str]) -> dict[str, Sequence[str]]:
         "card-differs expected": [*_NUMBERS[:2], "fixed", *_IN_WORDS],
         "card-differs heard": [*_NUMBERS[:2], "350 linear", *_IN_WORDS],
         "lens-sources other": [catalogue[key] for key in SOURCE_KEYS if key in catalogue],
-        "count-as-rate-duty other": ["24", "37.5"],
     }
 
 

@@ -7,9 +7,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from voicelist.clinical.profile import KINDS, UNITS, CardProfile, Finding, Profile, Situation
+from voicelist.clinical.profile import UNITS, CardProfile, Finding, Profile, Situation
 from voicelist.clinical.rules import findings as all_findings
-from voicelist.clinical.rules.card import in_words
 from voicelist.clinical.settings import missing
 from voicelist.phrases.match import Match
 from voicelist.session import state as st
@@ -20,6 +19,7 @@ from voicelist.session.checked import (
     always_on_card,
     as_profile,
     as_settings,
+    kind_now,
     situation_of,
     words_of_card,
 )
@@ -49,7 +49,7 @@ def settings_said(match: Match) -> dict[str, dict[str, Any]]:
 
 def _setting(one: Match) -> tuple[str, dict[str, Any]] | None:
     if len(one.tags) == 2 and one.tags[0] in WORDS:
-        return one.tags[0], {"value": one.tags[1], "control": ""}
+        return one.tags[0], {"value": kind_now(one.tags[1]), "control": ""}
     quantity = next((tag for tag in one.tags if tag in UNITS or tag == BARE_BOTTLE), None)
     number = _number(one)
     if quantity is None or number is None:
@@ -59,8 +59,6 @@ def _setting(one: Match) -> tuple[str, dict[str, Any]] | None:
     minimum = one.first("minimum")
     if minimum is not None:
         said["minimum"] = _number(minimum)
-    if "counted" in one.tags:
-        said["counted"] = True
     return quantity, said
 
 
@@ -178,8 +176,8 @@ def _echo(case: Case, values: Values) -> str:
 
 
 def _setting_shown(one: Values) -> str:
-    """A setting as the echo has it: 350 fixed, 0 to 20 linear, short pulse."""
-    value = in_words(one["value"]) if one["value"] in KINDS else shown(one["value"])
+    """A setting as the echo has it: 350 fixed, 0 to 20 linear, pulse."""
+    value = shown(one["value"])
     if one.get("minimum") is not None:
         value = f"{shown(one['minimum'])} to {value}"
     return " ".join(filter(None, (value, one.get("control", ""))))

@@ -1,36 +1,32 @@
-"""Around the settings: what was read into a word, the incisions, the end of the case."""
+"""Around the settings: the incisions, the end of the case."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from voicelist.clinical.energy import EFFECTIVE_TIME_SOURCE, odd_ones
-from voicelist.clinical.incision import FULL_CIRCLE_DEG, SEPARATION_SOURCE, separation_deg
+from voicelist.clinical.incision import (
+    EYES,
+    FULL_CIRCLE_DEG,
+    SEPARATION_SOURCE,
+    separation_deg,
+    sides_of,
+)
 from voicelist.clinical.limits import Limits
 from voicelist.clinical.profile import Situation
 from voicelist.clinical.rules.base import Seen, rule
 from voicelist.clinical.rules.usual import outside
 from voicelist.clinical.sources import Source
 
-_COUNT = Source("project choice", "a count is read as pulses a second; the word has no one meaning")
 _CARD = Source("project choice", "a card is the surgeon's own decision")
 _PLAN = Source("project choice", "half an hour of the clock; 10 and 190 are one axis, two places")
+_NASAL = Source("derived", "the nose is at 180 of the left eye, at 0 of the right (ISO 8429:1986)")
+_TIME = Source(
+    "project choice",
+    "5 minutes; whole operations took 13.9 on average (BMJ Open, PMC3651974)",
+)
 _BY_THE_OTHERS = ("effective-not-product", "time-not-share")
 _PLACES = ("main_deg", "side_port_deg")
-
-
-@rule("count-as-rate", "note", "count-as-rate", _COUNT, "Say pulses per second if that is meant.")
-def count_as_rate(it: Situation, limits: Limits) -> Iterator[Seen]:
-    """A count of pulses, read as a rate: said to be a reading, with the duty that follows."""
-    rate = it.heard.value("pulses_per_s")
-    if not it.heard.counted or rate is None:
-        return
-    timing = it.heard.timing()
-    if timing is None:
-        yield Seen("pulses_per_s", rate, "per second")
-    else:
-        duty = f"{timing.duty_percent:.4g}"
-        yield Seen("pulses_per_s", rate, "per second", "count-as-rate-duty", duty)
 
 
 @rule("card-separation", "ask", "card-separation", _CARD, "Check both places on the eye.")
@@ -54,6 +50,16 @@ def usual_separation(it: Situation, limits: Limits) -> Iterator[Seen]:
         yield Seen("separation_deg", apart, nearest)
 
 
+@rule("nasal-incision", "ask", "nasal-incision", _NASAL, "Check the eye and the place on it.")
+def nasal_incision(it: Situation, limits: Limits) -> Iterator[Seen]:
+    """A main incision on the side of the nose: in the other eye the same place is temporal."""
+    if it.incision is None or it.incision.eye not in EYES or it.incision.main_deg is None:
+        return
+    main = it.incision.main_deg
+    if 0 <= main <= FULL_CIRCLE_DEG and sides_of(main, it.incision.eye) == ("nasal",):
+        yield Seen("main_deg", main, "nasal")
+
+
 @rule("planned-place", "ask", "planned-place", _PLAN, "Check the place on the eye and the plan.")
 def planned_place(it: Situation, limits: Limits) -> Iterator[Seen]:
     """An incision elsewhere than planned. Places are compared, not axes."""
@@ -66,6 +72,20 @@ def planned_place(it: Situation, limits: Limits) -> Iterator[Seen]:
             continue
         if separation_deg(said, planned) > limits.planned_place_tolerance_deg:
             yield Seen(quantity, said, planned)
+
+
+@rule("ultrasound-time", "ask", "unusual", _TIME, "Read the screen again.")
+def ultrasound_time(it: Situation, limits: Limits) -> Iterator[Seen]:
+    """A time at the end of the case that is longer than usual."""
+    if it.end is None:
+        return
+    for quantity, heard in (
+        ("ultrasound_s", it.end.ultrasound_s),
+        ("total_s", it.end.pedal_3_s),
+        ("effective_s", it.end.effective_s),
+    ):
+        if heard is not None and heard > limits.longest_ultrasound_s:
+            yield Seen(quantity, heard, limits.longest_ultrasound_s)
 
 
 @rule("end-of-case", "ask", "figures-differ", EFFECTIVE_TIME_SOURCE, "Read the screen again.")

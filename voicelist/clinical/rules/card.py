@@ -81,7 +81,7 @@ def card_pump(it: Situation, limits: Limits) -> Iterator[Seen]:
 def card_modulation(it: Situation, limits: Limits) -> Iterator[Seen]:
     """Another kind of power modulation than the card's."""
     if it.heard.kind and it.card.kind and it.heard.kind != it.card.kind:
-        yield Seen("modulation", in_words(it.heard.kind), in_words(it.card.kind))
+        yield Seen("modulation", it.heard.kind, it.card.kind)
 
 
 @rule("card-trigger", "ask", "card-differs", _CARD, _SAY_AGAIN)
@@ -90,12 +90,6 @@ def card_trigger(it: Situation, limits: Limits) -> Iterator[Seen]:
     heard, card = it.heard.on_occlusion, it.card.on_occlusion
     if heard is not None and card is not None and heard != card:
         yield Seen("trigger", trigger_words(heard), trigger_words(card))
-
-
-def in_words(kind: str) -> str:
-    """The kind of modulation as it is read back: not the words by which it is said, so that the
-    assistant does not say an answer."""
-    return {"short-pulses": "short pulse"}.get(kind, kind)
 
 
 def trigger_words(on_occlusion: bool) -> str:

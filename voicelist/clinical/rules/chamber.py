@@ -12,7 +12,7 @@ from voicelist.clinical.evidence import WOUND_BURNS_2006, WOUND_BURNS_LATER
 from voicelist.clinical.fluidics import BALANCE_SOURCE, RISE_TIME_SOURCE, balance, bottle_cm
 from voicelist.clinical.fluidics import pressure_mmHg as pressure_of
 from voicelist.clinical.limits import Limits
-from voicelist.clinical.profile import PHASES_WITHOUT_POWER, Situation
+from voicelist.clinical.profile import PHASES_WITHOUT_POWER, Situation, without_pause
 from voicelist.clinical.rules.base import Seen, rule
 from voicelist.clinical.sources import Source
 
@@ -25,9 +25,10 @@ _HEAT = Source(
 )
 _CONTINUOUS = Source(
     "published",
-    "burns 0.18% with continuous power, 0.026% with ultra-short pulses, "
-    f"{WOUND_BURNS_LATER.per(100):.3f}% of all ({WOUND_BURNS_LATER.source.text}); "
-    "no significant gain past 70% on the bench (Clin Ophthalmol 2019;13:611-5)",
+    "burns in 0.18% with continuous power and 0.026% with very short pulses, in the survey of 2006 "
+    "(a trade newspaper's report of it); in the later one the modality was not related to burns "
+    f"({WOUND_BURNS_LATER.source.text}, {WOUND_BURNS_LATER.per(100):.3f}% of all); "
+    "the limit is ours",
 )
 _LARGEST = 1e6  # beyond what any machine shows; keeps the sums finite
 
@@ -110,13 +111,14 @@ def power_without_flow(it: Situation, limits: Limits) -> Iterator[Seen]:
     "note",
     "continuous-power",
     _CONTINUOUS,
-    "Pulses give less heat; clear viscoelastic for 10 to 15 s before power.",
+    "Consider pulses; where viscoelastic was used, aspirate it for 10 to 15 s before power.",
 )
 def continuous_power(it: Situation, limits: Limits) -> Iterator[Seen]:
-    """High power without a pause."""
+    """High power without a pause: continuous, or pulses of which none ends."""
     power = it.heard.value("power_percent")
     most = limits.most_continuous_power_percent
-    if it.heard.kind == "continuous" and power is not None and most < power <= 100:
+    continuous = it.heard.kind == "continuous" or without_pause(it.heard)
+    if continuous and power is not None and most < power <= 100:
         yield Seen("power_percent", power, most)
 
 

@@ -14,6 +14,7 @@ from voicelist.clinical.profile import (
     UNITS,
     Situation,
     timing_of,
+    without_pause,
 )
 from voicelist.clinical.rules.base import Seen, rule
 from voicelist.clinical.sources import Source
@@ -27,7 +28,9 @@ _PUMP = Source(
 _CIRCLE = Source("published", "positions run to 360, axes to 180 (ISO 8429:1986)")
 _SPAN = Source("derived", "a minimum lies below its maximum")
 _UNIT = Source("project choice", "60 mmHg taken for 60 cm is an error of 36% (derived)")
+_PAUSE = Source("derived", "duty is on over on plus off: at 100% nothing is off")
 _CORRECT = "Correct the value."
+_PAUSES = ("duty_percent", "off_time_ms", "on_time_ms")
 # A period or duty that was worked out from rounded figures: half a unit and one per cent.
 _ROUNDING, _ROUNDING_SHARE = 0.5, 0.01
 
@@ -83,6 +86,17 @@ def pulses_in_continuous(it: Situation, limits: Limits) -> Iterator[Seen]:
         heard = it.heard.value(quantity)
         if heard is not None and not (quantity == "duty_percent" and heard >= 100):
             yield Seen(quantity, heard, "continuous")
+
+
+@rule("pulses-without-pause", "ask", "without-pause", _PAUSE, _CORRECT, switchable=False)
+def pulses_without_pause(it: Situation, limits: Limits) -> Iterator[Seen]:
+    """Pulses or bursts that leave no pause: that is continuous power, whatever it is called."""
+    if it.heard.kind == "continuous" or not without_pause(it.heard):
+        return
+    pulsed = it.heard.kind or "pulses_per_s" in it.heard.settings
+    quantity = next((one for one in _PAUSES if one in it.heard.settings), "")
+    if pulsed and quantity:
+        yield Seen(quantity, it.heard.settings[quantity].value, "continuous")
 
 
 @rule("flow-on-venturi", "stop", "flow-on-venturi", _PUMP, _CORRECT, switchable=False)

@@ -25,8 +25,8 @@ from voicelist.clinical.sources import Source
 _REPORTS = Source(
     "published",
     "lenses mixed up by transcription, selection, side and sign (Steeples et al. 2016); "
-    f"{CONFUSIONS_PREVENTABLE.per(100):.0f}% of {CONFUSIONS_PREVENTABLE.total} confusions could "
-    f"have been prevented ({CONFUSIONS_PREVENTABLE.source.text})",
+    f"{CONFUSIONS_PREVENTABLE.per(100):.1f}% of {CONFUSIONS_PREVENTABLE.total} confusions could "
+    f"have been prevented by a time-out protocol ({CONFUSIONS_PREVENTABLE.source.text})",
 )
 _STEPS = Source("from memory", "lens powers from -20 to +60 D in steps of 0.25 D")
 _TARGET = Source("project choice", "a target far from the usual is worth a question")
