@@ -249,7 +249,7 @@ class Simulation:
             self._say(line, set())
 
     def _course(self) -> None:
-        """A milestone told late, sign out asked for too early, a short list: nothing passes by it."""
+        """A milestone told late, sign out asked for too early, a short list: it passes nothing."""
         lines = (
             "incision was at eight forty",
             "lens implanted five minutes ago",
