@@ -95,7 +95,11 @@ def test_a_case_may_start_at_a_section(voicelist: Command) -> None:
     told = run_typed(voicelist, "", "--from", "time-out")
     shown = [line.strip() for line in told.splitlines()]
     assert "help lists it" in shown[0]
-    assert shown[1:3] == ["— time out —", "(read it from: the mark on the patient)"]
+    assert shown[1:4] == [
+        "— time out —",
+        "voicelist  Time out.",
+        "(read it from: the mark on the patient)",
+    ]
     unknown = voicelist("run", PLAN, "--typed", "--from", "lunch", typed="")
     assert unknown.code == 2
     assert "time-out" in unknown.err

@@ -80,7 +80,7 @@ def test_a_change_of_equipment_makes_its_items_due() -> None:
     whole = until(Room(case_of(FULL)), "mark")
     assert "changed-line" not in whole.state.items
     reply = whole.says("equipment was changed now")
-    assert reply == ["The change is noted.", "Firm or loose: changed line?"]
+    assert reply == ["The change is noted.", "What was changed.", "Firm or loose: changed line?"]
     whole.says("changed line firm", "new priming complete")
     assert whole.state.current == "mark"
     whole.says("equipment was changed now")

@@ -84,15 +84,17 @@ def test_a_stop_item_cannot_be_deferred() -> None:
     assert talk.state.current == "irrigation-line"
 
 
-def test_a_deferred_item_is_taken_up_at_the_end_of_its_section_and_of_the_case() -> None:
+def test_a_deferred_item_is_taken_up_at_the_end_of_its_section_and_before_it_is_quiet() -> None:
     talk = Talk("pedal")
     talk.says("come back to this later", "pedal in reach")
     assert talk.state.current == "reflux"
     talk.says("come back to it later")
     assert "pedal" in talk.state.closed_sections
-    talk.says(*WHOLE_CASE[9:])
+    talk.says(*TO_TIME_OUT[9:], *TIME_OUT)
     assert talk.state.current == "reflux"
     talk.says("come back to it later")
+    assert talk.state.under_way
+    talk.says(*SIGN_OUT)
     assert talk.state.closed == "completed"
     assert talk.status("reflux") == "deferred"
 

@@ -43,6 +43,7 @@ def test_the_team_does_all_that_teams_do() -> None:
         "breath",
         "detail",
         "change",
+        "course",
     }
 
 

@@ -138,7 +138,7 @@ def test_longer_calls_for_a_teams_first_cases_and_their_own_item() -> None:
     plan = case_of(FULL).bundle.plan.model_copy(update={"new_team": True})
     case = replace(case_of(FULL), bundle=replace(case_of(FULL).bundle, plan=plan))
     room = Room(case)
-    assert room.said[0][1].startswith("Present or away: the engineer? A team's first cases")
+    assert room.said[1][1].startswith("Present or away: the engineer? A team's first cases")
     assert Room(case_of(FULL)).state.current == "power"
 
 

@@ -9,6 +9,7 @@ from tests.team.right import right_line
 from tests.team.room import Room, case_of
 from voicelist.session import records as rec
 from voicelist.session.flow_records import MilestoneTold, SectionAsked, UnderWay
+from voicelist.session.permitted import help_lines
 from voicelist.session.state import replay
 
 QUIET = "Quiet now, until sign out is asked for."
@@ -232,6 +233,14 @@ def test_a_change_of_plan_opens_its_items_and_then_it_is_quiet_again() -> None:
     assert talk.says("lens power plus twenty two") == []
     assert talk.state.under_way
     assert sum(isinstance(one, UnderWay) for one in talk.records) == 2
+
+
+def test_help_shows_milestones_and_how_sign_out_begins_from_then_on_alone() -> None:
+    before, talk = Talk(), under_way()
+    (line,) = help_lines(talk.case, talk.state)
+    assert "incision is made" in line
+    assert "sign out please" in line
+    assert "incision is made" not in " ".join(help_lines(before.case, before.state))
 
 
 def test_hold_and_carry_on_leave_it_quiet() -> None:

@@ -38,6 +38,7 @@ sections:
         value: quadrants $profile
         compare: profile
         phase: quadrant
+        depends on: [equipment]
         why: Vacuum and flow must suit this nucleus.
 """
 CARD = """\

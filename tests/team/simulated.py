@@ -88,6 +88,7 @@ class Simulation:
             (0.03, "breath", self._breath),
             (0.03, "detail", self._detail),
             (0.01, "change", self._change),
+            (0.02, "course", self._course),
         )
         weights = [weight for weight, _, _ in kinds]
         _, name, act = self.chance.choices(kinds, weights)[0]
@@ -246,6 +247,24 @@ class Simulation:
         lines = ("surgeon agrees to the change", "nurse agrees to the change")
         for line in lines if agrees else ("no keep the plan",):
             self._say(line, set())
+
+    def _course(self) -> None:
+        """A milestone told late, sign out asked for too early, a short list: it passes nothing."""
+        lines = (
+            "incision was at eight forty",
+            "lens implanted five minutes ago",
+            "incision is made",
+            "ready for sign out",
+            "start sign out please",
+            "no not yet please",
+            "counts complete",
+            "capsule rupture list please",
+            "machine error list please",
+            "leave this list please",
+        )
+        asked = self._asked()
+        may_pass = {"counts"} if asked == "counts" else set()
+        self._say(self.chance.choice(lines), may_pass)
 
     def _give_up(self) -> None:
         if self.room.state.held:

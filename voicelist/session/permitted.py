@@ -8,6 +8,7 @@ from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Choice
 from voicelist.phrases.written import written
 from voicelist.session.case import ANSWER_KINDS, ANYTIME, LATER_ANYTIME, Case
+from voicelist.session.flow_phrases import BEGIN, MILESTONE
 from voicelist.session.order import active_phrases
 from voicelist.session.state import State
 
@@ -36,6 +37,8 @@ def help_lines(case: Case, state: State) -> tuple[str, ...]:
     if asked and not state.held:
         now.insert(0, answers_written(case, asked))
     always = [_wording(one, rules) for one in anytime if one in commands and one not in _LEFT_OUT]
+    course = (one for one in commands if one.startswith((MILESTONE, BEGIN)))
+    always += [case.grammar.examples(f"{_COMMAND}{one}")[0] for one in course]
     lines = [case.text("help-now", words=_BETWEEN.join(now))] if now else []
     return (*lines, case.text("help-anytime", words=_BETWEEN.join(always)))
 
