@@ -25,7 +25,7 @@ def at(item: str) -> Talk:
 def test_an_eye_that_differs_from_the_plan_holds_the_case_until_it_is_corrected() -> None:
     talk = at("eye")
     reply = talk.says("marked eye right")
-    assert reply == ["I heard right. The plan differs. Please check again."]
+    assert reply == ["Please read the mark again."]
     assert talk.status("eye") == "called"
     talk.says("lens power plus twenty one point five")
     assert talk.status("lens-power") == "not-asked"
