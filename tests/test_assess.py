@@ -317,3 +317,8 @@ def _site(folder: Path, phase: str) -> Path:
     path.parent.mkdir()
     path.write_text(f"format: 1\nlanguage: en-US\nid: site\ngrades:\n{bands}", encoding="utf-8")
     return path
+
+
+def test_both_spellings_of_a_unit_are_understood() -> None:
+    assert assessed("bottle 90 centimetres") == assessed("bottle 90 centimeters")
+    assert assessed("bottle 90 centimetres")["understood"]["bottle_cm"]["value"] == 90

@@ -173,6 +173,16 @@ def test_a_quiet_case_shows_its_read_backs(voicelist: Command) -> None:
     assert "Begun at: settings; earlier sections not asked" in shown
 
 
+def test_the_plan_may_make_a_case_quiet(voicelist: Command, tmp_path: Path) -> None:
+    plans = tmp_path / "plans"
+    plans.mkdir()
+    plan = plans / "local.yaml"
+    plan.write_text(plan_of("practice-007").read_text(encoding="utf-8") + "quiet: true\n")
+    begin = ("--typed", "--voice", "none", "--from", "settings")
+    told = voicelist("run", plan, *begin, typed="clinical grade four\n")
+    assert "on display  I heard 4 clinical." in told.out
+
+
 def test_a_change_of_plan_heads_the_record_in_every_export(
     voicelist: Command, tmp_path: Path
 ) -> None:

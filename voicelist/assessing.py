@@ -11,7 +11,7 @@ from voicelist.clinical.profile import Grade, Profile, Situation
 from voicelist.clinical.rules import findings
 from voicelist.documents.card import Card
 from voicelist.documents.finding import Shelves, load_rules
-from voicelist.documents.loading import load_card, load_limits, load_sentences
+from voicelist.documents.loading import load_card, load_lexicon, load_limits, load_sentences
 from voicelist.documents.names import PHASES, SCALE_LIMITS
 from voicelist.errors import DocumentError, MissingPart, Problem, UsageError
 from voicelist.phrases.grammar import Grammar
@@ -103,7 +103,11 @@ def _understood(text: str, shelves: Shelves, language: str) -> Match | None:
     whole = _WHOLE if rules.find(_WHOLE, None) is not None else _SETTINGS
     roots = [root for root in (whole, _DETAILS) if rules.find(root, None) is not None]
     grammar = Grammar({root: Reference(root, Place(root, 1, 1)) for root in roots}, rules)
-    matches = grammar.parses(typed_words(text, language))
+    words = typed_words(text, language)
+    lexicon = shelves.find("lexicon.yaml")
+    if lexicon is not None:
+        words = load_lexicon(lexicon).document.as_known(words, grammar.vocabulary())
+    matches = grammar.parses(words)
     return matches[0] if len(matches) == 1 else None
 
 

@@ -151,7 +151,7 @@ def run_plan(plan: Path, how: How, console: Console, first_section: str = "") ->
                 room.model_facts(),
                 room.roles,
                 first_section,
-                how.quiet,
+                how.quiet or bundle.plan.quiet,
                 set_up,
             )
             room.begin(case, opened, writer)

@@ -27,7 +27,7 @@ def test_a_hand_over_reads_out_what_was_left_and_what_is_open() -> None:
     reply = room.says("nurse handing over")
     assert reply[0] == "Left for later: bottle line."
     assert reply[1].startswith("Asked and open: irrigation line, aspiration line.")
-    assert reply[2] == "Not asked yet: 48."
+    assert reply[2] == "Not asked yet: 49."
     assert reply[3] == "Firm or loose: aspiration line?"
     told = next(one for one in room.records if isinstance(one, HandedOver))
     assert told.role == "circulating-nurse"
@@ -132,6 +132,25 @@ def test_a_quiet_case_keeps_read_backs_to_the_display_after_sign_in() -> None:
     assert room.says("clinical grade three") == ["Some or none: special aids?"]
 
 
+def test_settings_that_do_not_fit_are_read_back_aloud_in_a_quiet_case_too() -> None:
+    room = until(quiet_room(), "quadrant-profile")
+    reply = room.says("power forty vacuum five hundred flow thirty two pulses thirty")
+    assert reply == ["Vacuum is 500; the card says 350."]
+    assert room.says("say that again") == ["Vacuum is 500; the card says 350."]
+
+
+@pytest.mark.parametrize("quiet", [True, False])
+def test_an_eye_or_lens_that_does_not_fit_is_spoken_as_a_request_alone(quiet: bool) -> None:
+    first = Opened("typed", "0", {}, None, quiet=quiet)
+    room = until(Room(case_of(FULL, "time-out"), first), "eye")
+    assert room.says("marked eye left") == ["Please read the mark again."]
+    assert room.shown[-1].text == "I heard left. The plan differs. Please check again."
+    room.says("marked eye right")
+    until(room, "lens-power")
+    assert room.says("lens power plus nineteen") == ["Please look at the box again."]
+    assert not any("differs" in text or "plan" in text for _, text in room.said)
+
+
 def test_a_quiet_case_reads_back_aloud_until_sign_in_is_through() -> None:
     room = until(quiet_room(section="sign-in"), "allergies")
     assert room.says("known allergies latex") == ["Was that latex?"]
@@ -164,7 +183,7 @@ def test_the_emergency_phrase_ends_every_kind_of_speech_until_resumed() -> None:
     for line in ("this is an emergency", "nurse handing over", "voice list louder", "eye left"):
         assert room.says(line) == []
     assert room.waits(100.0) == []
-    assert room.says("carry on please") == ["I heard left. The plan differs. Please check again."]
+    assert room.says("carry on please") == ["Please read the mark again."]
 
 
 def test_a_cancelled_case_names_its_reason_and_needs_a_second_word() -> None:

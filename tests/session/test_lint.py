@@ -86,13 +86,13 @@ def test_a_recursive_rule_is_reported_where_it_closes(folder: Path) -> None:
 
 
 def test_a_sentence_of_two_items_is_reported_at_the_later_one(folder: Path) -> None:
-    spoil(folder, LIST, "done: bottle full", "done: (bottle full | irrigation line loose)")
+    spoil(folder, LIST, "fault: bottle low", "fault: (bottle low | irrigation line loose)")
     problem = only(folder)
-    assert problem.line.startswith("(bottle full")
+    assert problem.line.startswith("(bottle low")
     assert problem.found == (
         'the sentence "irrigation line loose", which irrigation-line.fault also permits'
     )
-    assert "only bottle.done has" in problem.expected
+    assert "only bottle.fault has" in problem.expected
     assert f"line {CHECKLIST[: CHECKLIST.index('fault:')].count(chr(10)) + 1}" in problem.expected
 
 

@@ -67,8 +67,7 @@ def test_priming_is_complete_is_not_answered_by_its_opposite() -> None:
     talk.says("irrigation line firm", "aspiration line firm", "bottle full")
     for reply in talk.says("priming is complete"):
         assert "incomplete" not in reply
-        assert "interrupted" not in reply
-        assert "stopped" not in reply or "omplete or stopped" in reply
+        assert "omplete or " in reply
 
 
 @pytest.mark.parametrize("turned", ["isn't firm", "not firm", "maybe firm", "firm later"])
@@ -173,7 +172,7 @@ def test_a_read_back_survives_a_hold() -> None:
     talk = Talk("time-out")
     talk.says("marked eye right", "hold on please")
     reply = talk.says("carry on please")
-    assert reply == ["I heard right. The plan differs. Please check again."]
+    assert reply == ["Please read the mark again."]
 
 
 def test_a_case_is_abandoned_only_after_a_second_word_and_with_its_reason() -> None:

@@ -44,7 +44,7 @@ def test_after_the_change_only_the_new_value_fits() -> None:
     room.says(TO_LEFT, *TWO)
     while room.state.current != "eye":
         room.says(right_line(room.case, room.state))
-    assert room.says("marked eye right") == ["I heard right. The plan differs. Please check again."]
+    assert room.says("marked eye right") == ["Please read the mark again."]
     room.says("marked eye left")
     assert room.status("eye") == "value"
 

@@ -7,6 +7,7 @@ import io
 import pytest
 
 from tests.session.talk import TO_TIME_OUT, Talk
+from tests.session.test_team_items import at
 from voicelist.phrases.understanding import Denied, NotForUs, Understood
 from voicelist.session.events import Event, Stop, Utterance
 from voicelist.session.permitted import answers_written
@@ -76,3 +77,27 @@ def test_help_gives_no_expected_value_away() -> None:
     assert "marked eye [is] (left | right)" in told[0]
     assert answers_written(talk.case, "lens-power") == "lens power ((plus | minus) NUMBER | NUMBER)"
     assert "power [at] NUMBER" in answers_written(talk.case, "quadrant-profile")
+
+
+@pytest.mark.parametrize(
+    ("section", "item", "line"),
+    [
+        ("sign-in", "anaesthesia-check", "anesthesia check done"),
+        ("sign-in", "anaesthesia-check", "anesthesia: anesthesia check done"),
+        ("sign-out", "specimen", "specimen labelled"),
+    ],
+)
+def test_both_spellings_of_a_word_are_understood(section: str, item: str, line: str) -> None:
+    room = at(section, item=item)
+    hearer = TypedHearer(room.case, io.StringIO(f"{line}\n"), lambda text: None)
+    event = hearer.next_event(room.state)
+    assert isinstance(event, Utterance)
+    assert event.voice.role == ("anaesthesia" if ":" in line else "")
+    room.take(event)
+    assert room.status(item) == "said-done"
+
+
+def test_an_answer_keeps_the_spelling_that_its_list_has() -> None:
+    lexicon = Talk().case.bundle.lexicon
+    assert lexicon.as_known(("labelled", "firm"), {"labelled", "firm"}) == ("labelled", "firm")
+    assert lexicon.as_known(("bottle", "centimetres"), {"centimeters"}) == ("bottle", "centimeters")

@@ -7,10 +7,11 @@ from collections.abc import Sequence
 from voicelist.clinical.profile import Grade
 from voicelist.documents.checklist import Item
 from voicelist.session.case import Case
+from voicelist.session.consequences import made_due
 from voicelist.session.grades import grade_that_stands
 from voicelist.session.records import ReadBack
 from voicelist.session.sections import next_waiting
-from voicelist.session.state import State
+from voicelist.session.state import SAID_DONE, State
 from voicelist.session.statements import role_said
 from voicelist.session.typed import typed_words
 from voicelist.session.values import value_said
@@ -114,7 +115,9 @@ def answer_to(case: Case, state: State, item_id: str) -> str:
             and _role_in(case, item_id, text) in item.answered_by
         )
     if item.done is not None:
-        return case.grammar.examples(f"{item_id}.done")[0]
+        texts = case.grammar.examples(f"{item_id}.done")
+        plain = (one for one in texts if not made_due(item, SAID_DONE, one, case.grammar))
+        return next(plain, texts[0])
     return _value_line(case, item, state)
 
 

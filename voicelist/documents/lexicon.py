@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
 from typing import Annotated, Any
 
 from pydantic import Field
@@ -31,10 +31,13 @@ class LexiconWord(StrictModel):
         default=(), description="a list of lower-case words that the speech model knows"
     )
     say: Text | None = Field(default=None, description="text for the voice")
+    also: Annotated[tuple[HeardWords, ...], Field(strict=False)] = Field(
+        default=(), description="a list of its other spellings, as they may be typed"
+    )
 
     @classmethod
     def whole_faults(cls, raw: Mapping[str, Any]) -> Iterator[Fault]:
-        if not raw.get("hear") and raw.get("say") is None:
+        if not raw.get("hear") and not raw.get("also") and raw.get("say") is None:
             yield Fault((), "a word that changes nothing", 'expected "hear" or "say" or both')
 
 
@@ -61,6 +64,16 @@ class Lexicon(Headed):
         written = "|".join(f"({re.escape(word)})" for word, _ in spoken)
         whole = re.compile(rf"(?<!\w)(?:{written})(?!\w)", re.IGNORECASE)
         return whole.sub(lambda match: spoken[(match.lastindex or 1) - 1][1], text)
+
+    def as_known(self, words: Iterable[str], known: Container[str]) -> tuple[str, ...]:
+        """The words, those that are not `known` in a spelling of theirs that is."""
+        groups = [(one.written.lower(), *one.also) for one in self.words if one.also]
+        spellings = {
+            word: next((one for one in group if one in known), word)
+            for group in groups
+            for word in group
+        }
+        return tuple(one if one in known else spellings.get(one, one) for one in words)
 
     @classmethod
     def whole_faults(cls, raw: Mapping[str, Any]) -> Iterator[Fault]:

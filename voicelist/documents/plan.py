@@ -84,6 +84,9 @@ class Plan(Headed):
     new_team: bool = Field(
         default=False, alias="new team", description="true: a team's first cases, longer calls"
     )
+    quiet: bool = Field(
+        default=False, description="true: read-backs on the display alone, after sign in"
+    )
     present: Annotated[tuple[Role, ...], Field(strict=False, min_length=2)] | None = Field(
         default=None, description="a list of the roles in the room; without it, all of them"
     )

@@ -15,6 +15,9 @@ from voicelist.session.rule_sentences import PHASE_KEYS, QUANTITY_KEYS, SOURCE_K
 _SENTENCES: Mapping[str, tuple[str, ...]] = {
     "accepted": ("quantity", "heard"),
     "and-more": ("names", "count"),
+    "again-axis": (),
+    "again-eye": (),
+    "again-lens": (),
     "asked-again": ("call",),
     "back-quiet": ("section",),
     "back-to": ("section",),

@@ -46,6 +46,11 @@ def state_of(telling: Telling, kind: str) -> tuple[str, ...]:
     return shortest if len(shortest) <= _STATE_WORDS_AT_MOST else ()
 
 
+def _short(telling: Telling, kind: str, words: Sequence[str]) -> tuple[str, ...]:
+    own = own_words(telling, kind, words)
+    return own if 0 < len(own) <= _STATE_WORDS_AT_MOST else state_of(telling, kind)
+
+
 def offer(turn: Turn, item_id: str, heard: NotUnderstood) -> str:
     """The nearest state, both where both are near, or "". Who denied or doubted that something is
     so did not mean that it is."""
@@ -66,7 +71,7 @@ def offer(turn: Turn, item_id: str, heard: NotUnderstood) -> str:
     if set(near) == {"done"} and doubted:
         return ""
     if len(near) > 1:
-        near = {kind: state_of(telling, kind) for kind in near}
+        near = {kind: _short(telling, kind, words) for kind, words in near.items()}
     return _named(turn, grammar, [near[kind] for kind in KINDS if kind in near])
 
 

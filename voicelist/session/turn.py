@@ -51,10 +51,16 @@ class Turn:
         """Speak a text. `back`: it repeats what was heard, as the read-back that waits does."""
         pending = self.state.pending
         back = back or (pending is not None and pending.text in text)
-        if back and self.is_quiet:
+        if back and self.is_quiet and not self._must_be_aloud(pending):
             self.show("read-back", text)
         else:
             self.effects.append(Say(text))
+
+    def _must_be_aloud(self, pending: ReadBack | None) -> bool:
+        """Settings that do not fit are heard by whoever sets them; a request gives nothing away."""
+        if pending is None or pending.about != "mismatch":
+            return False
+        return self.item(pending.item).compare not in (None, "grade", "planned")
 
     @property
     def is_quiet(self) -> bool:

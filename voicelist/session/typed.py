@@ -10,6 +10,7 @@ from typing import TextIO
 
 from num2words import num2words
 
+from voicelist.documents.lexicon import Lexicon
 from voicelist.documents.names import ROLES
 from voicelist.phrases.understanding import Hypothesis, understand
 from voicelist.session.case import Case
@@ -41,11 +42,11 @@ def typed_words(line: str, language: str) -> tuple[str, ...]:
     return tuple(word for word in _BETWEEN_WORDS.split(spelled) if word)
 
 
-def role_and_text(line: str) -> tuple[str, str]:
-    """`surgeon: vacuum 350` names the speaker; without a known role before the colon there is
-    none."""
+def role_and_text(line: str, lexicon: Lexicon) -> tuple[str, str]:
+    """`surgeon: vacuum 350` names the speaker, in any spelling; without a known role before the
+    colon there is none."""
     before, colon, after = line.partition(":")
-    role = before.strip().lower().replace(" ", "-")
+    (role,) = lexicon.as_known((before.strip().lower().replace(" ", "-"),), ROLES)
     return (role, after) if colon and role in ROLES else ("", line)
 
 
@@ -61,6 +62,7 @@ class TypedHearer:
         self._tell = tell
         # Typed in haste "isn't" is "isnt".
         short = (word for word in case.room.words() if "'" in word)
+        self._known = case.grammar.vocabulary() | case.room.words()
         self._in_full = {word.replace("'", ""): word for word in short}
 
     @property
@@ -99,8 +101,9 @@ class TypedHearer:
             self.each_pass()
 
     def _utterance(self, line: str, state: State) -> Event:
-        role, text = role_and_text(line)
+        role, text = role_and_text(line, self._case.bundle.lexicon)
         language = self._case.bundle.checklist.language.partition("-")[0]
-        words = tuple(self._in_full.get(one, one) for one in typed_words(text, language))
+        typed = (self._in_full.get(one, one) for one in typed_words(text, language))
+        words = self._case.bundle.lexicon.as_known(typed, self._known)
         understanding = understand([Hypothesis(words)], (), context_of(self._case, state))
         return Utterance(understanding, Voice("typed", role, "typed" if role else ""))

@@ -25,6 +25,13 @@ from voicelist.session.wording import shown
 # Eye and lens mismatches cannot be accepted (design rule); of the values only the grade can be.
 ACCEPTABLE = ("grade",)
 _DIOPTRES = {"target": "target_D", "cylinder": "cylinder_D"}
+# What does not fit of these is on the display; only a request is spoken.
+REQUESTS = {
+    "eye": "again-eye",
+    "lens-power": "again-lens",
+    "lens-model": "again-lens",
+    "axis": "again-axis",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +130,11 @@ def take_value(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
     values = {said.quantity: said.value}
     found = [*_cannot_be(turn, said), *_plan_differs(turn, compare, said, expected)]
     if found:
-        turn.read_back(ReadBack(item_id, "mismatch", found[0]["sentence"], tuple(found), values))
+        told = found[0]["sentence"]
+        text = _request(turn, compare) if found[0]["rule"].startswith("plan-") else ""
+        turn.read_back(ReadBack(item_id, "mismatch", text or told, tuple(found), values))
+        if text:
+            turn.show("read-back", told)
     elif said.sound_alike:
         text = turn.case.text("was-that", value=said.shown)
         turn.read_back(ReadBack(item_id, "digits", text, (), values))
@@ -158,6 +169,13 @@ def _plan_differs(
             "unit": "D" if said.quantity == "power_D" else "",
             "sentence": turn.case.text("plan-differs", value=said.shown),
         }
+
+
+def _request(turn: Turn, compare: str) -> str:
+    """What is spoken where eye or lens does not fit: a request alone, for the patient is awake. ""
+    for other values, and in a record whose catalogue has no such sentence."""
+    key = REQUESTS.get(compare, "")
+    return turn.case.text(key) if key in turn.case.bundle.sentences.sentences else ""
 
 
 def _cannot_be(turn: Turn, said: Said) -> Iterator[dict[str, Any]]:
