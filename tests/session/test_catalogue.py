@@ -26,6 +26,7 @@ HANDED_ON = {
     ("case.py", "text", "key"),
     ("case.py", "sentence", "key"),
     ("turn.py", "say", "key"),
+    ("values.py", "_request", "key"),
     ("loop.py", "look_at_clocks", "_OF_THE_CLOCK[change.what]"),
     ("record_stopped.py", "_text", "key"),
     ("machine.py", "_dispatch", "event.key"),

@@ -16,7 +16,8 @@ def test_a_whole_case_said_as_planned_is_completed() -> None:
     talk = Talk()
     talk.says(*WHOLE_CASE)
     assert talk.state.closed == "completed"
-    assert all(talk.state.item(item).answer for item in talk.case.items)
+    due = [one.id for one in talk.case.items.values() if one.when != "toric lens"]
+    assert all(talk.state.item(item).answer for item in due)
 
 
 def test_the_state_is_the_fold_of_the_records() -> None:

@@ -315,7 +315,7 @@ def test_an_axis_that_is_compared_has_to_be_planned(folder: Path) -> None:
     problem = only(folder)
     assert problem.at == "plans/small-1.yaml"
     assert "axis_deg" in problem.expected
-    spoil(folder, LIST, "compare: axis", "compare: axis\n        not applicable: true")
+    spoil(folder, LIST, "compare: axis", "compare: axis\n        when: toric lens")
     assert lint(folder) == []
 
 

@@ -84,4 +84,5 @@ def test_what_could_not_be_spoken_is_shown_and_kept_and_the_case_goes_on() -> No
     assert [one.text for one in said] == screen.said_texts, "every call can be read"
     assert screen.notices.count(LOST) == len(said)
     answered = {one.item for one in kept.records if isinstance(one, Answered)}
-    assert answered == set(session.case.items)
+    due = {one.id for one in session.case.items.values() if one.when != "toric lens"}
+    assert answered == due

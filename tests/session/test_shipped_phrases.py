@@ -13,6 +13,7 @@ from voicelist.hearing.model import ModelPlace
 from voicelist.hearing.vocabulary import vocabulary
 from voicelist.places import shipped
 from voicelist.session.case import ANSWER_KINDS, COMMANDS, CORRECT, LATER_COMMANDS, compile_case
+from voicelist.session.flow_phrases import BEGIN, MILESTONE
 from voicelist.session.lint import lint_case, lint_paths
 
 GRAMMARS = shipped("grammars")
@@ -50,7 +51,7 @@ def test_the_lint_would_see_a_word_that_the_model_lacks(speech_model: ModelPlace
     assert 'the word "vented", which the speech model does not know' in found
 
 
-def test_there_are_seven_practice_plans() -> None:
+def test_there_are_eight_practice_plans() -> None:
     assert [path.stem for path in PLANS] == [
         "practice-007",
         "practice-008",
@@ -58,6 +59,7 @@ def test_there_are_seven_practice_plans() -> None:
         "practice-101",
         "practice-102",
         "practice-103",
+        "practice-104",
         "practice-201",
     ]
 
@@ -69,6 +71,8 @@ def test_every_plan_is_a_case(plan: Path) -> None:
     assert {name for name in case.grammar.names if name.startswith("command.")} == {
         *(f"command.{name}" for name in (*COMMANDS, *LATER_COMMANDS)),
         *(f"command.{CORRECT}{item_id}" for item_id in case.items),
+        *(f"command.{BEGIN}{one.id}" for one in case.bundle.checklist.sections if one.waits),
+        *(f"command.{MILESTONE}{one.id}" for one in case.bundle.checklist.milestones),
     }
     for item in case.items.values():
         kinds = [kind for kind in ANSWER_KINDS if getattr(item, kind) is not None]

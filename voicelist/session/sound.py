@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Protocol
 
+from voicelist.errors import VoicelistError
 from voicelist.hearing.again import SPEEDS
 from voicelist.hearing.among import Nearness, Sentence
 from voicelist.hearing.channel import Hearing
@@ -119,6 +120,7 @@ class SoundHearer:
         self._case = case
         self._known = known
         self._grammars: dict[tuple[str, ...], HearingGrammar] = {}
+        self._refused: VoicelistError | None = None
         self._listening_to: tuple[str, ...] | None = None
         self._ears = ears
         self._source = source
@@ -142,6 +144,8 @@ class SoundHearer:
         self._quiet_from = self._fed
         while True:
             self.each_pass()
+            if self._refused is not None:
+                raise self._refused
             event = self._heard(state) or self._prompt_due(state)
             if event is not None:
                 return event
@@ -164,10 +168,14 @@ class SoundHearer:
             threading.Thread(target=self._prepare, name="phrases", daemon=True).start()
 
     def _prepare(self) -> None:
-        """The phrases of the other sections, so that none is waited for (numbers take a while)."""
-        for section in self._case.sections():
-            at_first = State(section=section.id, current=section.items[0].id)
-            self._grammar(heard_here(self._case, at_first))
+        """The phrases of the other sections, so that none is waited for (numbers take a while). A
+        section whose phrases are refused ends the case now, not when it is reached."""
+        try:
+            for section in self._case.sections():
+                at_first = State(section=section.id, current=section.items[0].id)
+                self._grammar(heard_here(self._case, at_first))
+        except VoicelistError as error:
+            self._refused = error
 
     def _grammar(self, roots: tuple[str, ...]) -> HearingGrammar:
         if roots not in self._grammars:
