@@ -33,15 +33,16 @@ def run_demo(*, real_pace: bool, voice: str | None, voice_out: Path | None) -> i
     report = data_folder() / f"{outcome.case}.html"
     write_over(report, export(entries, "html", report_figures), private=True)
     view = case_view(entries)
+    due = [item for item in view.items if item.due]
     lasted_s = outcome.speech_s + outcome.room_s
     console.print()
     rows = (
         f"Case {outcome.case}: {outcome.state.closed}",
-        f"Items answered: {sum(bool(item.words) for item in view.items)} of {len(view.items)}; "
+        f"Items answered: {sum(bool(item.words) for item in due)} of {len(due)}; "
         f"mismatches: {len(view.mismatches)}; asked again: {view.totals.asked_again}; "
         f"talk ignored: {view.totals.ignored}",
         f"The assistant spoke {outcome.speech_s:.0f} s "
-        f"({outcome.speech_s / max(len(view.items), 1):.1f} s an item) "
+        f"({outcome.speech_s / max(len(due), 1):.1f} s an item) "
         f"and listened {outcome.room_s:.0f} s",
         f"Listening after {outcome.ready_s:.1f} s; {lasted_s:.0f} s of case in {took_s:.1f} s "
         f"({lasted_s / took_s:.0f} times real time)",

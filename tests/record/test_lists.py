@@ -165,9 +165,9 @@ def test_the_days_set_up_is_looked_for_in_the_records_of_the_day_alone(
     kept = Reader.kept
     monkeypatch.setattr(Reader, "kept", lambda self, case: read.append(case) or kept(self, case))
     day = clocks.now.astimezone(UTC).astimezone().date()
-    assert set_up_of_the_day(store, "phaco", day) == {}
+    assert "case" not in set_up_of_the_day(store, "phaco", day)
     assert read == ["today"]
-    assert set_up_of_the_day(store, "phaco", date(2001, 1, 1)) == {}
+    assert "case" not in set_up_of_the_day(store, "phaco", date(2001, 1, 1))
     assert read == ["today"]
 
 
@@ -183,7 +183,9 @@ def test_a_record_of_the_day_that_does_not_verify_is_no_set_up(
     assert set_up_of_the_day(store, "phaco", today)["head"] == entries[-1].hash
     with sqlite3.connect(store_file) as connection:
         connection.execute("UPDATE journal SET mono_ms = mono_ms + 1 WHERE seq = 2")
-    assert set_up_of_the_day(store, "phaco", today) == {}
+    found = set_up_of_the_day(store, "phaco", today)
+    assert "case" not in found
+    assert found["why"] == "the record case-1 of today does not verify"
 
 
 def test_a_case_is_resumed_only_whole(store: Store, store_file: Path) -> None:

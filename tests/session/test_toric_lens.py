@@ -22,9 +22,7 @@ def asked(item: str) -> Room:
 def test_the_axis_of_a_toric_lens_is_asked_for_and_compared() -> None:
     room = asked("lens-axis")
     assert room.case.items["lens-axis"].stop
-    assert room.says("marked axis at one sixty five") == [
-        "I heard 165. The plan differs. Please check again."
-    ]
+    assert room.says("marked axis at one sixty five") == ["Please read the axis again."]
     assert room.status("lens-axis") == "called"
     room.says("surgeon accepts the target because of my preference")
     room.says("come back to this later")
