@@ -175,7 +175,10 @@ def test_it_is_really_spoken(tmp_path: Path, speech_model: ModelPlace, command: 
         "please go on with the printed list",
     ]
     said = [one for one in entries_in(tmp_path, CASE, practice=practice) if one.kind == "said"]
-    assert [one.body["text"] for one in said] == ["Firm or loose: the irrigation line?"]
+    assert [one.body["text"] for one in said] == [
+        "The lines.",
+        "Firm or loose: the irrigation line?",
+    ]
 
 
 def test_sentences_of_a_record_that_stopped_have_at_most_twelve_words() -> None:

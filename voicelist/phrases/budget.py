@@ -61,7 +61,7 @@ class GrammarBudget:
     repair_steps: int = 200_000
     comparing_steps: int = 1_000_000
     # Steps of all comparisons that `check` makes in one checklist.
-    lint_steps: int = 15_000_000
+    lint_steps: int = 20_000_000
 
 
 BUDGET = GrammarBudget()

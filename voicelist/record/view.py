@@ -177,9 +177,7 @@ def case_view(entries: Sequence[Entry], amiss: Sequence[str] = ()) -> CaseView:
 def unverified_view(entries: tuple[Entry, ...]) -> CaseView:
     """The view without a look at the links. Raises one of NO_CASE for what makes no case."""
     records = [rec.from_body(entry.kind, entry.body) for entry in entries]
-    opened = records[0]
-    if not isinstance(opened, rec.Opened):
-        raise ValueError("it does not begin with the event that opens a case")
+    opened = _opening(records[0])
     times = moments(entries)
     documents = opened.documents
     timed = list(zip(records, times, strict=True))
@@ -217,6 +215,12 @@ def unverified_view(entries: tuple[Entry, ...]) -> CaseView:
         team=team_view(timed, names, opened),
         course=course_view(timed, documents),
     )
+
+
+def _opening(first: Record) -> rec.Opened:
+    if not isinstance(first, rec.Opened):
+        raise ValueError("it does not begin with the event that opens a case")
+    return first
 
 
 def _counts(items: Sequence[ItemView]) -> dict[str, int]:

@@ -126,14 +126,6 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
         for texts in (calls, names, sections)
     )
     quantities = [catalogue[key] for key in QUANTITY_KEYS if key in catalogue]
-    parts = [f"{quantities[0]} is 350 fixed, {quantities[-1]} is 30"] if quantities else []
-    if "echo-part" in sound_keys(material.sentences):
-        settings = [(name, heard) for name in quantities for heard in ("350 fixed", "30")]
-        said = [
-            material.sentences.text("echo-part", quantity=name, heard=heard)
-            for name, heard in settings
-        ]
-        parts = [", ".join(said[at : at + 4]) for at in range(0, len(said), 4)]
     return {
         "call": calls,
         "count": ["1", "3", "12"],
@@ -149,7 +141,7 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
         "offer": _offers(compiled),
         **_rule_samples(catalogue),
         **_milestone_samples(material),
-        "parts": parts,
+        "parts": _echoed(material, quantities),
         "details parts": _details(compiled),
         "quantity": quantities,
         "role": [catalogue[key] for key in ROLE_KEYS if key in catalogue],
@@ -160,6 +152,18 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
         "was-that value": [*_values(compiled, sound_alikes=True), *_choices(compiled, "choice")],
         "words": _denials(compiled),
     }
+
+
+def _echoed(material: Material, quantities: Sequence[str]) -> list[str]:
+    """Settings as they are echoed, four in a sentence."""
+    if "echo-part" not in sound_keys(material.sentences):
+        return [f"{quantities[0]} is 350 fixed, {quantities[-1]} is 30"] if quantities else []
+    said = [
+        material.sentences.text("echo-part", quantity=name, heard=heard)
+        for name in quantities
+        for heard in ("350 fixed", "30")
+    ]
+    return [", ".join(said[at : at + 4]) for at in range(0, len(said), 4)]
 
 
 def _rule_samples(catalogue: Mapping[str, str]) -> dict[str, Sequence[str]]:

@@ -115,7 +115,7 @@ class Session:
                 case Keep():
                     self._keep(effect.record, effects[place + 1 :])
                 case Say():
-                    self._say(effect.text)
+                    self._say(effect.text, effects[place + 1 :])
                 case Tone():
                     self.display.taken()
                     self.speaker.tone()
@@ -124,11 +124,11 @@ class Session:
                 case Show():
                     self.display.show(effect.kind, effect.text)
 
-    def _say(self, text: str) -> None:
+    def _say(self, text: str, then: Iterable[Effect]) -> None:
         self.display.said(text)
         bundle = self.case.bundle
         seconds, problem = self.speaker.speak(spoken(bundle.sentences, bundle.lexicon, text))
-        self._keep(Said(text, round(seconds, 3), problem), ())
+        self._keep(Said(text, round(seconds, 3), problem), then)
         if problem:
             _LOG.warning("%s", problem)
             self.display.show("notice", problem)
