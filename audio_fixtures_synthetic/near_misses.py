@@ -220,10 +220,8 @@ def near_misses(checklist: Checklist, plan: Plan, *, added: bool = False) -> lis
 
 
 def items_asked(checklist: Checklist, plan: Plan) -> list[Item]:
-    """The items that are asked under this plan: those for a toric lens only where one is planned."""
-    return [
-        item for _, item in checklist.all_items() if item.when != "toric lens" or plan.is_toric
-    ]
+    """The items asked under this plan: those for a toric lens only where one is planned."""
+    return [item for _, item in checklist.all_items() if item.when != "toric lens" or plan.is_toric]
 
 
 def parts_of(item: Item, plan: Plan) -> Parts:
