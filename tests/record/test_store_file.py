@@ -7,6 +7,7 @@ import shutil
 import sqlite3
 import stat
 import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -166,7 +167,7 @@ def _cut_off_in_rollback_mode(file: Path) -> None:
         "raw.execute('CREATE TABLE filler AS SELECT * FROM journal, journal AS other')\n"
         "os._exit(1)\n"
     )
-    subprocess.run(["python3", "-c", script, str(file)], check=False)
+    subprocess.run([sys.executable, "-c", script, str(file)], check=False)
     assert rollback_journal_of(file).stat().st_size > 0
 
 

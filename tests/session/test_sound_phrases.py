@@ -44,14 +44,14 @@ def test_phrases_of_a_later_section_that_are_refused_end_the_case_at_its_beginni
     made = sound.hearing_grammar
     roots_of_first = sound.heard_here(case, State(section=first))
 
-    def too_large_later(grammar, room, known, roots, harmless):  # type: ignore[no-untyped-def]
+    def too_large_later(grammar, room, known, roots, harmless):
         if roots != roots_of_first:
             raise DocumentError((Problem("list.yaml", 7, 3, "too many phrases", "fewer"),))
         return made(grammar, room, known, roots, harmless)
 
     monkeypatch.setattr(sound, "hearing_grammar", too_large_later)
     quiet = _Quiet()
-    hearer = SoundHearer(case, quiet, quiet, (), case.grammar.vocabulary())  # type: ignore[arg-type]
+    hearer = SoundHearer(case, quiet, quiet, (), case.grammar.vocabulary())
     with pytest.raises(DocumentError, match=r"list\.yaml:7:3"):
         hearer.next_event(State(section=first))
     assert quiet.given < 16_000 * 60, "long before anybody is prompted"
