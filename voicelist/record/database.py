@@ -131,8 +131,13 @@ def _engine(place: Place, pragmas: Mapping[str, int | str], options: str, begin:
 
     engine = create_engine("sqlite://", creator=connect, poolclass=NullPool)
     event.listen(engine, "connect", lambda raw, _: insist(raw, pragmas))
-    event.listen(engine, "begin", lambda connection: connection.exec_driver_sql(begin))
+    event.listen(engine, "begin", lambda connection: _driver(connection).execute(begin))
     return engine
+
+
+def _driver(connection: Connection) -> Any:
+    """The connection that SQLite's own driver made."""
+    return connection.connection.driver_connection
 
 
 def insist(raw: Any, pragmas: Mapping[str, int | str]) -> None:

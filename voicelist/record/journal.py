@@ -47,14 +47,14 @@ class Entry:
 
     def fields(self) -> dict[str, Any]:
         """All fields by name."""
-        return {one.name: getattr(self, one.name) for one in dataclasses.fields(self)}
+        return {name: getattr(self, name) for name in _NAMES}
 
     def line(self) -> bytes:
         """The entry as one line of a journal file, without its end."""
         return canonical(self.fields())
 
 
-_FIELDS = {one.name for one in dataclasses.fields(Entry)}
+_NAMES = tuple(one.name for one in dataclasses.fields(Entry))
 
 
 def chain(
@@ -111,12 +111,10 @@ def hash_of(entry: Entry) -> str:
 
 
 def _digest(fields: Mapping[str, Any], body: bytes) -> str:
-    """Over the canonical JSON of the fields with the body among them: keys stand in order, and
-    "body" stands behind "at" and before all others."""
-    at = canonical(fields["at"])
-    others = canonical({name: value for name, value in fields.items() if name != "at"})
-    whole = b'{"at":' + at + b',"body":' + body + b"," + others[1:]
-    return hashlib.sha256(whole).hexdigest()
+    """Over the canonical JSON of the fields with the body among them: keys stand in order, so that
+    "body" stands between "at" and "case". No text holds that key's quotation marks unescaped."""
+    at, case, others = canonical(fields).partition(b',"case":')
+    return hashlib.sha256(at + b',"body":' + body + case + others).hexdigest()
 
 
 def canonical(value: Any) -> bytes:
@@ -161,7 +159,7 @@ def timestamp(moment: datetime) -> str:
 
 def entry_of(fields: Any) -> Entry:
     """An entry from its fields. Raises RecordError saying which field is amiss."""
-    if not isinstance(fields, Mapping) or set(fields) != _FIELDS:
+    if not isinstance(fields, Mapping) or set(fields) != set(_NAMES):
         raise RecordError("it does not have the fields of a journal entry")
     for name in ("case", "at", "run", "kind", "prev", "hash"):
         if not isinstance(fields[name], str):

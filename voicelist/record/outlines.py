@@ -12,7 +12,7 @@ import json
 import time
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
-from typing import Any, Final
+from typing import Final
 
 from sqlalchemy import insert, inspect, text
 from sqlalchemy.engine import Connection
@@ -35,29 +35,44 @@ WITH RECURSIVE every(code) AS (
 )
 """
 _CODES = text(_CASES + "SELECT code FROM every WHERE code IS NOT NULL")
-_ENDS = f"""{_CASES}
-SELECT code,
-    (SELECT at FROM journal WHERE "case" = code ORDER BY seq LIMIT 1) AS started_at,
-    (SELECT seq FROM journal WHERE "case" = code ORDER BY seq DESC LIMIT 1) AS seq,
-    (SELECT hash FROM journal WHERE "case" = code ORDER BY seq DESC LIMIT 1) AS head
-FROM every WHERE code IS NOT NULL
+_ENDS = f"""{_CASES}, ends AS MATERIALIZED (
+    SELECT code,
+        (SELECT MIN(seq) FROM journal WHERE "case" = code) AS first,
+        (SELECT MAX(seq) FROM journal WHERE "case" = code) AS last
+    FROM every WHERE code IS NOT NULL
+)
+SELECT ends.code, began.at AS started_at, ends.last AS seq, ended.hash AS head, %s AS line
+FROM ends
+LEFT JOIN journal AS began ON began."case" = ends.code AND began.seq = ends.first
+LEFT JOIN journal AS ended ON ended."case" = ends.code AND ended.seq = ends.last
 """
-_WITHOUT_NOTES = text(f"SELECT ends.*, NULL AS line FROM ({_ENDS}) AS ends")
+_WITHOUT_NOTES = text(_ENDS % "NULL")
 _WITH_NOTES = text(
-    f"""SELECT ends.*, noted.line FROM ({_ENDS}) AS ends LEFT JOIN {CASE_LINES.name} AS noted
-    ON noted."case" = ends.code AND noted.seq = ends.seq AND noted.hash = ends.head"""
+    _ENDS % "noted.line"
+    + f"""LEFT JOIN {CASE_LINES.name} AS noted
+    ON noted."case" = ends.code AND noted.seq = ends.last AND noted.hash = ended.hash"""
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Outline:
-    """A case from outside. `line` is what its writer noted, None where there is no such note."""
+    """A case from outside. `noted` is what its writer noted, None where there is no such note."""
 
     case: str
     started_at: str
     seq: int
     head: str
-    line: CaseLine | None
+    noted: str | None
+
+    @property
+    def line(self) -> CaseLine | None:
+        """The note, read; None where there is none that can be read."""
+        if self.noted is None:
+            return None
+        try:
+            return CaseLine(**json.loads(self.noted))
+        except (ValueError, TypeError):
+            return None
 
 
 def codes(connection: Connection) -> tuple[str, ...]:
@@ -69,19 +84,10 @@ def outlines(connection: Connection) -> tuple[Outline, ...]:
     """All cases, the newest first."""
     query = _WITH_NOTES if _has_notes(connection) else _WITHOUT_NOTES
     found = [
-        Outline(str(row.code), str(row.started_at), row.seq, str(row.head), _line(row))
+        Outline(str(row.code), str(row.started_at), row.seq, str(row.head), row.line)
         for row in connection.execute(query)
     ]
     return tuple(sorted(found, key=lambda one: (one.started_at, one.case), reverse=True))
-
-
-def _line(row: Any) -> CaseLine | None:
-    if row.line is None:
-        return None
-    try:
-        return CaseLine(**json.loads(row.line))
-    except (ValueError, TypeError):
-        return None
 
 
 def noted_events(connection: Connection, case: str) -> int:

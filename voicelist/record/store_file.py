@@ -14,7 +14,6 @@ import sqlite3
 import sys
 import tempfile
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
@@ -58,14 +57,14 @@ def sync_names(folder: Path) -> None:
         os.close(descriptor)
 
 
-@dataclass(slots=True)
 class _Held:
     """An open file and how long it was when last looked at. While it is open, no other file can
     have its inode."""
 
-    path: Path
-    descriptor: int
-    length: int = 0
+    def __init__(self, path: Path, descriptor: int) -> None:
+        self.path, self.descriptor, self.length = path, descriptor, 0
+        ours = os.fstat(descriptor)
+        self._identity = ours.st_dev, ours.st_ino
 
     def amiss(self) -> str:
         """Why the file at the path is not the one that is open, whole and at least as long; ""
@@ -74,8 +73,7 @@ class _Held:
             there = os.stat(self.path)
         except OSError as error:
             return f"{self.path.name} is gone ({error.strerror})"
-        ours = os.fstat(self.descriptor)
-        if (there.st_dev, there.st_ino) != (ours.st_dev, ours.st_ino):
+        if (there.st_dev, there.st_ino) != self._identity:
             return f"another file lies in the place of {self.path.name}"
         if there.st_size < self.length:
             return f"{self.path.name} was cut short"

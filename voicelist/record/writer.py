@@ -15,7 +15,7 @@ from datetime import UTC, datetime
 from functools import reduce
 from threading import Lock
 from types import TracebackType
-from typing import Literal, Self
+from typing import Any, Literal, Self
 
 from sqlalchemy import insert
 from sqlalchemy.engine import Connection
@@ -63,7 +63,16 @@ class Clocks:
     boottime_ns: Callable[[], int] = _boottime_ns
 
 
-_INSERT = insert(JOURNAL)
+class _Insert:
+    """The statement that adds an event, worked out once for a writer and not once an event."""
+
+    def __init__(self, connection: Connection) -> None:
+        compiled = insert(JOURNAL).compile(dialect=connection.dialect)
+        self._sql, self._order = str(compiled), compiled.positiontup
+
+    def add(self, connection: Connection, row: dict[str, Any]) -> None:
+        in_order = tuple(row[name] for name in self._order or ())
+        connection.exec_driver_sql(self._sql, in_order if self._order else row)
 
 
 class Opening:
@@ -147,6 +156,7 @@ class Writer:
         self._last = after[-1] if after else None
         self._standing = reduce(Standing.after, after, Standing())
         self._opening = opening
+        self._insert = _Insert(opening.connection)
         self._clocks = clocks
         self._started_ns = clocks.monotonic_ns()
         self._holds = holds
@@ -233,7 +243,7 @@ class Writer:
         connection = self._opening.connection
         self._opening.check_place()
         with connection.begin():
-            connection.execute(_INSERT, row)
+            self._insert.add(connection, row)
         self._opening.check_place()
 
     def __enter__(self) -> Self:
