@@ -13,10 +13,8 @@ from dataclasses import dataclass
 def printable(text: str) -> str:
     """The text as a terminal may get it: whatever could steer the terminal or turn the order of
     writing (control and format characters, damaged text) stands as one replacement character."""
-    return "".join(
-        one if one in "\n\t" or unicodedata.category(one) not in {"Cc", "Cf", "Cs"} else "\ufffd"
-        for one in text
-    )
+    steering = (one for one in set(text) if unicodedata.category(one) in {"Cc", "Cf", "Cs"})
+    return text.translate({ord(one): "\ufffd" for one in steering if one not in "\n\t"})
 
 
 class VoicelistError(Exception):

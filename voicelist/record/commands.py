@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import contextlib
-import dataclasses
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from voicelist.errors import RecordError, UsageError
+from voicelist.record.case_line import CaseLine
 from voicelist.record.exports import FiguresOf, export
 from voicelist.record.journal import Entry, is_hash
 from voicelist.record.outlines import Outline
@@ -43,15 +42,16 @@ def list_cases(
     of = reader.outlines()
     of = of if oldest is None else of[max(len(of) - oldest, 0) :]
     if as_json:
-        lines = [dataclasses.asdict(line) for line in reader.lines(of)]
-        return json.dumps([{key: line[key] for key in _LISTED} for line in lines])
+        listed = [{key: getattr(line, key) for key in _LISTED} for line in reader.lines(of)]
+        return json.dumps(listed)
     if not of:
         return f"No cases in {reader.where}."
     shown = of if every else of[:_SHOWN_AT_MOST]
-    lines = [dataclasses.asdict(line) for line in reader.lines(shown)]
+    lines = tuple(reader.lines(shown))
+    rows = ([str(getattr(line, key)) for key in _TABLE] for line in lines)
     return "\n".join(
         (
-            *_columns([_TABLE_HEAD, *([str(line[key]) for key in _TABLE] for line in lines)]),
+            *_columns([_TABLE_HEAD, *rows]),
             *_older(len(of) - len(shown)),
             *_one_hash(of, lines),
         )
@@ -63,11 +63,11 @@ def _older(count: int) -> Iterator[str]:
         yield f"And {count} older ones: voicelist record list --all"
 
 
-def _one_hash(of: Sequence[Outline], lines: Sequence[Mapping[str, Any]]) -> Iterator[str]:
+def _one_hash(of: Sequence[Outline], lines: Sequence[CaseLine]) -> Iterator[str]:
     """One hash to be kept elsewhere instead of many; none where a case cannot be read. It binds the
     heads; what each head binds, only verification looks at."""
     heads = [one.head for one in reversed(of)]
-    if any(line["problem"] for line in lines) or not all(map(is_hash, heads)):
+    if any(line.problem for line in lines) or not all(map(is_hash, heads)):
         yield "No one hash for all of them: a case cannot be read."
         return
     yield f"One hash for these {len(of)}: {hash_words(root_of_heads(heads))}"
