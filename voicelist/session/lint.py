@@ -30,6 +30,7 @@ from voicelist.phrases.syntax import Reference
 from voicelist.session.case import CORRECT
 from voicelist.session.lint_consequences import lint_consequences
 from voicelist.session.lint_flow import lint_flow
+from voicelist.session.lint_heard import lint_heard
 from voicelist.session.lint_material import Compiled, Material, compile_material
 from voicelist.session.lint_numbers import lint_numbers
 from voicelist.session.lint_phrases import lint_phrases
@@ -169,6 +170,7 @@ class _Linter:
             problems += lint_numbers(compiled)
             problems += lint_self_hearing(compiled)
             problems += lint_read_back_length(compiled)
+            problems += lint_heard(compiled)
             problems += self._words(compiled)
         return compiled, problems
 
