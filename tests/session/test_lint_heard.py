@@ -28,7 +28,7 @@ def test_an_answer_with_too_many_denials_is_told_where_it_stands(tmp_path: Path)
     told = [one for one in lint(folder) if "too large together" in one.found]
     assert len(told) == 1
     assert "words of answers, denials and doubts" in told[0].found
-    assert told[0].file == LIST
+    assert "bottle full" in told[0].line
 
 
 def test_long_answers_within_the_budget_are_not_refused(tmp_path: Path) -> None:
