@@ -141,6 +141,18 @@ def test_damaged_text_names_case_and_event_and_hides_no_other_case(
     assert store.verify("case-3").ok
 
 
+def test_a_damaged_table_definition_is_told_in_a_sentence(store: Store, store_file: Path) -> None:
+    """SQLite's own message then holds the damaged byte, which is no UTF-8."""
+    keep(store, "case-1", (opened(), CALL))
+    whole = store_file.read_bytes()
+    assert b"CREATE TABLE journal" in whole
+    at = whole.index(b"NOT NULL", whole.index(b"CREATE TABLE journal"))
+    store_file.write_bytes(whole[: at + 2] + b"\xe2" + whole[at + 3 :])
+    for look in (lambda: store.verify("case-1"), store.cases, lambda: store.open_case("case-2")):
+        with pytest.raises(RecordError):
+            look()
+
+
 def test_a_code_that_is_no_text_blocks_neither_a_list_nor_a_start(
     store: Store, store_file: Path
 ) -> None:

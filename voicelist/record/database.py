@@ -235,10 +235,13 @@ def _refuse_newer(connection: Connection) -> None:
 
 @contextlib.contextmanager
 def plainly(what: str) -> Iterator[None]:
-    """Turns the database's and the system's errors into a RecordError that begins with `what`."""
+    """Turns the database's and the system's errors into a RecordError that begins with `what`.
+
+    Where a damaged name stands in SQLite's own message, its driver fails over the message.
+    """
     try:
         yield
-    except (SQLAlchemyError, sqlite3.Error, OSError) as error:
+    except (SQLAlchemyError, sqlite3.Error, OSError, UnicodeDecodeError) as error:
         cause = getattr(error, "orig", None) or error
         reason = str(cause).strip().splitlines()[0] if str(cause).strip() else type(cause).__name__
         raise RecordError(f"{what} ({reason}).") from error
