@@ -287,7 +287,9 @@ class Room:
             display.show("notice", note)
         if how.source in _OPENINGS:
             opening = _OPENINGS[how.source]
-            display.show("notice", f"{writer.case}: {case.bundle.checklist.title}. {opening}")
+            name = f"{case.bundle.checklist.title}. {opening}"
+            # The code may end with the number that is to be read from list or wristband.
+            display.show("notice", name if case.asks_for_number else f"{writer.case}: {name}")
         self._prepare_calls(case)
         hearer = self._hearer(case)
         session = Session(

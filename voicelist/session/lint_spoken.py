@@ -170,6 +170,7 @@ def _rule_samples(catalogue: Mapping[str, str]) -> dict[str, Sequence[str]]:
     """What the sentences of the clinical rules are given besides numbers; cases and times."""
     return {
         "case": ["case-1"],
+        "plan": ["case-1"],
         "span": ["1 h", "20 s"],
         "other": [catalogue[key] for key in PHASE_KEYS if key in catalogue],
         "card-differs expected": [*_NUMBERS[:2], "fixed", *_IN_WORDS],

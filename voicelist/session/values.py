@@ -20,7 +20,7 @@ from voicelist.session.grades import grade_aloud, tell_if_card_lacks
 from voicelist.session.records import Accepted, Corrected, ReadBack
 from voicelist.session.rule_sentences import as_mapping
 from voicelist.session.turn import Turn
-from voicelist.session.wording import shown
+from voicelist.session.wording import listed, shown, shown_whole
 
 # Eye and lens mismatches cannot be accepted (design rule); of the values only the grade can be.
 ACCEPTABLE = ("grade",)
@@ -31,6 +31,7 @@ REQUESTS = {
     "lens-power": "again-lens",
     "lens-model": "again-lens",
     "axis": "again-axis",
+    "case-number": "again-case",
 }
 
 
@@ -71,6 +72,9 @@ def value_said(compare: str, match: Match) -> Said | None:
         if amount_D is None:
             return None
         return Said(_DIOPTRES[compare], float(amount_D), shown(amount_D, signed=True))
+    if compare == "case-number":
+        number = int(_required(match, "list_number").value or 0)
+        return Said("case_number", number, shown_whole(number), twin(number) is not None)
     axis = _required(match, "integer").value or 0
     return Said("axis_deg", axis, shown(axis), twin(axis) is not None)
 
@@ -98,6 +102,8 @@ def expected_value(turn: Turn, compare: str, planned: str = "") -> object:
     plan = turn.case.bundle.plan
     if compare == "planned":
         return plan.also[planned].lower()
+    if compare == "case-number":
+        return plan.number
     if compare == "eye":
         return str(plan.eye)
     if compare == "grade":
@@ -167,8 +173,20 @@ def _plan_differs(
             "heard": said.value,
             "expected": expected,
             "unit": "D" if said.quantity == "power_D" else "",
-            "sentence": turn.case.text("plan-differs", value=said.shown),
+            "sentence": _told(turn, compare, said),
         }
+
+
+def _told(turn: Turn, compare: str, said: Said) -> str:
+    """What the display and the record say of a value that is not the planned one: never what is
+    planned, but whose plan it is where another one of the day has that case number."""
+    text = turn.case.text("plan-differs", value=said.shown)
+    others = turn.case.bundle.others
+    plans = [code for code, number in others.items() if number == said.value]
+    if compare != "case-number" or not plans:
+        return text
+    plan = listed(turn.case, plans)
+    return f"{text} {turn.case.text('case-elsewhere', value=said.shown, plan=plan)}"
 
 
 def _request(turn: Turn, compare: str) -> str:
