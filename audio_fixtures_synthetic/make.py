@@ -22,7 +22,7 @@ from asked import context_for
 from clips import CLEAN, FOLDER, MANIFEST, NONE, THEATRE, Clip, Text, seed_of, write_manifest
 from edge_misses import edge_misses
 from meanings import meaning_of
-from near_misses import near_misses
+from near_misses import ADDED, near_misses
 from sound import clip_of, write_flac
 from voices import VOICES, EngineMissingError, say
 
@@ -109,8 +109,14 @@ def no_answers(bundle: Bundle) -> list[Text]:
     return [
         *near_misses(bundle.checklist, bundle.plan),
         *edge_misses(bundle),
-        *near_misses(bundle.checklist, bundle.plan, added=True),
-        *edge_misses(bundle, added=True),
+        *(text for one in ADDED for text in _added(bundle, one)),
+    ]
+
+
+def _added(bundle: Bundle, item: str) -> list[Text]:
+    return [
+        *near_misses(bundle.checklist, bundle.plan, added=item),
+        *edge_misses(bundle, added=item),
     ]
 
 
