@@ -216,6 +216,10 @@ def mismatch_words(one: Mismatch, name: str) -> str:
         f"{name}: heard {value_words(one.quantity, one.heard)}, "
         f"expected {value_words(one.quantity, one.expected)}: {one.outcome}"
     )
+    if one.times > 1:
+        text += f", read back {one.times} times"
+    if one.elsewhere:
+        text += f"; it is the plan {one.elsewhere}"
     if one.outcome == "accepted":
         known = f", {one.role_known_by}" if one.role_known_by else ""
         text += f" by {one.role}{known}, reason: {one.reason or 'none said'}"

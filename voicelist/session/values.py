@@ -164,8 +164,15 @@ def _answer(
 def _plan_differs(
     turn: Turn, compare: str, said: Said, expected: object
 ) -> Iterator[dict[str, Any]]:
-    """What the plan has is kept in the record and not said."""
+    """What the plan has is kept in the record and not said; whose plan a case number is, where it
+    is another one of the day, is."""
     if not _same(said, expected):
+        text = turn.case.text("plan-differs", value=said.shown)
+        others = turn.case.bundle.others if compare == "case-number" else {}
+        plan = listed(turn.case, [code for code, number in others.items() if number == said.value])
+        if plan:
+            elsewhere = turn.case.text("case-elsewhere", value=said.shown, plan=plan)
+            text = f"{text} {elsewhere}"
         yield {
             "rule": f"plan-{compare}",
             "severity": "ask" if said.quantity in ACCEPTABLE else "stop",
@@ -173,20 +180,9 @@ def _plan_differs(
             "heard": said.value,
             "expected": expected,
             "unit": "D" if said.quantity == "power_D" else "",
-            "sentence": _told(turn, compare, said),
+            "sentence": text,
+            **({"elsewhere": plan} if plan else {}),
         }
-
-
-def _told(turn: Turn, compare: str, said: Said) -> str:
-    """What the display and the record say of a value that is not the planned one: never what is
-    planned, but whose plan it is where another one of the day has that case number."""
-    text = turn.case.text("plan-differs", value=said.shown)
-    others = turn.case.bundle.others
-    plans = [code for code, number in others.items() if number == said.value]
-    if compare != "case-number" or not plans:
-        return text
-    plan = listed(turn.case, plans)
-    return f"{text} {turn.case.text('case-elsewhere', value=said.shown, plan=plan)}"
 
 
 def _request(turn: Turn, compare: str) -> str:
