@@ -50,6 +50,7 @@ COLUMNS = (
     "corrections",
     "reported",
     "taken_back",
+    "made_due_by",
     "head",
 )
 _NO_PROOF = "said and heard; no proof that it was done"
@@ -181,6 +182,7 @@ def _row(view: CaseView, section: str, item: ItemView) -> dict[str, str]:
             for one in item.faults
         ),
         "taken_back": _cell(f"{one.answer}: {one.words}" for one in item.undone),
+        "made_due_by": _cell(iter(item.made_due_by)),
         "head": view.head,
     }
 

@@ -299,8 +299,9 @@ def _checklist_texts(material: Material) -> Iterator[tuple[Place, str]]:
         for key in _ITEM_TEXTS:
             place = material.places["checklist"].of((*path, key))
             yield place, str(getattr(item, key))
-        if item.longer_call is not None:
-            yield material.places["checklist"].of((*path, "longer call")), item.longer_call
+        for key, text in (("longer call", item.longer_call), ("again", item.again)):
+            if text is not None:
+                yield material.places["checklist"].of((*path, key)), text
 
 
 def _alarming(place: Place, text: str) -> Iterator[Problem]:
