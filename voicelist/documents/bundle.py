@@ -15,6 +15,7 @@ from voicelist.documents.earlier import as_now
 from voicelist.documents.faults import problems_of
 from voicelist.documents.finding import Shelves, load_rules
 from voicelist.documents.limits import OWN_LIMITS
+from voicelist.documents.list_of_the_day import numbers_beside
 from voicelist.documents.loading import (
     Loaded,
     load_card,
@@ -24,7 +25,6 @@ from voicelist.documents.loading import (
     load_plan,
     load_sentences,
 )
-from voicelist.documents.list_of_the_day import numbers_beside
 from voicelist.documents.marks import Place, Places, YamlPath
 from voicelist.documents.models import MODELS, Card, Checklist, Lexicon, Plan, Sentences, SiteLimits
 from voicelist.documents.names import KINDS, Part

@@ -73,8 +73,8 @@ def value_said(compare: str, match: Match) -> Said | None:
             return None
         return Said(_DIOPTRES[compare], float(amount_D), shown(amount_D, signed=True))
     if compare == "case-number":
-        number = int(_required(match, "list_number").value or 0)
-        return Said("case_number", number, shown_whole(number), twin(number) is not None)
+        on_list = int(_required(match, "list_number").value or 0)
+        return Said("case_number", on_list, shown_whole(on_list), twin(on_list) is not None)
     axis = _required(match, "integer").value or 0
     return Said("axis_deg", axis, shown(axis), twin(axis) is not None)
 
