@@ -2,7 +2,8 @@
 
 `irrigation-line.done` · `eye.value eye=left` · `grade.value clinical=3` · `lens-power.value
 power_D=+21.50` · `lens-power.value unsigned_power_D=21.50` · `lens-model.value
-lens_model=toric-alpha` · `case-number.value case_number=7` · `quadrant-profile.value power_percent=40:linear vacuum_mmHg=350` ·
+lens_model=toric-alpha` · `case-number.value case_number=7` ·
+`quadrant-profile.value power_percent=40:linear vacuum_mmHg=350` ·
 `command.undo` · `command.accept quantity=vacuum_mmHg reason=a-dense-lens`
 """
 

@@ -1,4 +1,4 @@
-"""Of a word with two spellings documents use the one that the lexicon lists; both are understood."""
+"""Of a word with two spellings documents use the one that the lexicon lists."""
 
 from __future__ import annotations
 
