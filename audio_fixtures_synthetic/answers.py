@@ -61,9 +61,6 @@ _NUMBERS = (
     ("case number one oh four", 104),
     ("case number one hundred and four", 104),
     ("case number is a hundred and four", 104),
-    ("case number twenty three", 23),
-    ("case number two three", 23),
-    ("case number one twenty three", 123),
     ("case number thirteen", 13),
     ("case number two zero two six one", 20261),
 )
