@@ -198,7 +198,10 @@ def _take(turn: Turn, understanding: Understanding, voice: Voice) -> None:
             item_id = understanding.rule.rpartition(".")[0]
             words = " ".join(understanding.words)
             text = turn.case.text("report-denial", words=words)
-            turn.read_back(ReadBack(item_id, "negation", text, (), {"words": words}))
+            again = turn.item(item_id).again
+            turn.read_back(ReadBack(item_id, "negation", again or text, (), {"words": words}))
+            if again:
+                turn.show("read-back", text)
         case NotUnderstood() if statements.is_free_text(turn):
             manners.ask_again(turn, NotUnderstood((), _FREE_SPEECH))
         case NotUnderstood():
@@ -264,7 +267,13 @@ def _answer(turn: Turn, item_id: str, kind: str, match: Match, voice: Voice) -> 
 
 def _report(turn: Turn, item_id: str, words: str, voice: Voice) -> None:
     turn.answer(item_id, st.SAID_FAULT, words, voice)
-    turn.say("reported-open" if turn.item(item_id).stop else "reported")
+    item = turn.item(item_id)
+    told = turn.case.text("reported-open" if item.stop else "reported")
+    if item.again:
+        turn.speak(item.again)
+        turn.show("read-back", f"{item.name}: {words}. {told}")
+    else:
+        turn.speak(told)
     _advance(turn)
 
 
