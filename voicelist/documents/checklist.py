@@ -172,9 +172,17 @@ class Item(StrictModel):
             yield Fault((), "an item that nothing answers", _SHAPES)
         elif "done" not in raw:
             yield Fault((said[0],), f'{quoted(said[0])} without "done"', _SHAPES, at_key=True)
+        yield from _planned_faults(raw)
         if valued and raw.get("each role") is True:
             expected = 'expected "each role" where the item is answered by "done"'
             yield Fault(("each role",), '"each role" beside a value', expected, at_key=True)
+
+
+def _planned_faults(raw: Mapping[str, Any]) -> Iterator[Fault]:
+    """An item that is due where it is planned has to compare something that may be planned."""
+    if raw.get("when") == "planned" and raw.get("compare") not in ("profile", "planned"):
+        found = '"when: planned" in an item that compares nothing of plan or card'
+        yield Fault(("when",), found, 'expected it with "compare: profile" or "compare: planned"')
 
 
 def _value_faults(raw: Mapping[str, Any]) -> Iterator[Fault]:
