@@ -114,7 +114,7 @@ class Compiler:
         ends: list[int] = []
         most = 0
         begun: dict[Reference, list[int]] = {}
-        tails = _shared_tails(roots, scopes)
+        tails = shared_tails(roots, scopes)
         for number, (name, node) in enumerate(roots.items(), start=1):
             before, scope = self.spent, scopes.get(name)
             if number > self._budget.roots:
@@ -123,7 +123,7 @@ class Compiler:
             inside = self.draft.join([0], Enter(name, False))
             tail = tails.get(name)
             if tail is not None:
-                begun.setdefault(tail, []).append(self._draw(_head(node), inside, scope, ()))
+                begun.setdefault(tail, []).append(self._draw(head_of(node), inside, scope, ()))
                 continue
             end = self._draw(node, inside, scope, ())
             ends.append(self.draft.join([end], Leave(name)))
@@ -242,12 +242,12 @@ def _tail(node: Node) -> Reference | None:
     return last if isinstance(last, Reference) else None
 
 
-def _head(node: Node) -> Node:
+def head_of(node: Node) -> Sequence:
     """What stands before that rule."""
     return Sequence(node.parts[:-1]) if isinstance(node, Sequence) else Sequence(())
 
 
-def _shared_tails(
+def shared_tails(
     roots: Mapping[str, Node], scopes: Mapping[str, str | None]
 ) -> dict[str, Reference]:
     """By root, the rule with which it ends as others do: it is drawn once for all of them."""

@@ -122,7 +122,7 @@ class Compiled:
     readings: Mapping[str, tuple[Match, ...]]
 
     def readings_of(self, item: Item) -> tuple[Match, ...]:
-        """Those of an item's value; of items that are told apart by name the first stands for all."""
+        """Those of an item's value; of items told apart by name the first stands for all."""
         items = (other for _, other in self.material.items() if other.value == item.value)
         names = (f"{one.id}.value" for one in (item, *items))
         return next((self.readings[name] for name in names if name in self.readings), ())
@@ -202,9 +202,8 @@ def _item_answers(material: Material, problems: list[Problem]) -> Iterator[Answe
                 if str(item.value) in seen:
                     continue
                 seen.add(str(item.value))
-            if kind == "by_name":
-                node = _name_alone(node)
-            yield Answer(name, place, node, item, in_any_order)
+            said = _name_alone(node) if kind == "by_name" else node
+            yield Answer(name, place, said, item, in_any_order)
 
 
 def _name_alone(node: Node) -> Node:

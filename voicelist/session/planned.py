@@ -1,4 +1,4 @@
-"""What is asked only where the plan, or the card that it names, has something to compare it with."""
+"""What is asked only where the plan, or its card, has something to compare it with."""
 
 from __future__ import annotations
 
