@@ -7,7 +7,6 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from voicelist.clinical.profile import Grade
 from voicelist.record.times import Moment
 from voicelist.record.words import role_words, value_words
 from voicelist.session import state as st
@@ -182,7 +181,7 @@ def _is_planned(item: Mapping[str, Any], documents: Mapping[str, Any], state: St
     plan, card = documents.get("plan") or {}, documents.get("card") or {}
     if item.get("compare") == "profile":
         said = _grade_that_stands(state, documents)
-        grade = Grade(str(said["scale"]), float(said["value"])) if said else None
+        grade = (str(said["scale"]), float(said["value"])) if said else None
         return phase_is_planned(str(item.get("phase")), bands_of(card), grade, plan.get("phases"))
     also, wanted = plan.get("also") or {}, card.get("also") or {}
     return words_planned(str(item.get("planned")), also, wanted) is not None

@@ -63,7 +63,9 @@ def tell_if_card_lacks(turn: Turn) -> None:
     profiles = [one for one in turn.case.items.values() if one.compare == "profile"]
     phases = [str(one.phase) for one in profiles if one.when != PLANNED]
     lacking = any(card.settings_for(grade.scale, grade.value, one) is None for one in phases)
-    if lacking or (profiles and band_of(turn.case.card_bands(), grade) is None):
+    if lacking or (
+        profiles and band_of(turn.case.card_bands(), (grade.scale, grade.value)) is None
+    ):
         turn.say("card-lacks")
 
 

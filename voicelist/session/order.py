@@ -67,7 +67,8 @@ def is_planned(case: Case, grade: Grade | None, item: Item) -> bool:
     """Whether plan or card has something that the item compares."""
     plan, card = case.bundle.plan, case.bundle.card
     if item.compare == "profile":
-        return phase_is_planned(str(item.phase), case.card_bands(), grade, plan.phases)
+        scaled = None if grade is None else (grade.scale, grade.value)
+        return phase_is_planned(str(item.phase), case.card_bands(), scaled, plan.phases)
     return words_planned(str(item.planned), plan.also, card.also) is not None
 
 

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from typing import Any
 
-from voicelist.clinical.profile import Grade
-
 # "when" of an item: due where there is something to compare it with.
 PLANNED = "planned"
 # "when" of an item: due where the plan names the case of the other eye.
@@ -14,18 +12,20 @@ SECOND_EYE = "second eye"
 
 # A band of grades of a card: its scale, its lowest and highest grade, the phases that it names.
 Band = tuple[str, float, float, Collection[str]]
+# A grade: its scale and its value.
+Scaled = tuple[str, float]
 
 
-def band_of(bands: Iterable[Band], grade: Grade | None) -> Band | None:
+def band_of(bands: Iterable[Band], grade: Scaled | None) -> Band | None:
     """The band that holds a grade."""
     if grade is None:
         return None
-    held = (one for one in bands if one[0] == grade.scale and one[1] <= grade.value <= one[2])
+    held = (one for one in bands if one[0] == grade[0] and one[1] <= grade[1] <= one[2])
     return next(held, None)
 
 
 def phase_is_planned(
-    phase: str, bands: Collection[Band], grade: Grade | None, wanted: Collection[str] | None
+    phase: str, bands: Collection[Band], grade: Scaled | None, wanted: Collection[str] | None
 ) -> bool:
     """Whether a phase's settings are to be voiced: the plan names the phase, or names none, and the
     card has it at this grade. Where the card has nothing at all for the grade, or the grade is not
