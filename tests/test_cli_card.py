@@ -229,13 +229,15 @@ def test_the_demo_cards_differ_in_phase_and_incision(voicelist: Command) -> None
     answer = voicelist("card", "compare", CARD, OTHER_CARD)
     assert answer.code == 0
     rows = cells(answer.out)
-    assert rows[-1] == [
+    assert rows[-2] == [
         "the whole card",
         "",
         "main incision to side port",
         "90 ± 15 degrees",
         "70 ± 10 degrees",
     ]
+    assert rows[-1][2] == "second instrument"
+    assert rows[-1][4] == "blunt chopper"
     between = next(i for i, row in enumerate(rows) if row[0] == "clinical above 1 below 2")
     assert rows[between][1:] == ["sculpt", "the whole phase", "not on the card", "settings"]
 
