@@ -116,8 +116,31 @@ def test_a_card_is_shown_with_units_control_and_the_caution(voicelist: Command) 
         ["modulation", "pulse", "", "", ""],
         ["pulses", "30", "/s", "", ""],
     ]
-    assert "Nothing on the card for: chop, cortex, polish, viscoelastic." in third
+    assert "Nothing on the card for" not in shown.out
     assert "Main incision to side port: 90 degrees, ± 15." in third
+
+
+def test_what_the_card_lacks_and_what_else_it_holds_is_shown(
+    voicelist: Command, tmp_path: Path
+) -> None:
+    path = tmp_path / "small.yaml"
+    text = """format: 1
+language: en-US
+id: small
+grades:
+  - scale: clinical
+    from: 1
+    to: 4
+    phases:
+      cortex: {vacuum_mmHg: {value: 400, control: linear, tolerance: 25}}
+"""
+    path.write_text(text, encoding="utf-8")
+    shown = voicelist("card", "show", path).out
+    lacking = "Nothing on the card for: sculpt, chop, quadrant, epinucleus, polish, viscoelastic."
+    assert lacking in " ".join(shown.split())
+    assert "Also:" not in shown
+    path.write_text(f"{text}also: {{second-instrument: blunt chopper}}\n", encoding="utf-8")
+    assert "Also: second instrument, blunt chopper." in voicelist("card", "show", path).out
 
 
 def test_what_two_figures_of_pulses_amount_to_is_worked_out(
@@ -206,13 +229,15 @@ def test_the_demo_cards_differ_in_phase_and_incision(voicelist: Command) -> None
     answer = voicelist("card", "compare", CARD, OTHER_CARD)
     assert answer.code == 0
     rows = cells(answer.out)
-    assert rows[-1] == [
+    assert rows[-2] == [
         "the whole card",
         "",
         "main incision to side port",
         "90 ± 15 degrees",
         "70 ± 10 degrees",
     ]
+    assert rows[-1][2] == "second instrument"
+    assert rows[-1][4] == "blunt chopper"
     between = next(i for i, row in enumerate(rows) if row[0] == "clinical above 1 below 2")
     assert rows[between][1:] == ["sculpt", "the whole phase", "not on the card", "settings"]
 

@@ -73,7 +73,7 @@ def test_what_speaks_against_the_record_of_today_has_the_set_up_asked(
     lines = lines_of("practice-101").partition(f"{said_before}\n")[0] + CHANGE
     typed(voicelist, "practice-101", lines, "--store", url)
     told = typed(voicelist, "practice-103", "", "--store", url)
-    assert "On or off: machine power?" in told
+    assert "On or off: machine?" in told
     assert words in voicelist("record", "show", "practice-103", "--store", url).out
 
 
@@ -87,7 +87,7 @@ def test_a_stop_item_reported_later_today_has_the_set_up_asked(
     typed(voicelist, "practice-102", lines, "--store", url)
     told = typed(voicelist, "practice-103", "", "--store", url)
     assert "asked again: irrigation line was reported since" in told
-    assert "On or off: machine power?" in told
+    assert "On or off: machine?" in told
 
 
 def test_a_changed_plan_and_a_record_that_does_not_verify_have_the_set_up_asked(
@@ -101,7 +101,7 @@ def test_a_changed_plan_and_a_record_that_does_not_verify_have_the_set_up_asked(
     changed.write_text(text.replace("practice-103", "changed-1") + "changed: true\n")
     told = voicelist("run", changed, "--typed", "--voice", "none", "--store", url, typed="")
     assert "asked again: equipment was changed since" in told.out
-    assert "On or off: machine power?" in told.out
+    assert "On or off: machine?" in told.out
     engine = create_engine(url)  # the record is damaged from outside
     with engine.begin() as connection:
         done = connection.execute(
@@ -110,7 +110,7 @@ def test_a_changed_plan_and_a_record_that_does_not_verify_have_the_set_up_asked(
         assert done.rowcount
     told = typed(voicelist, "practice-103", "", "--store", url)
     assert "does not verify" in told
-    assert "On or off: machine power?" in told
+    assert "On or off: machine?" in told
 
 
 def test_the_facts_alone_decide() -> None:

@@ -27,8 +27,8 @@ def test_a_hand_over_reads_out_what_was_left_and_what_is_open() -> None:
     reply = room.says("nurse handing over")
     assert reply[0] == "Left for later: bottle line."
     assert reply[1].startswith("Asked and open: irrigation line, aspiration line.")
-    assert reply[2] == "Not asked yet: 50."
-    assert reply[3] == "Firm or loose: aspiration line?"
+    assert reply[2] == "Not asked yet: 57."
+    assert reply[3] == "Firm or loose: aspiration?"
     told = next(one for one in room.records if isinstance(one, HandedOver))
     assert told.role == "circulating-nurse"
     assert (told.deferred, told.open) == (("bottle-line",), ("irrigation-line", "aspiration-line"))
@@ -129,7 +129,7 @@ def test_a_quiet_case_keeps_read_backs_to_the_display_after_sign_in() -> None:
     assert room.shown[-1].kind == "read-back"
     assert room.shown[-1].text == "I heard 4 clinical. The plan differs. Please check again."
     assert room.says("say that again") == []
-    assert room.says("clinical grade three") == ["Some or none: special aids?"]
+    assert room.says("clinical grade three") == ["Special aids or none?"]
 
 
 def test_settings_that_do_not_fit_are_read_back_aloud_in_a_quiet_case_too() -> None:
@@ -158,7 +158,7 @@ def test_a_quiet_case_reads_back_aloud_until_sign_in_is_through() -> None:
 
 def test_pace_and_level_go_two_steps_and_no_further() -> None:
     room = Room(case_of(FULL))
-    assert room.says("please speak more slowly") == ["On or off: machine power?"]
+    assert room.says("please speak more slowly") == ["On or off: machine?"]
     room.says("voice list slower", "voice list louder")
     assert (room.state.pace, room.state.level) == (-2, 1)
     assert room.says("voice list slower") == ["It goes no further."]
@@ -206,15 +206,15 @@ def test_nothing_happens_to_a_case_that_is_closed() -> None:
 
 def test_items_answered_in_one_breath_are_taken_with_the_tone_alone() -> None:
     room = Room(case_of(FULL))
-    reply = room.says("machine power on and connector seated shown settings checked")
-    assert reply == ["Free or stuck: vent and valves?"]
+    reply = room.says("machine power on and lines and plugs seated program and settings checked")
+    assert reply == ["Seated or loose: pump tubing?"]
     assert room.tones == 3
     for item in ("power", "connector", "shown-settings"):
         assert room.status(item) == "said-done"
         assert room.state.item(item).words in (
             "machine power on",
-            "connector seated",
-            "shown settings checked",
+            "lines and plugs seated",
+            "program and settings checked",
         )
     assert replay(room.records) == room.state
 
@@ -223,11 +223,11 @@ def test_items_answered_in_one_breath_are_taken_with_the_tone_alone() -> None:
     "line",
     [
         "machine power on and pump tubing seated",  # a stop item, not called
-        "machine power on and connector not seated",
-        "machine power on and is the connector seated",
+        "machine power on and all connections not seated",
+        "machine power on and are all connections seated",
         "machine power on and machine power on",
-        "machine power on and connector",
-        "machine power on later connector seated",
+        "machine power on and all connections",
+        "machine power on later all connections seated",
         "machine power on and identity and consent clear",
     ],
 )
@@ -239,15 +239,15 @@ def test_of_one_breath_all_is_taken_or_nothing(line: str) -> None:
 
 def test_a_stop_item_takes_one_answer_an_utterance() -> None:
     room = until(Room(case_of(FULL)), "pump-tubing")
-    room.says("pump tubing seated and bottle line running")
+    room.says("pump tubing seated and drip chamber filled and line running")
     assert room.status("pump-tubing") == "called"
     assert room.status("bottle-line") == "not-asked"
 
 
 def test_the_second_look_vetoes_all_of_one_breath() -> None:
     room = Room(case_of(FULL))
-    words = tuple(["machine", "power", "on", "connector", "seated"])
-    look = [Hypothesis(("machine", "power", "on", "connector", "not", "seated"))]
+    words = tuple(["machine", "power", "on", "all", "connections", "seated"])
+    look = [Hypothesis(("machine", "power", "on", "all", "connections", "not", "seated"))]
     heard = understand([Hypothesis(words)], look, context_of(room.case, room.state))
     assert isinstance(heard, NotUnderstood)
     room.take(Utterance(heard, Voice()))
@@ -258,4 +258,4 @@ def test_a_read_back_that_is_dropped_leaves_a_question_even_after_a_change() -> 
     room = until(Room(case_of(FULL)), "irrigation-line")
     room.says("irrigation line is not firm", "equipment was changed now")
     assert room.state.current == ""
-    assert room.says("no leave it open") == ["Firm or loose: irrigation line?"]
+    assert room.says("no leave it open") == ["Firm or loose: irrigation?"]

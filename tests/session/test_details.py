@@ -44,12 +44,12 @@ READ_BACKS = [
         "Knee angle is 170; usual ends at 120. Please confirm.",
     ),
     (
-        "pedal-sounds",
+        "pedal-place",
         "pedal walk zero one three one zero",
         "Pedal position 2 was not shown. Please show it.",
     ),
     (
-        "pedal-sounds",
+        "pedal-place",
         "pedal walk zero one two three two",
         "The pedal ends at 2; it should rest at 0.",
     ),
@@ -148,8 +148,8 @@ def test_all_rules_about_the_body_the_incision_and_the_lens_reach_a_session() ->
 
 FITTING = [
     ("pedal-place", "knees at one hundred degrees", "Knee angle is 100."),
-    ("pedal-sounds", "pedal walk three two three two one zero", "Pedal is 3 2 3 2 1 0."),
-    ("pedal-sounds", "pedal walk zero one two three two one zero", "Pedal is 0 1 2 3 2 1 0."),
+    ("pedal-place", "pedal walk three two three two one zero", "Pedal is 3 2 3 2 1 0."),
+    ("pedal-place", "pedal walk zero one two three two one zero", "Pedal is 0 1 2 3 2 1 0."),
     ("pedal-place", "knees at one twenty degrees", "Knee angle is 120."),
     (
         "incision-plan",
@@ -237,7 +237,7 @@ def test_the_surgeon_accepts_a_detail_with_a_reason_and_the_rest_stays_a_questio
     ("item", "words", "name"),
     [
         ("pedal-place", "knees at ninety degrees", "knee angle"),
-        ("pedal-sounds", "pedal walk three two one", "pedal"),
+        ("pedal-place", "pedal walk three two one", "pedal"),
         ("incision-plan", "main incision at ninety", "main incision"),
         ("incision-plan", "side port at ninety", "side port"),
         ("target", "target plus three", "target"),

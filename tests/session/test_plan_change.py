@@ -35,7 +35,7 @@ def test_a_change_needs_two_roles_and_opens_what_depends_on_it() -> None:
     assert [who["role"] for who in changed.roles] == ["surgeon", "circulating-nurse"]
     assert {"eye", "lens-power", "lens-model", "team-check"} <= set(changed.reopened)
     assert {room.status(one) for one in ("eye", "lens-power", "lens-model")} == {"not-asked"}
-    assert room.status("records") == "said-done"
+    assert room.status("printout") == "said-done"
     assert replay(room.records) == room.state
 
 
@@ -145,7 +145,7 @@ def test_a_change_is_asked_for_first_and_listened_for_only_then() -> None:
 def test_a_change_that_was_asked_for_may_be_dropped() -> None:
     room = after_the_lens()
     room.says("voice list change of plan")
-    assert room.says("no keep the plan") == ["The plan stays.", "Alike or not: printout and box?"]
+    assert room.says("no keep the plan") == ["The plan stays.", "Alike or not: printout, box?"]
     assert room.state.pending is None
 
 

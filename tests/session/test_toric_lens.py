@@ -87,7 +87,7 @@ def test_an_axis_where_the_plan_has_none_is_freed_by_undo() -> None:
     assert found.findings[0]["expected"] == "none"
     assert talk.says("undo that answer please") == [
         "Taken back: target and type.",
-        "Said or not: target and type?",
+        "Said or not: target?",
     ]
     assert talk.state.item("target").values == {}
     assert [(one.item, one.answer) for one in talk.records if isinstance(one, Undone)] == [

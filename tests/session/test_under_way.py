@@ -12,7 +12,7 @@ from voicelist.session.flow_records import MilestoneTold, SectionAsked, UnderWay
 from voicelist.session.permitted import help_lines
 from voicelist.session.state import replay
 
-QUIET = "Quiet now, until sign out is asked for."
+QUIET = "Quiet until sign out."
 PLANS = ("practice-007", "practice-101", "practice-102", "practice-201")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from voicelist.clinical.profile import Grade
@@ -9,6 +10,7 @@ from voicelist.documents.checklist import Item
 from voicelist.session.case import Case
 from voicelist.session.consequences import made_due
 from voicelist.session.grades import grade_that_stands
+from voicelist.session.planned import words_planned
 from voicelist.session.records import ReadBack
 from voicelist.session.sections import next_waiting
 from voicelist.session.state import SAID_DONE, State
@@ -134,7 +136,7 @@ def _value_line(case: Case, item: Item, state: State) -> str:
         case "grade":
             return _typed(f"{plan.grade.scale} grade {plan.grade.value:g}")
         case "lens-power":
-            return _typed(f"lens power {plan.lens.power_D:+g}")
+            return _typed(f"{_words_before_value(item) or 'lens power'} {plan.lens.power_D:+g}")
         case "case-number":
             return _typed(f"case number {plan.number}")
         case "axis":
@@ -145,6 +147,12 @@ def _value_line(case: Case, item: Item, state: State) -> str:
         for text in case.grammar.examples(f"{item.id}.value")
         if _value_in(case, item, text) == wanted
     )
+
+
+def _words_before_value(item: Item) -> str:
+    """What is said before the value itself, where the phrase of the item has it."""
+    found = re.match(r"[a-z ]*", str(item.value))
+    return found[0].strip() if found else ""
 
 
 def _value_in(case: Case, item: Item, text: str) -> object:
@@ -167,7 +175,7 @@ def _planned(case: Case, item: Item) -> object:
         case "lens-model":
             return plan.lens.model.lower()
         case "planned":
-            return plan.also[str(item.planned)].lower()
+            return str(words_planned(str(item.planned), plan.also, case.bundle.card.also)).lower()
     return plan.lens.axis_deg
 
 

@@ -55,7 +55,12 @@ class _Piece:
 
 def differences(first: Card, second: Card) -> tuple[Difference, ...]:
     """Everything that differs but the cards' ids; empty if nothing does."""
-    return (*_graded(first, second), *_of_incision(first, second), *_of_language(first, second))
+    return (
+        *_graded(first, second),
+        *_of_incision(first, second),
+        *_of_what_else(first, second),
+        *_of_language(first, second),
+    )
 
 
 def _graded(first: Card, second: Card) -> Iterator[Difference]:
@@ -119,6 +124,13 @@ def _of_incision(first: Card, second: Card) -> Iterator[Difference]:
         )
     if words[0] != words[1]:
         yield Difference("", "", "main incision to side port", *words)
+
+
+def _of_what_else(first: Card, second: Card) -> Iterator[Difference]:
+    for key in dict.fromkeys((*first.also, *second.also)):
+        one, other = first.also.get(key, NOTHING), second.also.get(key, NOTHING)
+        if one != other:
+            yield Difference("", "", key.replace("-", " "), one, other)
 
 
 def _of_language(first: Card, second: Card) -> Iterator[Difference]:

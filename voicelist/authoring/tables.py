@@ -34,6 +34,8 @@ def shown_card(path: Path) -> Iterator[RenderableType]:
             yield Text(f"Nothing on the card for: {', '.join(without)}.")
     yield Text()
     yield Text(_incision_words(card))
+    for key, words in card.also.items():
+        yield Text(f"Also: {key.replace('-', ' ')}, {words}.")
     yield Text(CAUTION)
 
 

@@ -104,6 +104,9 @@ def written_like(pattern: str, what: str) -> tuple[AfterValidator, Any]:
     return AfterValidator(check), Field(json_schema_extra={"pattern": f"^{pattern}$"})
 
 
+PlannedName = Annotated[str, *written_like(r"[a-z0-9]+(-[a-z0-9]+)*", "a name in lower case")]
+
+
 def word_pattern(most: int) -> dict[str, Any]:
     """The word limit for editors that read the JSON Schema."""
     return {"pattern": rf"^\s*(\S+\s+){{0,{most - 1}}}\S+\s*$"}

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
-from voicelist.documents.base import Headed, Slug, StrictModel
+from voicelist.documents.base import Headed, PlannedName, Slug, StrictModel, Text
 from voicelist.documents.faults import Fault
 from voicelist.documents.marks import YamlPath
 from voicelist.documents.names import SCALE_LIMITS, Control, ModulationKind, Phase, Pump, Scale
@@ -119,6 +119,10 @@ class Card(Headed):
         description="a list of at least one band of grades"
     )
     incision: IncisionCard | None = Field(default=None, description="where the incisions go")
+    also: dict[PlannedName, Text] = Field(
+        default_factory=dict,
+        description="what else the surgeon wants, as it is spoken, by name; a plan outranks it",
+    )
 
     def settings_for(self, scale: str, value: float, phase: str) -> Settings | None:
         """The settings at this grade in this phase; None where the card says nothing."""
@@ -144,7 +148,7 @@ class Card(Headed):
 
 
 # For a plan that names no card: it says nothing of anything.
-NO_CARD = Card.model_construct(format=1, language="", id="none", grades=(), incision=None)
+NO_CARD = Card.model_construct(format=1, language="", id="none", grades=(), incision=None, also={})
 
 
 def off_scale(scale: object, value: object, key: str) -> Iterator[Fault]:

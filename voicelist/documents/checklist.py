@@ -34,7 +34,7 @@ from voicelist.documents.raw_parts import entries, repeated
 from voicelist.documents.wording import described, one_of, quoted
 
 _SAID = ("done", "fault", "stated", "choice", "details")
-_VALUED = ("value", "compare", "phase", "planned")
+_VALUED = ("value", "compare", "phase", "planned", "by name")
 _SHAPES = 'expected either "done" (and perhaps "fault") or "value" with "compare"'
 _SHAPE_SCHEMA = {
     "oneOf": [
@@ -44,7 +44,7 @@ _SHAPE_SCHEMA = {
             "not": {"anyOf": [{"required": [key]} for key in _SAID]},
             "if": {"properties": {"compare": {"const": "profile"}}},
             "then": {"required": ["phase"]},
-            "else": {"not": {"required": ["phase"]}},
+            "else": {"not": {"anyOf": [{"required": ["phase"]}, {"required": ["by name"]}]}},
             "allOf": [
                 {
                     "if": {"properties": {"compare": {"const": "planned"}}},
@@ -136,10 +136,16 @@ class Item(StrictModel):
         description="a phrase with details that are checked and read back, and pass nothing",
     )
     value: Phrase | None = Field(default=None, description="a phrase with the value")
+    by_name: Phrase | None = Field(
+        default=None,
+        alias="by name",
+        description="with compare: profile, a phrase that names the phase: said in any order",
+    )
     compare: Compare | None = Field(default=None, description="what the value is compared with")
     phase: Phase | None = Field(default=None, description="the phase whose profile is voiced")
     planned: Slug | None = Field(
-        default=None, description='with "compare: planned": the key under "also" in the plan'
+        default=None,
+        description='with "compare: planned": the key under "also" in the plan or its card',
     )
 
     @property
@@ -170,14 +176,22 @@ class Item(StrictModel):
             yield Fault((), "an item that nothing answers", _SHAPES)
         elif "done" not in raw:
             yield Fault((said[0],), f'{quoted(said[0])} without "done"', _SHAPES, at_key=True)
+        yield from _planned_faults(raw)
         if valued and raw.get("each role") is True:
             expected = 'expected "each role" where the item is answered by "done"'
             yield Fault(("each role",), '"each role" beside a value', expected, at_key=True)
 
 
+def _planned_faults(raw: Mapping[str, Any]) -> Iterator[Fault]:
+    """An item that is due where it is planned has to compare something that may be planned."""
+    if raw.get("when") == "planned" and raw.get("compare") not in ("profile", "planned"):
+        found = '"when: planned" in an item that compares nothing of plan or card'
+        yield Fault(("when",), found, 'expected it with "compare: profile" or "compare: planned"')
+
+
 def _value_faults(raw: Mapping[str, Any]) -> Iterator[Fault]:
     if "value" not in raw:
-        key = next(key for key in ("compare", "phase", "planned") if key in raw)
+        key = next(key for key in ("compare", "phase", "planned", "by name") if key in raw)
         yield Fault((key,), f'{quoted(key)} without "value"', _SHAPES, at_key=True)
     elif "compare" not in raw:
         yield Fault(("value",), '"value" without "compare"', _SHAPES, at_key=True)
@@ -187,6 +201,9 @@ def _value_faults(raw: Mapping[str, Any]) -> Iterator[Fault]:
     if "phase" in raw and raw.get("compare") not in ("profile", None):
         expected = 'expected "phase" with "compare: profile" only: take it out'
         yield Fault(("phase",), '"phase" in a comparison without phases', expected, at_key=True)
+    if "by name" in raw and raw.get("compare") not in ("profile", None):
+        expected = 'expected "by name" with "compare: profile" only: take it out'
+        yield Fault(("by name",), '"by name" in a comparison without phases', expected, at_key=True)
     if raw.get("compare") == "planned" and "planned" not in raw:
         expected = 'expected planned: a key that the plan has under "also"'
         yield Fault(("compare",), '"compare: planned" without "planned"', expected)

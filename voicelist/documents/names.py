@@ -22,6 +22,8 @@ When = Literal[
     "first cases of a team",
     "toric lens",
     "made due",
+    "planned",
+    "second eye",
 ]
 Order = Literal["any", "fixed"]
 Begins = Literal["at once", "when asked"]

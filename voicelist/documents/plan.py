@@ -9,10 +9,10 @@ from typing import Annotated, Any, Self, TypeVar
 from pydantic import Field
 
 from voicelist.clinical.lens import HIGHEST_POWER_D, LOWEST_POWER_D, POWER_STEP_D
-from voicelist.documents.base import Headed, Slug, StrictModel, Text, written_like
+from voicelist.documents.base import Headed, PlannedName, Slug, StrictModel, Text
 from voicelist.documents.card import off_scale
 from voicelist.documents.faults import Fault
-from voicelist.documents.names import Eye, Role, Scale
+from voicelist.documents.names import Eye, Phase, Role, Scale
 from voicelist.errors import VoicelistError
 
 _OF_LENS = {
@@ -28,7 +28,6 @@ HIGHEST_NUMBER = 99_999_999  # what a case number may be, said digit by digit
 _DIGITS_AT_END = re.compile(r"[0-9]+\Z")
 
 CaseCode = Annotated[str, Field(pattern=r"^[A-Za-z0-9]+(-[A-Za-z0-9]+)*$", max_length=64)]
-PlannedName = Annotated[str, *written_like(r"[a-z0-9]+(-[a-z0-9]+)*", "a name in lower case")]
 Direction = Annotated[float, Field(ge=0, lt=360)]
 
 
@@ -84,6 +83,10 @@ class Plan(Headed):
     incision: IncisionPlan | None = Field(default=None, description="where the incisions go")
     also: dict[PlannedName, Text] = Field(
         default_factory=dict, description="what else is planned, as it is spoken, by name"
+    )
+    phases: Annotated[tuple[Phase, ...], Field(strict=False, min_length=1)] | None = Field(
+        default=None,
+        description="a list of the phases whose settings are voiced; without it, all of the card",
     )
     first_of_the_day: bool = Field(
         default=True, alias="first of the day", description="false: the day's set-up was taken"

@@ -42,7 +42,7 @@ class GrammarBudget:
     repeats_stacked: int = 3
     repeats: int = 32
     # Phrases that may be permitted at one moment.
-    roots: int = 3_000
+    roots: int = 4_000
     # States of the automaton and the parts that they are drawn from.
     states: int = 2_000_000
     # Nodes of the word graph, where what is followed by the same is one, and steps from them.
@@ -52,7 +52,7 @@ class GrammarBudget:
     graph_steps: int = 10_000_000
     cover_steps: int = 10_000_000
     # Words of the recogniser's list, denials and doubts of each answer included.
-    listed_words: int = 1_500_000
+    listed_words: int = 2_000_000
     # Words of all sentences of one rule of the room.
     room_words: int = 20_000
     # Steps of one strict parse, one repair of an utterance, one comparison of two phrases. Where a
@@ -61,7 +61,7 @@ class GrammarBudget:
     repair_steps: int = 200_000
     comparing_steps: int = 1_000_000
     # Steps of all comparisons that `check` makes in one checklist.
-    lint_steps: int = 20_000_000
+    lint_steps: int = 30_000_000
 
 
 BUDGET = GrammarBudget()

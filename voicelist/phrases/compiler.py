@@ -6,6 +6,7 @@ numbering lets every question about it be answered in one pass from the last sta
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from collections.abc import Sequence as Seq
 from dataclasses import dataclass, field
@@ -110,17 +111,30 @@ class Compiler:
     def compile(self, roots: Mapping[str, Node], scopes: Mapping[str, str | None]) -> int:
         """Draws every root as a rule from state 0; returns the final state. Raises DocumentError
         with all unknown and recursive rules, TooLarge beyond the budget."""
-        ends, most = [], 0
+        ends: list[int] = []
+        most = 0
+        begun: dict[Reference, list[int]] = {}
+        tails = shared_tails(roots, scopes)
         for number, (name, node) in enumerate(roots.items(), start=1):
             before, scope = self.spent, scopes.get(name)
             if number > self._budget.roots:
                 where = self._where(node, scope)
                 raise too_large(where, f"more than {self._budget.roots:,} of them")
             inside = self.draft.join([0], Enter(name, False))
+            tail = tails.get(name)
+            if tail is not None:
+                begun.setdefault(tail, []).append(self._draw(head_of(node), inside, scope, ()))
+                continue
             end = self._draw(node, inside, scope, ())
             ends.append(self.draft.join([end], Leave(name)))
             if self.spent - before > most:
                 most, self.heaviest = self.spent - before, self._where(node, scope)
+        for tail, heads in begun.items():
+            before = self.spent
+            end = self._draw(tail, self._join(heads), None, ())
+            ends.append(self.draft.join([end], Leave("")))
+            if self.spent - before > most:
+                most, self.heaviest = self.spent - before, self._where(tail, None)
         if self._problems:
             raise DocumentError(tuple(self._problems))
         return self.draft.join(ends)
@@ -220,6 +234,31 @@ class Compiler:
             more = f" and {len(every) - _NAMED_AT_MOST} more" if every[_NAMED_AT_MOST:] else ""
             self._known = f"expected a known rule{', one of ' if names else ''}{names}{more}"
         return self._known
+
+
+def _tail(node: Node) -> Reference | None:
+    """The rule with which a phrase ends, where it ends with one."""
+    last = node.parts[-1] if isinstance(node, Sequence) and node.parts else node
+    return last if isinstance(last, Reference) else None
+
+
+def head_of(node: Node) -> Sequence:
+    """What stands before that rule."""
+    return Sequence(node.parts[:-1]) if isinstance(node, Sequence) else Sequence(())
+
+
+def shared_tails(
+    roots: Mapping[str, Node], scopes: Mapping[str, str | None]
+) -> dict[str, Reference]:
+    """By root, the rule with which it ends as others do: it is drawn once for all of them."""
+    first: dict[str, Reference] = {}
+    found = {name: _tail(node) for name, node in roots.items() if scopes.get(name) is None}
+    names = Counter(tail.name for tail in found.values() if tail is not None)
+    shared: dict[str, Reference] = {}
+    for name, tail in found.items():
+        if tail is not None and names[tail.name] > 1:
+            shared[name] = first.setdefault(tail.name, tail)
+    return shared
 
 
 def _problem(place: Place, found: str, expected: str) -> Problem:

@@ -6,7 +6,7 @@ import itertools
 from collections.abc import Iterator, Mapping, Sequence
 
 from voicelist.phrases.budget import BUDGET, GrammarBudget, Meter, TooLarge
-from voicelist.phrases.compiler import Compiler, Label, Spoken
+from voicelist.phrases.compiler import Compiler, Label, Spoken, head_of, shared_tails
 from voicelist.phrases.cover import covering_phrases
 from voicelist.phrases.match import Match, read_trail
 from voicelist.phrases.ruleset import RuleSet
@@ -46,6 +46,7 @@ class Grammar:
         self._respelled = {
             tuple(heard): written for written, ways in (respellings or {}).items() for heard in ways
         }
+        self._alone = _said_alone(roots, scopes or {})
         compiler = Compiler(rules or RuleSet(), respellings or {}, budget)
         self._final = compiler.compile(roots, scopes or {})
         self.place, self.spent = compiler.heaviest, compiler.spent
@@ -63,6 +64,21 @@ class Grammar:
             one = {name: roots[name]}
             self._parts[name] = Grammar(one, rules, respellings, scopes, self._budget)
         return self._parts[name]
+
+    def sentences(self, name: str, known: frozenset[str] | None = None) -> tuple[str, ...]:
+        """Sentences of one root that hold its word pairs, of the `known` words alone. Where another
+        root is what this one ends with, that one's sentences hold the rest: here are those that
+        lead into it."""
+        tail = self._alone.get(name, name)
+        if tail == name:
+            return self.only(name).phrase_list(known)
+        roots, rules, respellings, scopes = self._source
+        head = head_of(roots[name])
+        if not head.parts:
+            return ()
+        led = Grammar({name: head}, rules, respellings, scopes, self._budget).phrase_list(known)
+        ends = tuple(self.only(tail).graph.shortest_from_each_word(known))
+        return tuple(f"{one} {end}" for one in led for end in ends)
 
     def parses(self, words: Words) -> tuple[Match, ...]:
         """Every way to read the whole sentence; more than one means that it is ambiguous. None
@@ -152,6 +168,16 @@ class Grammar:
     def phrase_list(self, known: frozenset[str] | None = None) -> tuple[str, ...]:
         """Sentences that hold every word pair of the grammar, of the `known` words alone."""
         return covering_phrases(self.graph, known, self.place, self._budget)
+
+
+def _said_alone(roots: Mapping[str, Node], scopes: Mapping[str, str | None]) -> dict[str, str]:
+    """By root, the first one that is nothing but the rule with which both end."""
+    tails = shared_tails(roots, scopes)
+    alone: dict[str, str] = {}
+    for name, tail in tails.items():
+        if not head_of(roots[name]).parts:
+            alone.setdefault(tail.name, name)
+    return {name: alone[tail.name] for name, tail in tails.items() if tail.name in alone}
 
 
 def _unlink(trail: _Trail) -> list[Label]:

@@ -53,7 +53,7 @@ def hearing_grammar(
     speech model knows. In the second look those that are `plain` stand without their denials:
     what does nothing that a denial could undo. Raises TooLarge where that are too many words."""
     names = grammar.names if roots is None else roots
-    said = {name: grammar.only(name).phrase_list(known) for name in names}
+    said = {name: grammar.sentences(name, known) for name in names}
     fillers = room.fillers if room is not None else ()
     single = (word for word in fillers if known is None or word in known)
     every = tuple(itertools.chain.from_iterable(said.values()))

@@ -87,6 +87,24 @@ class WordGraph:
         own = Meter(BUDGET.comparing_steps, "steps to compare two phrases", place)
         return joint_sentence(self, other, is_shared, meter or own)
 
+    def shortest_from_each_word(self, known: frozenset[str] | None) -> Iterator[str]:
+        """For each word with which a sentence may begin, a shortest sentence of `known` words."""
+
+        def heard(node: int) -> list[Step]:
+            steps = (one for one in self.steps[node] if not one.typed_only)
+            return [one for one in steps if known is None or one.word in known]
+
+        for first in heard(START):
+            came_from: dict[int, tuple[int, str]] = {}
+            for node in (queue := [first.target]):
+                if self.ends[node]:
+                    yield " ".join((first.word, *way_to(node, came_from)))
+                    break
+                for step in heard(node):
+                    if step.target not in came_from:
+                        came_from[step.target] = (node, step.word)
+                        queue.append(step.target)
+
     def accepted_run(self, words: Words) -> tuple[str, ...] | None:
         """A run of words inside `words` that is a permitted sentence, or None."""
         for start in range(len(words)):

@@ -11,6 +11,7 @@ from voicelist.record.times import Moment
 from voicelist.record.words import role_words, value_words
 from voicelist.session import state as st
 from voicelist.session.day import OF_THE_DAY, is_left_out
+from voicelist.session.planned import PLANNED, bands_of, phase_is_planned, words_planned
 from voicelist.session.presence import away
 from voicelist.session.record_base import Record
 from voicelist.session.records import Opened
@@ -170,7 +171,20 @@ def applies(
         new_team=bool(plan.get("new team", False)),
         toric_lens=(plan.get("lens") or {}).get("axis_deg") is not None or "axis" in state.plan,
         made_due=any(item.get("id") in one.makes_due for one in state.items.values()),
+        planned=when != PLANNED or _is_planned(item, documents, state),
+        second_eye=plan.get("second eye of") is not None,
     )
+
+
+def _is_planned(item: Mapping[str, Any], documents: Mapping[str, Any], state: State) -> bool:
+    """Whether plan or card had something that the item compares."""
+    plan, card = documents.get("plan") or {}, documents.get("card") or {}
+    if item.get("compare") == "profile":
+        said = _grade_that_stands(state, documents)
+        grade = (str(said["scale"]), float(said["value"])) if said else None
+        return phase_is_planned(str(item.get("phase")), bands_of(card), grade, plan.get("phases"))
+    also, wanted = plan.get("also") or {}, card.get("also") or {}
+    return words_planned(str(item.get("planned")), also, wanted) is not None
 
 
 def thread(item_id: str, documents: Mapping[str, Any], state: State) -> tuple[str, ...]:
@@ -241,18 +255,15 @@ def team_view(
         opened.set_up,
         opened.quiet,
         opened.first_section,
-        _grade_at_the_end(timed, opened),
+        _grade_that_stands(st.replay(one for one, _ in timed), opened.documents),
         _planned_away(opened.documents),
         tuple((at, _presence_words(one)) for one, at in timed if isinstance(one, PresenceChanged)),
     )
 
 
-def _grade_at_the_end(
-    timed: Sequence[tuple[Record, Moment]], opened: Opened
-) -> Mapping[str, Any] | None:
+def _grade_that_stands(state: State, documents: Mapping[str, Any]) -> Mapping[str, Any] | None:
     """The grade that stands: declared last and not taken back, else the plan's as it is now."""
-    state = st.replay(one for one, _ in timed)
-    sections = (opened.documents.get("checklist") or {}).get("sections") or ()
+    sections = (documents.get("checklist") or {}).get("sections") or ()
     asking = {
         str(item["id"])
         for section in sections
@@ -263,7 +274,7 @@ def _grade_at_the_end(
         declared = state.item(item_id).values.get("grade")
         if item_id in asking and state.item(item_id).answer == st.VALUE and declared:
             return dict(declared)
-    planned = state.plan.get("grade") or (opened.documents.get("plan") or {}).get("grade")
+    planned = state.plan.get("grade") or (documents.get("plan") or {}).get("grade")
     return dict(planned) if planned else None
 
 

@@ -99,7 +99,7 @@ def _course(view: CaseView) -> Iterator[str]:
 def _section(section: SectionView) -> Iterator[str]:
     for item in section.items:
         stop = " [stop item]" if item.stop else ""
-        applies = "" if item.due or item.answered else f" (applies to: {item.when})"
+        applies = "" if item.due or item.answered else f" ({item.why_not_due})"
         yield f"{_clock(item.answered):>9}  {item.name}{stop}: {STATUS[item.status]}{applies}"
         for detail in _details(item):
             yield from textwrap.wrap(

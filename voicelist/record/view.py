@@ -28,10 +28,13 @@ from voicelist.record.verify import verify_entries
 from voicelist.record.words import DAMAGED_BANNER, PRACTICE_BANNER, role_words
 from voicelist.session import records as rec
 from voicelist.session import state as st
+from voicelist.session.planned import PLANNED
 from voicelist.session.record_base import Record
 
 # What entries that do not make a case run into.
 NO_CASE = (KeyError, TypeError, ValueError, AttributeError, IndexError)
+# Of an item that is due only where plan or card has something to compare with.
+NOT_PLANNED = "not due: neither plan nor card asks for it"
 STATUSES = (*st.ANSWERS, st.WAITING, st.CALLED, st.NOT_ASKED)
 
 
@@ -91,6 +94,13 @@ class ItemView:
     def faults(self) -> tuple[Answer, ...]:
         """Everything reported not right; those that ended were cleared or taken back later."""
         return tuple(one for one in self.answers if one.answer == st.SAID_FAULT)
+
+    @property
+    def why_not_due(self) -> str:
+        """Why the item did not apply; "" for one that did."""
+        if self.due:
+            return ""
+        return NOT_PLANNED if self.when == PLANNED else f"applies to: {self.when}"
 
     @property
     def undone(self) -> tuple[Answer, ...]:

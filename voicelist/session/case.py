@@ -25,6 +25,7 @@ from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Node, Reference, Sequence, Token
 from voicelist.phrases.syntax import Place as PhrasePlace
 from voicelist.session.flow_phrases import flow_phrases, name_words
+from voicelist.session.planned import PLANNED, Band, words_planned
 from voicelist.session.presence import away, can_be_answered
 
 ANYTIME = (
@@ -77,7 +78,16 @@ PLAN_SOURCE = "plan_source"
 # "correction for" and an item's name: `correct:` and its id.
 CORRECT = "correct:"
 CORRECTION = "correction"
-ANSWER_KINDS = ("done", "fault", "value", "stated", "choice", "details", "does_not_apply")
+ANSWER_KINDS = (
+    "done",
+    "fault",
+    "value",
+    "stated",
+    "choice",
+    "details",
+    "does_not_apply",
+    "by_name",
+)
 
 _IN_RULES = PhrasePlace("rules", 1, 1)
 
@@ -131,6 +141,13 @@ class Case:
             return self
         plan = self.bundle.plan.with_changes(changes)
         return replace(self, bundle=replace(self.bundle, plan=plan))
+
+    def card_bands(self) -> tuple[Band, ...]:
+        """The bands of grades that the card has settings for."""
+        return tuple(
+            (str(one.scale), one.from_value, one.to_value, tuple(map(str, one.phases)))
+            for one in self.bundle.card.grades
+        )
 
     def card_settings(self, phase: str, grade: Grade | None = None) -> dict[str, CardSetting]:
         """What the card says for a grade, or else the plan's, in a phase, by quantity."""
@@ -250,12 +267,16 @@ def _plan_problems(bundle: Bundle) -> Iterator[Problem]:
         elif item.compare == "case-number" and plan.number is None:
             told = "nothing binds the plan to the patient: digits that end the case, or this key"
             needs.setdefault("case number", f"{item.id} compares it, and without it {told}")
-        elif item.compare == "planned" and item.planned not in plan.also:
+        elif item.compare == "planned" and item.when != PLANNED and not _words(bundle, item):
             needs.setdefault(f"also: {item.planned}", f"{item.id} compares it: its words")
         if item.stop or item.each_role or item.asks_for_value:
             yield from _nobody_to_answer(bundle, item)
     for key, expected in needs.items():
         yield whole.problem(f"a plan without {key}", f"expected {key}, for {expected}")
+
+
+def _words(bundle: Bundle, item: Item) -> str | None:
+    return words_planned(str(item.planned), bundle.plan.also, bundle.card.also)
 
 
 def _nobody_to_answer(bundle: Bundle, item: Item) -> Iterator[Problem]:
@@ -268,6 +289,9 @@ def _nobody_to_answer(bundle: Bundle, item: Item) -> Iterator[Problem]:
 
 def _no_settings(bundle: Bundle, item: Item) -> Iterator[Problem]:
     grade = bundle.plan.grade
+    holds = any(one.holds(grade.scale, grade.value) for one in bundle.card.grades)
+    if item.when == PLANNED and holds:
+        return
     if not bundle.card.settings_for(grade.scale, grade.value, str(item.phase)):
         place = bundle.place_of("plan", ("grade",))
         found = f"{grade.scale} grade {grade.value:g}"

@@ -13,6 +13,7 @@ from voicelist.clinical.profile import Grade
 from voicelist.documents.checklist import Item
 from voicelist.session import state as st
 from voicelist.session.case import Case
+from voicelist.session.planned import PLANNED, band_of
 from voicelist.session.records import Undone
 from voicelist.session.state import State
 from voicelist.session.wording import shown
@@ -57,9 +58,13 @@ def tell_if_card_lacks(turn: Turn) -> None:
     """Says so where the card has nothing for the declared grade: no other grade stands in."""
     grade = grade_that_stands(turn.case, turn.state)
     card = turn.case.bundle.card
-    phases = [str(one.phase) for one in turn.case.items.values() if one.compare == "profile"]
-    if grade is not None and any(
-        card.settings_for(grade.scale, grade.value, phase) is None for phase in phases
+    if grade is None:
+        return
+    profiles = [one for one in turn.case.items.values() if one.compare == "profile"]
+    phases = [str(one.phase) for one in profiles if one.when != PLANNED]
+    lacking = any(card.settings_for(grade.scale, grade.value, one) is None for one in phases)
+    if lacking or (
+        profiles and band_of(turn.case.card_bands(), (grade.scale, grade.value)) is None
     ):
         turn.say("card-lacks")
 

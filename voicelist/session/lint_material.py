@@ -18,7 +18,7 @@ from voicelist.phrases.budget import BUDGET, Meter, TooLarge
 from voicelist.phrases.grammar import Grammar
 from voicelist.phrases.match import Match
 from voicelist.phrases.ruleset import RuleSet
-from voicelist.phrases.syntax import Node, Reference
+from voicelist.phrases.syntax import Node, Reference, Sequence, Token
 from voicelist.session.case import (
     COMMANDS,
     CORRECTION,
@@ -121,6 +121,12 @@ class Compiled:
     parts: Mapping[str, Grammar]
     readings: Mapping[str, tuple[Match, ...]]
 
+    def readings_of(self, item: Item) -> tuple[Match, ...]:
+        """Those of an item's value; of items told apart by name the first stands for all."""
+        items = (other for _, other in self.material.items() if other.value == item.value)
+        names = (f"{one.id}.value" for one in (item, *items))
+        return next((self.readings[name] for name in names if name in self.readings), ())
+
     def meter(self, what: str) -> Meter:
         """For a search through all of them; what is largest is to be made smaller."""
         return Meter(BUDGET.lint_steps, what, self.grammar.place)
@@ -170,7 +176,7 @@ def _has_readings(item: Item, name: str) -> bool:
     """Whether more than that it was said is taken from the answer."""
     kind = name.rpartition(".")[2]
     return (
-        item.compare is not None
+        (item.compare is not None and kind != "by_name")
         or kind in ("choice", "details", "does_not_apply")
         or (kind == "done" and item.each_role)
     )
@@ -182,13 +188,30 @@ def _readings(part: Grammar) -> tuple[Match, ...]:
 
 
 def _item_answers(material: Material, problems: list[Problem]) -> Iterator[Answer]:
+    """The answers that are compared with one another. Of items that are told apart by name, what
+    follows the name is the same and is looked at once."""
+    seen: set[str] = set()
     for path, item in material.items():
         section = material.checklist.sections[int(path[1])]
         in_any_order = section.order == "any" and not item.stop
         for name, place, node in item_phrases(
             item, path, material.places["checklist"].of, problems
         ):
-            yield Answer(name, place, node, item, in_any_order)
+            kind = name.rpartition(".")[2]
+            if item.by_name is not None and kind == "value":
+                if str(item.value) in seen:
+                    continue
+                seen.add(str(item.value))
+            said = _name_alone(node) if kind == "by_name" else node
+            yield Answer(name, place, said, item, in_any_order)
+
+
+def _name_alone(node: Node) -> Node:
+    """A phrase that names an item, with one word for the rule that follows the name."""
+    last = node.parts[-1] if isinstance(node, Sequence) else node
+    if not isinstance(node, Sequence) or not isinstance(last, Reference):
+        return node
+    return Sequence((*node.parts[:-1], Token(last.name, last.place)))
 
 
 def _missing_rules(material: Material, rules: RuleSet) -> Iterator[Problem]:

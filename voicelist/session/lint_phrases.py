@@ -39,7 +39,7 @@ def _shared_sentences(compiled: Compiled) -> Iterator[Problem]:
     meter = compiled.meter("steps to compare them")
     first = {one.name: _first_words(compiled.parts[one.name].graph) for one in compiled.answers}
     for one, other in combinations(compiled.answers, 2):
-        if first[one.name].isdisjoint(first[other.name]):
+        if first[one.name].isdisjoint(first[other.name]) or _are_named_apart(one, other):
             continue
         graph = compiled.parts[one.name].graph
         shared = graph.shared_sentence(compiled.parts[other.name].graph, meter)
@@ -49,6 +49,15 @@ def _shared_sentences(compiled: Compiled) -> Iterator[Problem]:
         found = f"the sentence {quoted(' '.join(shared))}, which {there.name} also permits"
         expected = f"expected words that only {here.name} has ({_where(there.place, here.place)})"
         yield here.place.problem(found, expected)
+
+
+def _are_named_apart(one: Answer, other: Answer) -> bool:
+    """Whether both are values of items that are told apart by name: never permitted together."""
+    items = (one.item, other.item)
+    names = (one.name, other.name)
+    return all(item is not None and item.by_name is not None for item in items) and all(
+        name.endswith(".value") for name in names
+    )
 
 
 def _first_words(graph: WordGraph) -> frozenset[str]:

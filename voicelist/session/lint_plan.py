@@ -38,6 +38,7 @@ def lint_plan(bundle: Bundle, compiled: Compiled) -> Iterator[Problem]:
     numbers = _reader(compiled, "decimal")
     yield from _incisions(bundle)
     yield from _axis_nobody_asks_for(bundle)
+    yield from _planned_and_not_asked(bundle)
     for path, item in compiled.material.items():
         if item.compare == "lens-model":
             yield from _model_nobody_can_say(bundle, compiled)
@@ -167,9 +168,33 @@ def _axis_nobody_asks_for(bundle: Bundle) -> Iterator[Problem]:
         yield place.problem(found, 'expected an item with "compare: axis"')
 
 
+def _planned_and_not_asked(bundle: Bundle) -> Iterator[Problem]:
+    """What the plan names and no item of its checklist asks for: a slip of the pen, by which the
+    item that was meant would not be due."""
+    items = [item for _, item in bundle.checklist.all_items()]
+    asked = {str(item.planned) for item in items if item.compare == "planned"}
+    for key in bundle.plan.also:
+        if key not in asked:
+            place = bundle.place_of("plan", ("also", key))
+            found = f"{quoted(key)}, which no item of the checklist {bundle.checklist.id} compares"
+            known = ", ".join(sorted(asked)) or "no key at all"
+            yield place.problem(found, f"expected one of {known}")
+    phases = {str(item.phase) for item in items if item.compare == "profile"}
+    for at, phase in enumerate(bundle.plan.phases or ()):
+        if str(phase) not in phases or not _on_card(bundle, str(phase)):
+            place = bundle.place_of("plan", ("phases", at))
+            found = f"{phase}, for which checklist or card has nothing at this grade"
+            yield place.problem(found, "expected phases that the card has and the checklist asks")
+
+
+def _on_card(bundle: Bundle, phase: str) -> bool:
+    grade = bundle.plan.planned_grade
+    return grade is None or bool(bundle.card.settings_for(grade.scale, grade.value, phase))
+
+
 def _setting_nobody_can_say(bundle: Bundle, compiled: Compiled, item: Item) -> Iterator[Problem]:
     """A profile passes only when all that the card has was said."""
-    readings = compiled.readings.get(f"{item.id}.value", ())
+    readings = compiled.readings_of(item)
     sayable = {quantity for match in readings for quantity in settings_said(match)}
     if not sayable:
         return  # reported by the lint of phrases

@@ -379,6 +379,7 @@ def _advance(turn: Turn) -> None:
     waiting = next_waiting(turn.case, turn.state)
     if item_id is not None:
         turn.call(item_id)
+        profile.take_up(turn, item_id)
     elif waiting is not None:
         under_way.wait(turn, waiting)
     else:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Set
 
+from voicelist.clinical.profile import Grade
 from voicelist.documents.bundle import Bundle
 from voicelist.documents.checklist import Item, Section
 from voicelist.session import state as st
@@ -11,6 +12,8 @@ from voicelist.session.case import ANSWER_KINDS, ANYTIME, CORRECT, LATER_ANYTIME
 from voicelist.session.consequences import is_made_due
 from voicelist.session.day import OF_THE_DAY, is_left_out
 from voicelist.session.flow_phrases import BEGIN, MILESTONE
+from voicelist.session.grades import grade_that_stands
+from voicelist.session.planned import PLANNED, phase_is_planned, words_planned
 from voicelist.session.presence import away
 from voicelist.session.sections import at_hand, is_after_time_out, may_begin, reached
 from voicelist.session.state import State
@@ -55,7 +58,18 @@ def is_due(case: Case, state: State, section: Section, item: Item) -> bool:
         new_team=plan.new_team,
         toric_lens=plan.is_toric,
         made_due=is_made_due(item.id, state.items),
+        planned=when != PLANNED or is_planned(case, grade_that_stands(case, state), item),
+        second_eye=plan.second_eye_of is not None,
     )
+
+
+def is_planned(case: Case, grade: Grade | None, item: Item) -> bool:
+    """Whether plan or card has something that the item compares."""
+    plan, card = case.bundle.plan, case.bundle.card
+    if item.compare == "profile":
+        scaled = None if grade is None else (grade.scale, grade.value)
+        return phase_is_planned(str(item.phase), case.card_bands(), scaled, plan.phases)
+    return words_planned(str(item.planned), plan.also, card.also) is not None
 
 
 def stop_items_of_the_day(section: Section) -> frozenset[str]:
@@ -140,11 +154,12 @@ def active_phrases(case: Case, state: State) -> frozenset[str]:
         names |= {f"command.{name}" for name in _READ_BACK_PHRASES.get(about, ())}
         if state.pending.item:
             names |= set(_answers(case, state.pending.item))
+            names |= set(_other_phases(case, state, state.pending.item))
     else:
         if state.current:
             names |= set(_answers(case, state.current))
         for item_id in _out_of_order(case, state):
-            names |= set(_answers(case, item_id))
+            names |= set(_answers_uncalled(case, item_id))
         names |= set(_late_faults(case, state))
     return frozenset(names).intersection(case.grammar.names)
 
@@ -223,6 +238,23 @@ def _answers(case: Case, item_id: str) -> Iterator[str]:
     for kind in ANSWER_KINDS:
         if getattr(case.items[item_id], kind) is not None:
             yield f"{item_id}.{kind}"
+
+
+def _answers_uncalled(case: Case, item_id: str) -> Iterator[str]:
+    """Of several items that take the same words, the name tells which is meant."""
+    if case.items[item_id].by_name is None:
+        yield from _answers(case, item_id)
+    else:
+        yield f"{item_id}.by_name"
+
+
+def _other_phases(case: Case, state: State, item_id: str) -> Iterator[str]:
+    """While settings are read back, those of another phase may be said by its name."""
+    if case.items[item_id].compare != "profile":
+        return
+    for other in _out_of_order(case, state):
+        if other != item_id and case.items[other].by_name is not None:
+            yield f"{other}.by_name"
 
 
 def _out_of_order(case: Case, state: State) -> Iterator[str]:

@@ -101,6 +101,13 @@ def _keep_what_was_not_said_again(old: Values, one: dict[str, Any]) -> None:
         one.setdefault("minimum", old["minimum"])
 
 
+def take_up(turn: Turn, item_id: str) -> None:
+    """Settings that were said before another phase was named are read back when they are called."""
+    standing = turn.standing(item_id)
+    if turn.item(item_id).by_name is not None and standing.values and not standing.answer:
+        go_on(turn, item_id)
+
+
 def go_on(turn: Turn, item_id: str) -> None:
     """Read back the first thing that does not fit, ask for what is missing, or echo the whole."""
     values = turn.standing(item_id).values

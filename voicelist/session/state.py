@@ -8,6 +8,7 @@ from typing import Any
 
 from voicelist.session.day import passed_today
 from voicelist.session.flow_records import MilestoneTold, SectionAsked, UnderWay, WentBack
+from voicelist.session.planned import PLANNED, SECOND_EYE
 from voicelist.session.record_base import Record
 from voicelist.session.records import (
     Accepted,
@@ -318,6 +319,8 @@ def applies(
     new_team: bool,
     toric_lens: bool,
     made_due: bool = False,
+    planned: bool = True,
+    second_eye: bool = False,
 ) -> bool:
     """Whether an item applies that says `when` it does; "" and "every case" always do."""
     known = {
@@ -327,5 +330,7 @@ def applies(
         "first cases of a team": new_team,
         "toric lens": toric_lens,
         "made due": made_due,
+        PLANNED: planned,
+        SECOND_EYE: second_eye,
     }
     return known.get(when, True)

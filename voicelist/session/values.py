@@ -17,6 +17,7 @@ from voicelist.phrases.match import Match
 from voicelist.session import state as st
 from voicelist.session.events import Voice
 from voicelist.session.grades import grade_aloud, tell_if_card_lacks
+from voicelist.session.planned import words_planned
 from voicelist.session.records import Accepted, Corrected, ReadBack
 from voicelist.session.rule_sentences import as_mapping
 from voicelist.session.turn import Turn
@@ -101,7 +102,8 @@ def expected_value(turn: Turn, compare: str, planned: str = "") -> object:
     """What the plan says; for `planned`, under that key."""
     plan = turn.case.bundle.plan
     if compare == "planned":
-        return plan.also[planned].lower()
+        words = words_planned(planned, plan.also, turn.case.bundle.card.also)
+        return None if words is None else words.lower()
     if compare == "case-number":
         return plan.number
     if compare == "eye":
