@@ -24,6 +24,8 @@ _AT = Place("frames", 1, 1)
 _SHORTENED = re.compile(r"(\w+?)(n't|'\w+)")
 # So many words may stand around a clause. Project choice: about two breaths.
 _AROUND_AT_MOST = 14
+# What only names the thing is not yet told of it.
+_NAMING_AT_MOST = 3
 # Rules that keep an utterance from being an answer wherever they stand outside a clause.
 _KEEPS_FROM = ("later", "reported", "doubtful", "inverted", "negated")
 _NAMED, _UNNAMED = "full", "short"
@@ -105,12 +107,13 @@ class NaturalAnswers:
         for kind, named in ((Amounts.FULL, _NAMED), (Amounts.SHORT, _UNNAMED)):
             if self._frames(about, named, about.good).holds("answer", words):
                 return kind
+        told = tuple(word for word in _past_no(rest) if word != "still")
         bad = (self._frames(about, named, about.bad) for named in _OBJECTS)
-        if any(one.holds("answer", _past_no(rest)) for one in bad):
+        if any(one.holds("answer", told) for one in bad):
             return Amounts.FAULT
         if self._is_denied(words, about):
             return Amounts.DENIED
-        if self._is_loose(words, about):
+        if self._is_loose(words, about) or self._is_all_well(words, about):
             return Amounts.LOOSE
         return Amounts.TROUBLE if self._is_trouble(words, rest, about) else None
 
@@ -174,6 +177,11 @@ class NaturalAnswers:
             return False
         return not any(self._stands(rule, words, around) for rule in _KEEPS_FROM)
 
+    def _is_all_well(self, words: Words, about: About) -> bool:
+        """Whether the thing, by its name, is said to be well in no word of its own."""
+        well = self._frames(about, _NAMED, Reference("all_well", _AT))
+        return well.holds("answer", words)
+
     def _covered(self, words: Words, about: About) -> list[bool]:
         """Which words belong to whole clauses of the item."""
         covered = [False] * len(words)
@@ -197,7 +205,10 @@ class NaturalAnswers:
             return False
         if end not in frames.ends("state_said", words, start):
             return True
-        at_edge = end == len(words) or not self.without_openings(words[:start])
+        first = not self.without_openings(words[:start])
+        if first and words[end : end + 1] == ("as",):  # "free as a bird"
+            return True
+        at_edge = first or end == len(words)
         return at_edge and not self._plain.holds("small_states", words[start:end])
 
     def _stands(self, rule: str, words: Words, around: Sequence[bool]) -> bool:
@@ -222,18 +233,23 @@ class NaturalAnswers:
 
     def _is_trouble(self, words: Words, rest: Words, about: About) -> bool:
         """Whether something is told that may be amiss, by nobody else and not for later."""
-        if self._stands("later", words, [True] * len(words)):
-            return False
-        if self._stands("reported", words, [True] * len(words)) and rest[0] != "no":
-            return False
-        if self._stands("inverted", words, [True] * len(words)):
-            return False
-        if rest[0] == "no" or self._plain.ends("negated", rest, 0) - {0}:
-            return len(rest) > 1 or words[0] != "no"
         everywhere = [True] * len(rest)
-        if self._is_amiss(rest, everywhere, about) or self._stands("negated", rest, everywhere):
+        begins_with_no = rest[0] == "no" and len(rest) > 1
+        if not begins_with_no:
+            # "It will not lock" is no promise, and "still" tells what is.
+            told = tuple(w for w, n in zip(rest, (*rest[1:], ""), strict=True) if n != "not")
+            told = tuple(word for word in told if word != "still")
+            where = [True] * len(told)
+            if any(self._stands(rule, told, where) for rule in ("later", "reported", "inverted")):
+                return False
+        amiss = self._is_amiss(rest, everywhere, about) or self._stands("negated", rest, everywhere)
+        if begins_with_no or amiss:
             return True
-        return about.none and (words[0] != rest[0] or rest[0] in ("some", "there"))
+        if about.none:
+            return words[0] != rest[0] or rest[0] in ("some", "there")
+        thing = Frames(self._rules, {"thing": about.thing})
+        named = any(thing.ends("thing", rest, start) - {start} for start in range(len(rest)))
+        return named and len(rest) > _NAMING_AT_MOST
 
 
 def _past_no(words: Words) -> Words:
