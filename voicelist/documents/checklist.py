@@ -137,7 +137,8 @@ class Item(StrictModel):
     good: Phrase | None = Field(default=None, description="its good states, as people say them")
     bad: Phrase | None = Field(default=None, description="its bad states, as people say them")
     deed: Phrase | None = Field(
-        default=None, description="what is done to it, as in: I have ..., with $object for the thing"
+        default=None,
+        description="what is done to it, as in: I have ..., with $object for the thing",
     )
     value: Phrase | None = Field(default=None, description="a phrase with the value")
     short_value: Phrase | None = Field(

@@ -19,9 +19,11 @@ from voicelist.phrases.syntax import (
     Place,
     Reference,
     Repeat,
-    Sequence as Row,
     Tag,
     Token,
+)
+from voicelist.phrases.syntax import (
+    Sequence as Row,
 )
 
 _ANYWHERE = Place("frames", 1, 1)
@@ -90,9 +92,7 @@ class _Reading:
                 break
         return reached
 
-    def _repeated(
-        self, part: Node, times: tuple[int, int], scope: str | None, start: int
-    ) -> _Ends:
+    def _repeated(self, part: Node, times: tuple[int, int], scope: str | None, start: int) -> _Ends:
         least, most = times
         reached: _Ends = frozenset((start,))
         found = reached if not least else _NOWHERE

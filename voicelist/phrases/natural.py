@@ -24,6 +24,8 @@ _AT = Place("frames", 1, 1)
 _SHORTENED = re.compile(r"(\w+?)(n't|'\w+)")
 # So many words may stand around a clause. Project choice: about two breaths.
 _AROUND_AT_MOST = 14
+# A command of so many words may have so many others around it.
+_COMMAND_WORDS, _AROUND_COMMAND_AT_MOST = 2, 8
 # What only names the thing is not yet told of it.
 _NAMING_AT_MOST = 3
 # Rules that keep an utterance from being an answer wherever they stand outside a clause.
@@ -64,7 +66,8 @@ class NaturalAnswers:
         self._rules = rules
         self._endings = dict(_tagged(rules, "shortened"))
         self._whole = dict(_tagged(rules, "shortened_word"))
-        self._fillers = frozenset(rules.words("fillers"))
+        self.hesitations = frozenset(rules.words("hesitations"))
+        self._fillers = self.hesitations | frozenset(rules.words("fillers"))
 
     def written_out(self, words: Sequence[str]) -> Words:
         """The words without fillers, with shortened forms in full."""
@@ -117,9 +120,12 @@ class NaturalAnswers:
             return Amounts.LOOSE
         return Amounts.TROUBLE if self._is_trouble(words, rest, about) else None
 
-    def value_spans(self, said: Words) -> Iterator[tuple[int, int]]:
-        """Where a value may stand in the words if nothing but frames is around it."""
-        for start in sorted(self._plain.ends("before_value", said, 0) | {0}):
+    def value_spans(self, said: Words, source: Sequence[str]) -> Iterator[tuple[int, int]]:
+        """Where a value may stand in the words if nothing but frames is around it. `source` are the
+        words for what it is read from: what another paper says is no answer."""
+        words = tuple(Token(word, _AT) for word in source)
+        frames = Frames(self._rules, {"source": Choice(words, (1.0,) * len(words))})
+        for start in sorted(frames.ends("before_value", said, 0) | {0}):
             for end in range(start + 1, len(said) + 1):
                 behind = self._plain.ends("behind_value", said, end) | {end}
                 if len(said) in behind:
@@ -128,9 +134,34 @@ class NaturalAnswers:
     def named(self, prefix: str, said: Sequence[str]) -> str:
         """The name of the one rule that the words are a sentence of, of those that begin with
         `prefix`; "" for none or several."""
-        rules = [one.name for file in self._rules.files for one in file.rules if one.public]
-        found = [one for one in rules if one.startswith(prefix) and self.is_one(one, said)]
+        found = [one for one in self._rules_named(prefix) if self.is_one(one, said)]
         return found[0].removeprefix(prefix) if len(found) == 1 else ""
+
+    def named_amid_others(self, prefix: str, said: Sequence[str]) -> str:
+        """The one rule with the longest sentence at the beginning or the end of the words."""
+        words = self.without_openings(self.written_out(said))
+        longest: dict[str, int] = {}
+        for name in self._rules_named(prefix):
+            first = max(self._plain.ends(name, words, 0) | {0})
+            last = max(
+                (
+                    len(words) - start
+                    for start in range(len(words))
+                    if len(words) in self._plain.ends(name, words, start)
+                ),
+                default=0,
+            )
+            longest[name] = max(first, last)
+        most = max(longest.values(), default=0)
+        found = [name for name, count in longest.items() if count == most]
+        enough = most >= _COMMAND_WORDS and len(words) - most <= _AROUND_COMMAND_AT_MOST
+        return found[0].removeprefix(prefix) if enough and len(found) == 1 else ""
+
+    def _rules_named(self, prefix: str) -> Iterator[str]:
+        for file in self._rules.files:
+            for one in file.rules:
+                if one.public and one.name.startswith(prefix):
+                    yield one.name
 
     def is_one(self, rule: str, said: Sequence[str]) -> bool:
         """Whether the words are a sentence of a rule: as said, written out, or without openings."""
@@ -233,6 +264,8 @@ class NaturalAnswers:
 
     def _is_trouble(self, words: Words, rest: Words, about: About) -> bool:
         """Whether something is told that may be amiss, by nobody else and not for later."""
+        if about.none and rest[0] == "some":
+            return True
         everywhere = [True] * len(rest)
         begins_with_no = rest[0] == "no" and len(rest) > 1
         if not begins_with_no:

@@ -18,7 +18,7 @@ from voicelist.phrases.natural import About, Amounts, NaturalAnswers
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Node, Void
 from voicelist.phrases.understanding import Denied, Unconfirmed, Understanding, Understood
-from voicelist.phrases.wordgraph import Words
+from voicelist.session.settings_said import SettingsSaid
 
 _DONE = (Amounts.FULL, Amounts.SHORT, Amounts.LOOSE)
 _COMMAND = "command."
@@ -29,6 +29,10 @@ _AFFIRMED, _REFUSED = "affirmed", "refused"
 _AGREES = ("report_it", "correct", "agree_to_change", "begin_now", "abandon_now")
 _REFUSES = ("do_not_report", "keep_plan", "not_yet", "go_on_with_case")
 NOTHING = "$none"
+# Words of "the label on the lens box" that name nothing.
+_SMALL_WORDS = frozenset(("the", "on", "in", "of", "a", "or", "and"))
+
+Words = tuple[str, ...]
 
 
 @dataclass(slots=True)
@@ -37,26 +41,41 @@ class Natural:
 
     items: Mapping[str, Item]
     rules: RuleSet
-    respellings: Mapping[str, Sequence[Words]] = field(default_factory=dict)
+    respellings: Mapping[str, Sequence[Sequence[str]]] = field(default_factory=dict)
     _answers: NaturalAnswers | None = None
+    _settings: SettingsSaid | None = None
     _about: dict[str, About | None] = field(default_factory=dict)
     _values: dict[str, Grammar | None] = field(default_factory=dict)
+
+    def unless_permitted(
+        self, found: Understanding, words: Words, asked: str, active: Set[str]
+    ) -> Understanding:
+        """What was understood strictly, or else what the words amount to as people put them."""
+        if isinstance(found, Understood | Denied):
+            return found
+        return self.understand(words, asked, active) or found
 
     def understand(self, words: Words, asked: str, active: Set[str]) -> Understanding | None:
         """What words amount to beyond the permitted sentences: for the item that is `asked`, for
         others whose answers are `active`, as a command, or as a word to what waits."""
-        return (
-            self._word_to_read_back(words, active)
-            or (self._answer(words, asked, active) if asked in self.items else None)
-            or self._command(words, active)
-            or self._other_item(words, asked, active)
-        )
+        found = self._word_to_read_back(words, active) or self._command(words, active)
+        if found is None and asked in self.items:
+            found = self._answer(words, asked, active)
+        if found is None or (isinstance(found, Denied) and found.in_other_words):
+            found = self._command(words, active, amid_others=True) or found
+        return found or self._other_item(words, asked, active)
 
     @property
     def answers(self) -> NaturalAnswers:
         if self._answers is None:
             self._answers = NaturalAnswers(self.rules)
         return self._answers
+
+    @property
+    def settings(self) -> SettingsSaid:
+        if self._settings is None:
+            self._settings = SettingsSaid(self.rules)
+        return self._settings
 
     def about(self, item_id: str) -> About | None:
         """What an item says of itself; None where it does not."""
@@ -96,13 +115,23 @@ class Natural:
         at_once = amounts is Amounts.FULL or (amounts is Amounts.SHORT and not item.stop)
         return Understood(match, words) if at_once else Unconfirmed(match, words)
 
+    def again(self, words: Words, rule: str) -> Match | None:
+        """An answer that was read back, once more from its words."""
+        item_id, _, kind = rule.rpartition(".")
+        if kind != "value":
+            return Match(rule, words)
+        found = self._value(words, item_id)
+        return found.match if isinstance(found, Understood | Unconfirmed) else None
+
     def _value(self, words: Words, item_id: str) -> Understanding | None:
+        if self.items[item_id].compare == "profile":
+            return self._profile(words, item_id)
         grammar = self._value_grammar(item_id)
         if grammar is None or self.answers.asks_or_orders(self.answers.written_out(words)):
             return None
         found: dict[str, Match] = {}
         for said in (words, self.answers.written_out(words)):
-            for start, end in self.answers.value_spans(said):
+            for start, end in self.answers.value_spans(said, _source_words(self.items[item_id])):
                 for match in grammar.parses(said[start:end]):
                     found[repr((match.slots(), match.values()))] = match
         if len({repr(_meaning(one)) for one in found.values()}) != 1:
@@ -110,6 +139,11 @@ class Natural:
         match = next(iter(found.values()))
         at_once = not self.items[item_id].stop
         return Understood(match, words) if at_once else Unconfirmed(match, words)
+
+    def _profile(self, words: Words, item_id: str) -> Understanding | None:
+        said = tuple(word for word in words if word not in self.answers.hesitations)
+        match = self.settings.read(said, f"{item_id}.value")
+        return None if match is None else Understood(match, words)
 
     def _value_grammar(self, item_id: str) -> Grammar | None:
         if item_id not in self._values:
@@ -119,8 +153,11 @@ class Natural:
             self._values[item_id] = made
         return self._values[item_id]
 
-    def _command(self, words: Words, active: Set[str]) -> Understanding | None:
-        name = self.answers.named(_ALSO, words)
+    def _command(
+        self, words: Words, active: Set[str], *, amid_others: bool = False
+    ) -> Understanding | None:
+        find = self.answers.named_amid_others if amid_others else self.answers.named
+        name = find(_ALSO, words)
         if not name or _COMMAND + name not in active:
             return None
         return Understood(Match(_COMMAND + name, words), words)
@@ -141,6 +178,13 @@ def _has_answers(item_id: str, active: Set[str]) -> bool:
     return any(name.startswith(f"{item_id}.") for name in active)
 
 
+def _source_words(item: Item) -> tuple[str, ...]:
+    """The words for what a value is read from."""
+    return tuple(
+        word for word in (item.read_from or "").lower().split() if word not in _SMALL_WORDS
+    )
+
+
 def _meaning(match: Match) -> tuple[object, ...]:
     """What sets one value apart from another, however it was worded."""
     tags = tuple(one.tags for one in match.walk() if one.tags)
@@ -148,11 +192,11 @@ def _meaning(match: Match) -> tuple[object, ...]:
 
 
 def _about(item: Item) -> About:
-    nodes = [
+    thing, good, bad, deed = (
         Void() if phrase is None else _node(phrase, item.id)
         for phrase in (item.thing, item.good, item.bad, item.deed)
-    ]
-    return About(*nodes, none=NOTHING in (item.good or ""))
+    )
+    return About(thing, good, bad, deed, none=NOTHING in (item.good or ""))
 
 
 def _node(phrase: str, item_id: str) -> Node:

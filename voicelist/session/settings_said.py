@@ -52,7 +52,9 @@ class SettingsSaid:
 
     def _readings(self, words: tuple[str, ...]) -> Iterator[Parts]:
         parts_from = self._parts(words)
-        filling = [not (self._frames.ends(_NO_FILLING, words, at) - {at}) for at in range(len(words))]
+        filling = [
+            not (self._frames.ends(_NO_FILLING, words, at) - {at}) for at in range(len(words))
+        ]
         stack: list[tuple[int, Parts, int]] = [(0, (), _FILLING_AT_MOST)]
         stack += [(at, (), _FILLING_AT_MOST) for at in self._frames.ends(_BEFORE, words, 0) - {0}]
         seen = 0
@@ -79,6 +81,12 @@ class SettingsSaid:
                 for match in self._grammar.parses(words[start:end]):
                     found.setdefault(start, []).append((end, match))
         return found
+
+
+def without_hesitations(words: Sequence[str], rules: RuleSet) -> tuple[str, ...]:
+    """The words without "um" and the like."""
+    left_out = rules.words("hesitations")
+    return tuple(word for word in words if word not in left_out)
 
 
 def _fits(said: Parts, match: Match) -> bool:
@@ -111,7 +119,9 @@ def _begins_with_control(match: Match) -> bool:
 
 
 def _numbers(parts: Parts) -> tuple[object, ...]:
-    values = [(_quantity(one), tuple(v.value for v in one.walk() if v.value is not None)) for one in parts]
+    values = [
+        (_quantity(one), tuple(v.value for v in one.walk() if v.value is not None)) for one in parts
+    ]
     return tuple(sorted(values, key=repr))
 
 
