@@ -242,6 +242,10 @@ class NaturalAnswers:
         at_edge = first or end == len(words)
         return at_edge and not self._plain.holds("small_states", words[start:end])
 
+    def holds_any(self, rule: str, words: Words) -> bool:
+        """Whether a sentence of a rule stands anywhere in the words."""
+        return self._stands(rule, words, [True] * len(words))
+
     def _stands(self, rule: str, words: Words, around: Sequence[bool]) -> bool:
         """Whether a sentence of a rule stands among the words around the clauses, or reaches into
         one from there."""

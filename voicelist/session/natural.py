@@ -115,6 +115,18 @@ class Natural:
         at_once = amounts is Amounts.FULL or (amounts is Amounts.SHORT and not item.stop)
         return Understood(match, words) if at_once else Unconfirmed(match, words)
 
+    def denies(self, words: Words) -> bool:
+        """Whether a denial stands in the words."""
+        return self.answers.holds_any("negated", self.answers.written_out(words))
+
+    def is_whole(self, words: Words, rule: str) -> bool:
+        """Whether frames cover all of an answer."""
+        item_id, _, kind = rule.rpartition(".")
+        about = self.about(item_id)
+        if kind != "done" or about is None:
+            return True
+        return self.answers.read(words, about) is not Amounts.LOOSE
+
     def again(self, words: Words, rule: str) -> Match | None:
         """An answer that was read back, once more from its words."""
         item_id, _, kind = rule.rpartition(".")
