@@ -286,7 +286,8 @@ class NaturalAnswers:
             return words[0] != rest[0] or rest[0] in ("some", "there")
         thing = Frames(self._rules, {"thing": about.thing})
         named = any(thing.ends("thing", rest, start) - {start} for start in range(len(rest)))
-        return named and len(rest) > _NAMING_AT_MOST
+        states = not isinstance(about.good, Void)
+        return states and named and len(rest) > _NAMING_AT_MOST
 
 
 def _past_no(words: Words) -> Words:
