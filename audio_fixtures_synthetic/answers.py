@@ -14,6 +14,7 @@ from meanings import (
     grade_meaning,
     joined,
     model_meaning,
+    number_meaning,
     power_meaning,
     setting_meaning,
 )
@@ -49,6 +50,20 @@ _UNSIGNED = (
     ("twenty two and three quarters", 22.75),
 )
 _MODELS = ("monofocal alpha", "monofocal bravo", "toric alpha", "toric bravo")
+# What came later is said last, and nothing that may be said at any time is said there, so that the
+# others keep their voices.
+_ADDED = ("case-number",)
+_NUMBERS = (
+    ("case number seven", 7),
+    ("case number zero zero seven", 7),
+    ("case number double oh seven", 7),
+    ("case number one zero four", 104),
+    ("case number one oh four", 104),
+    ("case number one hundred and four", 104),
+    ("case number is a hundred and four", 104),
+    ("case number thirteen", 13),
+    ("case number two zero two six one", 20261),
+)
 _ACCEPTED = {
     "power": "power_percent",
     "vacuum": "vacuum_mmHg",
@@ -77,10 +92,15 @@ def answers(checklist: Checklist, rules: RuleSet) -> list[Text]:
     """Every permitted answer that is to be spoken, each once."""
     chance = random.Random(SEED)
     texts: list[Text] = []
-    for _, item in checklist.all_items():
+    every = [item for _, item in checklist.all_items()]
+    items = [item for item in every if item.id not in _ADDED]
+    for item in items:
         texts += _said(item)
         texts += _values(item, chance)
-    texts += _commands(checklist, rules, chance)
+    texts += _commands(items, rules, chance)
+    for item in every:
+        if item.id in _ADDED:
+            texts += _values(item, chance)
     return texts
 
 
@@ -104,6 +124,9 @@ def _values(item: Item, chance: random.Random) -> Iterator[Text]:
         case "lens-model":
             for model in _MODELS:
                 yield Text(item.id, "model", f"lens model {model}", model_meaning(item.id, model))
+        case "case-number":
+            for text, number in _NUMBERS:
+                yield Text(item.id, "number", text, number_meaning(item.id, number))
         case "profile":
             for length in range(1, 5):
                 for _ in range(_SETTINGS_OF_EACH_LENGTH):
@@ -144,9 +167,9 @@ def _settings(item_id: str, length: int, chance: random.Random) -> Text:
     return Text(item_id, f"settings-{length}", text, f"{item_id}.value {' '.join(meant)}")
 
 
-def _commands(checklist: Checklist, rules: RuleSet, chance: random.Random) -> Iterator[Text]:
+def _commands(items: list[Item], rules: RuleSet, chance: random.Random) -> Iterator[Text]:
     """What may be said at any time, over the items in turn, and the answers to read-backs."""
-    asked = itertools.cycle([item.id for _, item in checklist.all_items()])
+    asked = itertools.cycle([item.id for item in items])
     for name in (*ANYTIME, *_READ_BACKS):
         rule = rules.find(name, None)
         if rule is None or name == "abandon":

@@ -12,7 +12,14 @@ import re
 from collections.abc import Iterator
 
 from clips import NONE, Text
-from near_misses import ADDED, ANY_ANSWER, Parts, items_asked, parts_of
+from near_misses import (
+    ADDED,
+    ANY_ANSWER,
+    WHOLLY_ADDED,
+    Parts,
+    items_asked,
+    parts_of,
+)
 
 from voicelist.documents.bundle import Bundle
 from voicelist.documents.checklist import Item
@@ -41,25 +48,22 @@ _EDGES_OF_EACH = 4
 _NO_WORD = re.compile(r"[^a-z' ]+")
 
 
-def edge_misses(bundle: Bundle, *, added: bool = False) -> list[Text]:
+def edge_misses(bundle: Bundle, *, added: str = "") -> list[Text]:
     """All of them: at the edges and broken off for each stop item, then the assistant's own; with
-    `added` those of the stop items that came later."""
+    `added` those of a stop item that came later."""
     chance = random.Random(SEED)
     texts: list[Text] = []
     items = items_asked(bundle.checklist, bundle.plan)
-    parts = {
-        item.id: parts_of(item, bundle.plan)
-        for item in items
-        if item.stop and (item.id in ADDED) == added
-    }
+    chosen = [one for one in items if (one.id == added if added else one.id not in ADDED)]
+    parts = {item.id: parts_of(item, bundle.plan) for item in chosen if item.stop}
     for item_id, own in parts.items():
         for form in chance.sample(_EDGES, k=_EDGES_OF_EACH):
             texts.append(_miss(item_id, "edge-word", form.format(D=own.done)))
         for said in _broken_off(own):
             texts.append(_miss(item_id, "broken-off", said))
-    for item in items:
+    for item in chosen if added else (one for one in items if one.id not in WHOLLY_ADDED):
         messages = list(_own_messages(bundle, item, parts.get(item.id)))
-        if added:
+        if added and item.id not in WHOLLY_ADDED:
             messages = messages[1:]  # the call stands among the others'
         texts += (_miss(item.id, "own-message", said) for said in messages)
     return texts

@@ -22,7 +22,7 @@ from asked import context_for
 from clips import CLEAN, FOLDER, MANIFEST, NONE, THEATRE, Clip, Text, seed_of, write_manifest
 from edge_misses import edge_misses
 from meanings import meaning_of
-from near_misses import near_misses
+from near_misses import ADDED, WHOLLY_ADDED, near_misses
 from sound import clip_of, write_flac
 from voices import VOICES, EngineMissingError, say
 
@@ -109,9 +109,21 @@ def no_answers(bundle: Bundle) -> list[Text]:
     return [
         *near_misses(bundle.checklist, bundle.plan),
         *edge_misses(bundle),
-        *near_misses(bundle.checklist, bundle.plan, added=True),
-        *edge_misses(bundle, added=True),
+        *(text for one in ADDED for text in _added(bundle, one)),
     ]
+
+
+def _added(bundle: Bundle, item: str) -> list[Text]:
+    """Those of a stop item that came later; of each family of the last one every other, for the
+    folder stays small."""
+    texts = [
+        *near_misses(bundle.checklist, bundle.plan, added=item),
+        *edge_misses(bundle, added=item),
+    ]
+    if item not in WHOLLY_ADDED:
+        return texts
+    families = [text.family for text in texts]
+    return [one for at, one in enumerate(texts) if families[:at].count(one.family) % 2 == 0]
 
 
 def _demo(script: Path, case: Case) -> Iterator[Clip]:
@@ -128,9 +140,9 @@ def _demo(script: Path, case: Case) -> Iterator[Clip]:
 
 def _answers(texts: list[Text], turn: int = 0) -> Iterator[Clip]:
     """Each answer by two voices, one of them clean, the other in noise; settings, which are long,
-    by one, clean and in noise in turn."""
+    by one, clean and in noise in turn, and so are case numbers."""
     for count, (text, stem) in enumerate(_named("answers", texts), start=turn):
-        once = text.family.startswith("settings")
+        once = text.family.startswith(("settings", "number"))
         if not once or count % 2:
             clean = MEASURED_VOICES[count % 7]
             yield _clip(text, f"{stem}-{clean}.flac", clean, None)

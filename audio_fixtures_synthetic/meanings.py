@@ -2,7 +2,8 @@
 
 `irrigation-line.done` · `eye.value eye=left` · `grade.value clinical=3` · `lens-power.value
 power_D=+21.50` · `lens-power.value unsigned_power_D=21.50` · `lens-model.value
-lens_model=toric-alpha` · `quadrant-profile.value power_percent=40:linear vacuum_mmHg=350` ·
+lens_model=toric-alpha` · `case-number.value case_number=7` ·
+`quadrant-profile.value power_percent=40:linear vacuum_mmHg=350` ·
 `command.undo` · `command.accept quantity=vacuum_mmHg reason=a-dense-lens`
 """
 
@@ -36,6 +37,10 @@ def model_meaning(item: str, model: str) -> str:
     return f"{item}.value lens_model={joined(model)}"
 
 
+def number_meaning(item: str, number: int) -> str:
+    return f"{item}.value case_number={number}"
+
+
 def setting_meaning(quantity: str, value: int, control: str = "") -> str:
     return f"{quantity}={value}" + (f":{control}" if control else "")
 
@@ -55,6 +60,8 @@ def _values(match: Match) -> Iterator[str]:
                 yield f"power_D={_number(one):+.2f}"
             case "unsigned_power":
                 yield f"unsigned_power_D={_number(one):.2f}"
+            case "list_number":
+                yield f"case_number={_number(one):g}"
             case "lens_model":
                 yield f"lens_model={joined(one.text)}"
             case "setting":

@@ -17,10 +17,11 @@ from meanings import (
     eye_meaning,
     grade_meaning,
     model_meaning,
+    number_meaning,
     power_meaning,
     setting_meaning,
 )
-from numbers_said import power_readings
+from numbers_said import power_readings, whole_readings
 from phrases_said import sentences_of
 
 from voicelist.documents.checklist import Checklist, Item
@@ -164,6 +165,7 @@ _NEIGHBOURS = {
     "marked eye": ("other eye", "marked side"),
     "lens power": ("lamp power", "laser power"),
     "lens model": ("lens holder", "phone model"),
+    "case number": ("phone number", "room number"),
     "counts": ("accounts", "forms", "papers"),
 }
 _OTHER_POWERS = (
@@ -193,29 +195,41 @@ _OTHER_SETTINGS = (
 )
 _OTHER_GRADES = (("clinical grade two", "clinical", 2), ("hardness grade three", "hardness", 3))
 # Stop items that came later: theirs stand at the end, so that the others keep their voices.
-ADDED = ("mark",)
+ADDED = ("mark", "case-number")
+# Of these the call and the other values stand at the end, too.
+WHOLLY_ADDED = ("case-number",)
+_OTHER_NUMBERS = (
+    ("eight", 8),
+    ("seventeen", 17),
+    ("seventy", 70),
+    ("zero zero eight", 8),
+    ("one zero seven", 107),
+    ("eleven", 11),
+)
 _OTHER_MODELS = ("monofocal bravo", "toric alpha", "toric bravo")
 
 
-def near_misses(checklist: Checklist, plan: Plan, *, added: bool = False) -> list[Text]:
-    """Every near miss, item by item, each once; with `added` those of the stop items that came
+def near_misses(checklist: Checklist, plan: Plan, *, added: str = "") -> list[Text]:
+    """Every near miss, item by item, each once; with `added` those of a stop item that came
     later."""
     chance = random.Random(SEED)
     items = items_asked(checklist, plan)
     parts = {item.id: parts_of(item, plan) for item in items if item.stop and item.id not in ADDED}
     texts: list[Text] = []
     if added:
-        for item in items:
-            if item.id in ADDED:
-                said_of = _sentences(parts_of(item, plan), list(parts.values()), chance)
-                texts += (Text(item.id, family, said, NONE, ANY_ANSWER) for family, said in said_of)
+        for item in (one for one in items if one.id == added):
+            said_of = _sentences(parts_of(item, plan), list(parts.values()), chance)
+            texts += (Text(item.id, family, said, NONE, ANY_ANSWER) for family, said in said_of)
+            if item.id in WHOLLY_ADDED:
+                texts += _other_values(item, plan)
         return texts
     for item_id, own in parts.items():
         others = [other for name, other in parts.items() if name != item_id]
         for family, said in _sentences(own, others, chance):
             texts.append(Text(item_id, family, said, NONE, ANY_ANSWER))
     for item in items:
-        texts += _other_values(item, plan)
+        if item.id not in WHOLLY_ADDED:
+            texts += _other_values(item, plan)
     return texts
 
 
@@ -233,6 +247,8 @@ def parts_of(item: Item, plan: Plan) -> Parts:
             sign = "plus" if plan.lens.power_D >= 0 else "minus"
             reading = power_readings(plan.lens.power_D)[0]
             return _value_parts("lens power", f"{sign} {reading}")
+        case "case-number":
+            return _value_parts("case number", whole_readings(int(plan.number or 0))[0])
         case "lens-model":
             return _value_parts("lens model", plan.lens.model)
     done = sentences_of(item.done or "")[0].split()
@@ -308,6 +324,11 @@ def _other_values(item: Item, plan: Plan) -> Iterator[Text]:
             for model in _OTHER_MODELS:
                 meaning = model_meaning(name, model)
                 yield Text(name, family, f"lens model {model}", meaning, plans)
+        case "case-number":
+            plans = number_meaning(name, int(plan.number or 0))
+            for reading, number in _OTHER_NUMBERS:
+                meaning = number_meaning(name, number)
+                yield Text(name, family, f"case number {reading}", meaning, plans)
         case "grade":
             plans = grade_meaning(name, plan.grade.scale, plan.grade.value)
             for text, scale, number in _OTHER_GRADES:

@@ -45,7 +45,7 @@ def test_every_screen_of_a_case_carries_the_caution(voicelist: Command) -> None:
 
 
 def test_figures_and_roles_may_be_typed(voicelist: Command) -> None:
-    lines = "\n".join(WHOLE_CASE[:12]) + (
+    lines = "\n".join(WHOLE_CASE[:13]) + (
         "\nsurgeon: clinical grade 3\nSurgeon: power 40% linear, vacuum 350, flow 32, pulses 30\n"
         "surgeon: surgeon confirms the profile\n"
     )
@@ -70,12 +70,12 @@ def test_a_case_goes_on_with_the_documents_it_began_with(
 ) -> None:
     plan = tmp_path / "plans" / "mine.yaml"
     plan.parent.mkdir()
-    text = PLAN.read_text(encoding="utf-8").replace("case: practice-007", "case: mine")
+    text = PLAN.read_text(encoding="utf-8").replace("case: practice-007", "case: mine-7")
     plan.write_text(text, encoding="utf-8")
-    lines = "\n".join(WHOLE_CASE[:15]) + "\n"
+    lines = "\n".join(WHOLE_CASE[:16]) + "\n"
     voicelist("run", plan, "--typed", "--voice", "none", typed=lines)
     plan.write_text(text.replace("eye: left", "eye: right"), encoding="utf-8")
-    resumed = voicelist("resume", "mine", "--typed", "--voice", "none", typed="marked eye left\n")
+    resumed = voicelist("resume", "mine-7", "--typed", "--voice", "none", typed="marked eye left\n")
     assert "Sign and power: the boxed lens?" in resumed.out
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from pathlib import Path
 
 import pytest
@@ -10,7 +12,7 @@ from tests.command import Command, voicelist
 from tests.session.lint_documents import lint, spoil, write
 from tests.session.test_team_items import at
 from tests.team.right import right_line
-from tests.test_cli_conversation import lines_of, typed
+from tests.test_cli_conversation import exported, lines_of, typed
 from voicelist.session.state import replay
 
 __all__ = ["voicelist"]
@@ -56,6 +58,12 @@ def test_the_report_shows_the_thread(voicelist: Command, tmp_path: Path) -> None
     lines = lines.replace("no special aids\n", "no special aids\nhooks and ring ready\n")
     lines = lines.replace("printout and box alike\n", "printout and box alike\niris plan said\n")
     assert "practice-101: completed" in typed(voicelist, "practice-101", lines)
+    (table, page) = (exported(voicelist, "practice-101", one, tmp_path) for one in ("csv", "html"))
+    made_due = {row["item"]: row["made_due_by"] for row in csv.DictReader(io.StringIO(table))}
+    thread = 'alpha blockers: "alpha blockers known"'
+    assert {one for one, why in made_due.items() if why} == {"iris-aids", "iris-plan"}
+    assert made_due["iris-plan"] == thread
+    assert "and not answered." not in page
     shown = voicelist("record", "show", "practice-101").out
     assert shown.count('made due by alpha blockers: "alpha blockers known"') == 2
     page = tmp_path / "case.html"
@@ -83,3 +91,17 @@ def test_check_finds_an_item_that_nothing_makes_due(tmp_path: Path) -> None:
     spoil(folder, LIST, "fault: bottle low", "fault: bottle low\n        when: made due")
     (problem,) = lint(folder)
     assert problem.found == "bottle, which no answer makes due"
+
+
+def test_what_was_made_due_and_not_answered_heads_the_report(
+    voicelist: Command, tmp_path: Path
+) -> None:
+    lines = lines_of("practice-101").partition("alpha blockers never\n")[0]
+    typed(voicelist, "practice-101", lines + "alpha blockers known\n")
+    told = 'made due by alpha blockers: "alpha blockers known", not answered'
+    shown = " ".join(voicelist("record", "show", "practice-101").out.split())
+    assert shown.count(told) == 2
+    page = exported(voicelist, "practice-101", "html", tmp_path)
+    attention = page.partition('id="attention"')[2].partition("</ul>")[0]
+    assert attention.count("alpha blockers known&#34;, and not answered.") == 2
+    assert page.count("made due by alpha blockers") == 2

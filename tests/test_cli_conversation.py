@@ -156,7 +156,7 @@ def test_the_second_eye_may_not_be_the_first_one_again(voicelist: Command, tmp_p
     same = tmp_path / "plans" / "same-eye.yaml"
     same.parent.mkdir()
     text = plan_of("practice-103").read_text(encoding="utf-8")
-    text = text.replace("case: practice-103", "case: same-eye").replace("eye: left", "eye: right")
+    text = text.replace("case: practice-103", "case: same-eye-7").replace("eye: left", "eye: right")
     same.write_text(text, encoding="utf-8")
     refused = voicelist("run", same, "--typed", "--voice", "none", typed="")
     assert refused.code == 1

@@ -25,7 +25,7 @@ def plan_with(tmp_path: Path, present: str) -> Path:
     folder.mkdir()
     plan = folder / "local.yaml"
     text = plan_of("practice-101").read_text(encoding="utf-8")
-    plan.write_text(text.replace("practice-101", "local-1") + present, encoding="utf-8")
+    plan.write_text(text.replace("practice-101", "local-101") + present, encoding="utf-8")
     return plan
 
 
@@ -39,13 +39,13 @@ def test_a_case_without_anaesthesia_is_completed_and_shows_it_absent(
         if not line.startswith(OF_ANAESTHESIA)
     ]
     told = voicelist("run", plan, "--typed", "--voice", "none", typed="\n".join(lines) + "\n")
-    assert "local-1: completed" in told.out, told.out
+    assert "local-101: completed" in told.out, told.out
     assert "Anaesthesia is not here today." in told.out
-    shown = voicelist("record", "show", "local-1").out
+    shown = voicelist("record", "show", "local-101").out
     assert "Not in the room: team lead, anaesthesia, by the plan" in shown
     assert "absent anaesthesia" in shown
     assert "anaesthesia (as spoken" not in shown
-    assert voicelist("record", "verify", "local-1").code == 0
+    assert voicelist("record", "verify", "local-101").code == 0
 
 
 @pytest.mark.parametrize("present", ["present: [circulating-nurse, scrub-nurse]\n"])
@@ -58,7 +58,7 @@ def test_a_plan_that_lacks_a_needed_role_is_refused(
     assert "answered by nobody else" in checked.text
     refused = voicelist("run", plan, "--typed", "--voice", "none", typed="")
     assert refused.code == 1
-    assert "local-1" not in voicelist("record", "list", "--json").out
+    assert "local-101" not in voicelist("record", "list", "--json").out
 
 
 def waiting_for_anaesthesia() -> Room:

@@ -17,10 +17,10 @@ __all__ = ["voicelist"]
 
 TAG = "project choice: a card is the surgeon's own decision"
 SLIP = [
-    *WHOLE_CASE[:13],
+    *WHOLE_CASE[:14],
     "power forty vacuum five hundred flow thirty two pulses thirty",
     "vacuum three fifty",
-    *WHOLE_CASE[14:],
+    *WHOLE_CASE[15:],
 ]
 
 

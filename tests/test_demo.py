@@ -108,7 +108,7 @@ def test_the_practice_case_is_completed_and_its_record_is_whole(played: Played) 
     assert played.view.practice
     assert played.problems == ()
     due = [item for item in played.view.items if item.due]
-    assert len(due) == 20
+    assert len(due) == 21
     assert [item.id for item in played.view.items if not item.due] == ["lens-axis"]
     assert {item.status for item in due} == {st.SAID_DONE, st.VALUE}
 
@@ -243,7 +243,7 @@ def test_the_nurses_hand_over_what_is_left_and_open(played: Played) -> None:
     (handed_over,) = played.all(HandedOver)
     assert handed_over.role == "circulating-nurse"
     assert (handed_over.deferred, handed_over.open) == (("bottle",), ("aspiration-line",))
-    assert handed_over.not_asked == 16
+    assert handed_over.not_asked == 17
     said = [one.text for one in played.all(rec.Said)]
     assert "Left for later: the bottle." in said
 
@@ -275,10 +275,10 @@ def test_talk_and_a_strangers_question_change_nothing(played: Played) -> None:
 def test_the_demo_prints_what_its_record_says(played: Played) -> None:
     totals = played.view.totals
     assert (
-        f"Items answered: 20 of 20; mismatches: {len(played.view.mismatches)}; " in played.printed
+        f"Items answered: 21 of 21; mismatches: {len(played.view.mismatches)}; " in played.printed
     )
     assert f"asked again: {totals.asked_again}; talk ignored: {totals.ignored}" in played.printed
-    an_item_s = totals.speech_s / 20
+    an_item_s = totals.speech_s / 21
     assert f"spoke {totals.speech_s:.0f} s ({an_item_s:.1f} s an item)" in played.printed
     assert f"Head {played.view.head}" in played.printed
     for one in played.all(rec.Said):

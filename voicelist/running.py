@@ -27,7 +27,7 @@ from voicelist.hearing.wide import wide_search_model
 from voicelist.hearing.witness import WITNESS, witness_folder
 from voicelist.keys import Keys
 from voicelist.practice import PracticeTeam, load_script
-from voicelist.record.before import refuse_same_eye, set_up_of_the_day
+from voicelist.record.before import begun_anew, refuse_same_eye, set_up_of_the_day
 from voicelist.record.clock_watch import ClockWatch
 from voicelist.record.space import room_on_disk
 from voicelist.record.store import Store
@@ -140,6 +140,8 @@ def run_plan(plan: Path, how: How, console: Console, first_section: str = "") ->
         code = bundle.plan.case
         if how.practice:
             code = around.store.free_case_code(code)
+        elif around.store.holds(code):
+            code = begun_anew(around.store, code)
         set_up = _looked_back(bundle, around)
         around.stopping.refuse()
         with _room(around) as room, contextlib.closing(around.store.open_case(code)) as writer:
@@ -287,7 +289,9 @@ class Room:
             display.show("notice", note)
         if how.source in _OPENINGS:
             opening = _OPENINGS[how.source]
-            display.show("notice", f"{writer.case}: {case.bundle.checklist.title}. {opening}")
+            name = f"{case.bundle.checklist.title}. {opening}"
+            # The code may end with the number that is to be read from list or wristband.
+            display.show("notice", name if case.asks_for_number else f"{writer.case}: {name}")
         self._prepare_calls(case)
         hearer = self._hearer(case)
         session = Session(

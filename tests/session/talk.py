@@ -85,6 +85,7 @@ TO_TIME_OUT = (
     "test flow steady",
     "reflux control found",
     "pedal in reach",
+    "case number seven",
     "identity and consent confirmed",
     "mark visible",
     "no known allergies",

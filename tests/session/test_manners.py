@@ -117,7 +117,7 @@ def test_where_are_we_and_what_is_open() -> None:
     talk = Talk("pedal")
     talk.says("reflux control found")
     reply = talk.says("where are we")[0]
-    assert reply == "The pedal. Open in all: 12. Now: the pedal."
+    assert reply == "The pedal. Open in all: 13. Now: the pedal."
     assert talk.says("what is still open")[0].startswith("Still open: the pedal,")
     assert talk.status("pedal-reach") == "called"
 

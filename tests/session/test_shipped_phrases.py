@@ -51,7 +51,7 @@ def test_the_lint_would_see_a_word_that_the_model_lacks(speech_model: ModelPlace
     assert 'the word "vented", which the speech model does not know' in found
 
 
-def test_there_are_eight_practice_plans() -> None:
+def test_there_are_nine_practice_plans() -> None:
     assert [path.stem for path in PLANS] == [
         "practice-007",
         "practice-008",
@@ -60,6 +60,7 @@ def test_there_are_eight_practice_plans() -> None:
         "practice-102",
         "practice-103",
         "practice-104",
+        "practice-105",
         "practice-201",
     ]
 

@@ -126,6 +126,41 @@ def test_another_entry_replaces_the_one_read_back() -> None:
     assert room.state.item("allergies").values["listed"] == ["other, on paper"]
 
 
+@pytest.mark.parametrize("plan", ["practice-007", FULL, "practice-102", "practice-201"])
+@pytest.mark.parametrize(
+    ("item", "request_alone"),
+    [
+        ("identity", "Please look at the papers again."),
+        ("allergies", "Please look at the allergies again."),
+    ],
+)
+def test_identity_or_allergies_that_do_not_fit_are_spoken_as_a_request_alone(
+    plan: str, item: str, request_alone: str
+) -> None:
+    """The patient hears what is to be looked at again; the display says what was reported."""
+    room = at("sign-in", item=item, plan=plan)
+    call, fault = room.case.items[item].call, room.case.grammar.examples(f"{item}.fault")[0]
+    room.shown.clear()
+    assert room.says(fault) == [request_alone, call]
+    assert any(fault in one.text and "stays open" in one.text for one in room.shown)
+    assert room.status(item) == "said-fault"
+    assert room.state.current == item
+    assert replay(room.records) == room.state
+
+
+@pytest.mark.parametrize("plan", ["practice-007", FULL, "practice-102", "practice-201"])
+def test_a_denial_of_identity_is_spoken_as_a_request_alone(plan: str) -> None:
+    room = at("sign-in", item="identity", plan=plan)
+    room.shown.clear()
+    denied = "identity and consent not confirmed"
+    assert room.says(denied) == ["Please look at the papers again."]
+    assert [one.text for one in room.shown] == ["Identity and consent not confirmed: report it?"]
+    assert room.status("identity") == "called"
+    room.says("yes report it")
+    assert room.status("identity") == "said-fault"
+    assert replay(room.records) == room.state
+
+
 def test_an_allergy_is_never_passed_by_silence_or_talk() -> None:
     room = at("sign-in", item="allergies")
     room.says("known allergies iodine", "good morning", "he is allergic to cats")

@@ -135,6 +135,8 @@ def _value_line(case: Case, item: Item, state: State) -> str:
             return _typed(f"{plan.grade.scale} grade {plan.grade.value:g}")
         case "lens-power":
             return _typed(f"lens power {plan.lens.power_D:+g}")
+        case "case-number":
+            return _typed(f"case number {plan.number}")
         case "axis":
             return _typed(f"marked axis {plan.lens.axis_deg:g}")
     wanted = _planned(case, item)
@@ -154,6 +156,8 @@ def _value_in(case: Case, item: Item, text: str) -> object:
 def _planned(case: Case, item: Item) -> object:
     plan = case.bundle.plan
     match str(item.compare):
+        case "case-number":
+            return plan.number
         case "eye":
             return str(plan.eye)
         case "grade":

@@ -15,6 +15,7 @@ from voicelist.documents.earlier import as_now
 from voicelist.documents.faults import problems_of
 from voicelist.documents.finding import Shelves, load_rules
 from voicelist.documents.limits import OWN_LIMITS
+from voicelist.documents.list_of_the_day import numbers_beside
 from voicelist.documents.loading import (
     Loaded,
     load_card,
@@ -31,13 +32,15 @@ from voicelist.documents.wording import quoted
 from voicelist.errors import DocumentError, Problem
 
 BUNDLE_FORMAT = 1
+_OTHERS = "others"
 _T = TypeVar("_T")
 _DocumentT = TypeVar("_DocumentT", bound=Headed)
 
 
 @dataclass(frozen=True, slots=True)
 class Bundle:
-    """The documents of one case. `places` serves messages only and is no part of its value."""
+    """The documents of one case. `others` has the case numbers of the other plans in the plan's
+    folder, by case code. `places` serves messages only and is no part of its value."""
 
     checklist: Checklist
     card: Card
@@ -46,6 +49,7 @@ class Bundle:
     lexicon: Lexicon
     sentences: Sentences
     limits: SiteLimits = OWN_LIMITS
+    others: Mapping[str, int] = field(default_factory=dict)
     places: Mapping[str, Places] = field(default_factory=dict, compare=False, repr=False)
 
     def place_of(self, part: Part, path: YamlPath) -> Place:
@@ -65,7 +69,9 @@ class Bundle:
             for kind in KINDS
             if getattr(self, kind) is not NO_CARD
         }
-        return {"format": BUNDLE_FORMAT, "rules": dict(sorted(self.rules.items())), **documents}
+        rules, others = dict(sorted(self.rules.items())), dict(sorted(self.others.items()))
+        beside = {_OTHERS: others} if others else {}
+        return {"format": BUNDLE_FORMAT, "rules": rules, **beside, **documents}
 
     @classmethod
     def from_json(cls, data: Mapping[str, Any]) -> Bundle:
@@ -84,7 +90,8 @@ class Bundle:
                 problems += problems_of(error, _embedded(kind))
         if problems:
             raise DocumentError(tuple(problems))
-        return cls(rules=dict(data["rules"]), **documents)
+        others = dict(data.get(_OTHERS, {}))
+        return cls(rules=dict(data["rules"]), others=others, **documents)
 
 
 def load_bundle(plan_path: Path | str, grammars: Path | None = None) -> Bundle:
@@ -125,6 +132,7 @@ def load_bundle(plan_path: Path | str, grammars: Path | None = None) -> Bundle:
         lexicon=lexicon.document,
         sentences=sentences.document,
         limits=OWN_LIMITS if limits is None else limits.document,
+        others=numbers_beside(Path(plan_path), plan.document.case),
         places=places,
     )
 
@@ -220,7 +228,12 @@ def _shape_problems(data: Mapping[str, Any]) -> list[Problem]:
         isinstance(part, str) for pair in rules.items() for part in pair
     ):
         problems.append(whole.problem("unreadable rules", "expected a text for each name"))
-    surplus = sorted(set(data) - {"format", "rules", *KINDS})
+    others = data.get(_OTHERS, {})
+    if not isinstance(others, dict) or not all(
+        isinstance(code, str) and isinstance(number, int) for code, number in others.items()
+    ):
+        problems.append(whole.problem("unreadable others", "expected a number for each case"))
+    surplus = sorted(set(data) - {"format", "rules", _OTHERS, *KINDS})
     if surplus:
         problems.append(whole.problem(f"the unknown key {quoted(surplus[0])}", "expected no more"))
     return problems

@@ -116,6 +116,10 @@ class Item(StrictModel):
         alias="does not apply",
         description="a phrase with a reason, by its tag, for which the item does not apply",
     )
+    again: Text | None = Field(
+        default=None,
+        description="a request, spoken alone where it was said not to be so; the display says what",
+    )
     read_from: Text | None = Field(
         default=None, alias="read from", description="where the value is read: mark, printout, box"
     )

@@ -25,7 +25,9 @@ When = Literal[
 ]
 Order = Literal["any", "fixed"]
 Begins = Literal["at once", "when asked"]
-Compare = Literal["eye", "grade", "lens-power", "lens-model", "axis", "profile", "planned"]
+Compare = Literal[
+    "eye", "grade", "lens-power", "lens-model", "axis", "profile", "planned", "case-number"
+]
 PlanField = Literal["eye", "grade", "lens-power", "lens-model", "axis", "target", "cylinder"]
 # What an item may depend on: a part of the plan, or the equipment.
 DependsOn = Literal[

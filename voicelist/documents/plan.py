@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from typing import Annotated, Any, Self, TypeVar
 
@@ -22,6 +23,9 @@ _OF_LENS = {
     "cylinder": "cylinder_D",
 }
 _POWER = "a lens power, -20 to +60 in steps of 0.25"
+
+HIGHEST_NUMBER = 99_999_999  # what a case number may be, said digit by digit
+_DIGITS_AT_END = re.compile(r"[0-9]+\Z")
 
 CaseCode = Annotated[str, Field(pattern=r"^[A-Za-z0-9]+(-[A-Za-z0-9]+)*$", max_length=64)]
 PlannedName = Annotated[str, *written_like(r"[a-z0-9]+(-[a-z0-9]+)*", "a name in lower case")]
@@ -65,6 +69,13 @@ class Plan(Headed):
     """A case plan document."""
 
     case: CaseCode = Field(description="a code of letters, digits and dashes, without spaces")
+    case_number: int | None = Field(
+        default=None,
+        alias="case number",
+        ge=0,
+        le=HIGHEST_NUMBER,
+        description="a whole number of at most 8 digits; without it, the digits that end the case",
+    )
     eye: Eye = Field(description="left or right")
     planned_grade: Grade | None = Field(default=None, alias="grade", description="scale and value")
     card: Slug | None = Field(default=None, description="the id of a card")
@@ -107,6 +118,15 @@ class Plan(Headed):
             else:
                 written[name] = dict(value) if isinstance(value, Mapping) else value
         return type(self).model_validate(written)
+
+    @property
+    def number(self) -> int | None:
+        """What the case is called on the list of the day and the wristband: `case number`, or the
+        digits with which the case code ends. None where there is neither."""
+        if self.case_number is not None:
+            return self.case_number
+        digits = _DIGITS_AT_END.search(self.case)
+        return int(digits[0]) if digits else None
 
     @property
     def is_toric(self) -> bool:

@@ -13,7 +13,7 @@ from voicelist.record.verify import verify_reading
 from voicelist.record.view import CaseView, case_view
 from voicelist.session import state as st
 from voicelist.session.day import CHANGED, OF_THE_DAY, PASSED
-from voicelist.session.records import from_body
+from voicelist.session.records import Closed, from_body
 
 
 def set_up_of_the_day(
@@ -87,6 +87,21 @@ def _passed(view: CaseView) -> list[str]:
     """The stop items of the day that passed: one that did not apply did not."""
     stop_items = (item for item in view.items if item.when == OF_THE_DAY and item.stop)
     return [item.id for item in stop_items if item.status in (st.SAID_DONE, st.VALUE)]
+
+
+def begun_anew(reader: Reader, case: str) -> str:
+    """The code under which a plan's case is begun: after one that was abandoned a further one, for
+    nothing that was checked then holds now; else its own."""
+    code, number = case, 1
+    while reader.holds(code) and _was_abandoned(reader.entries(code)):
+        number += 1
+        code = f"{case}-{number}"
+    return code
+
+
+def _was_abandoned(entries: Sequence[Entry]) -> bool:
+    records = (from_body(one.kind, one.body) for one in entries)
+    return any(isinstance(one, Closed) and one.state == "abandoned" for one in records)
 
 
 def refuse_same_eye(reader: Reader, first_case: str, eye: str) -> None:

@@ -50,6 +50,7 @@ COLUMNS = (
     "corrections",
     "reported",
     "taken_back",
+    "made_due_by",
     "head",
 )
 _NO_PROOF = "said and heard; no proof that it was done"
@@ -181,6 +182,7 @@ def _row(view: CaseView, section: str, item: ItemView) -> dict[str, str]:
             for one in item.faults
         ),
         "taken_back": _cell(f"{one.answer}: {one.words}" for one in item.undone),
+        "made_due_by": _cell(iter(item.made_due_by)),
         "head": view.head,
     }
 
@@ -216,6 +218,10 @@ def mismatch_words(one: Mismatch, name: str) -> str:
         f"{name}: heard {value_words(one.quantity, one.heard)}, "
         f"expected {value_words(one.quantity, one.expected)}: {one.outcome}"
     )
+    if one.times > 1:
+        text += f", read back {one.times} times"
+    if one.elsewhere:
+        text += f"; it is the plan {one.elsewhere}"
     if one.outcome == "accepted":
         known = f", {one.role_known_by}" if one.role_known_by else ""
         text += f" by {one.role}{known}, reason: {one.reason or 'none said'}"

@@ -40,6 +40,7 @@ class Mismatch:
 
     `outcome` is open, accepted, corrected, settled (answered later without more ado) or undone;
     `source` is where the rule is from and how far it may be trusted, "" where none was kept.
+    `times` is how often it was read back; `elsewhere` names the plans that have what was heard.
     """
 
     item: str
@@ -59,6 +60,8 @@ class Mismatch:
     role: str = ""
     role_known_by: str = ""
     source: str = ""
+    times: int = 1
+    elsewhere: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,11 +147,14 @@ class ItemHistory:
             str(finding.get("sentence") or text),
             at,
             source=str(finding.get("source", "")),
+            elsewhere=str(finding.get("elsewhere", "")),
         )
         for place, known in enumerate(self.mismatches):
             if _same(known, found):
                 if known.outcome not in {OPEN, ACCEPTED}:
                     self.mismatches[place] = found
+                else:
+                    self.mismatches[place] = replace(known, times=known.times + 1)
                 return
         self.mismatches.append(found)
 

@@ -103,6 +103,7 @@ class _Attention:
         self.taken_back = [(item, one) for item in view.items for one in item.undone]
         self.deferred = _with_status(view, st.DEFERRED)
         self.unanswered = _with_status(view, st.WAITING, st.CALLED)
+        self.made_due = [item for item in view.items if item.made_due_and_open]
         self.not_asked = _with_status(view, st.NOT_ASKED)
         self.notices = view.notices
         self.clock_changes = view.clock_changes
@@ -119,6 +120,7 @@ class _Attention:
             self.taken_back,
             self.deferred,
             self.unanswered,
+            self.made_due,
             self.not_asked,
             self.notices,
             self.clock_changes,

@@ -81,6 +81,8 @@ def _first(view: CaseView) -> Iterator[str]:
             who = role_words(one.role, one.role_known_by)
             lines.append(f'{item.name}: reported not right, "{one.words}", {who}{became}')
         lines.extend(f'{item.name}: "{one.words}" was taken back' for one in item.undone)
+        if item.made_due_and_open:
+            lines.append(f"{item.name}: made due by {', '.join(item.made_due_by)}, not answered")
     lines.extend(one.words for one in view.team.hand_overs)
     lines.extend(f'equipment: "{words}"' for _, words in view.team.equipment_changes)
     lines.extend(f"{_clock(one.at)} clock: {one.words}" for one in view.clock_changes)

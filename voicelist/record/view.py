@@ -83,6 +83,11 @@ class ItemView:
     made_due_by: tuple[str, ...] = ()
 
     @property
+    def made_due_and_open(self) -> bool:
+        """Whether an answer made it due and nobody has answered it."""
+        return bool(self.made_due_by) and self.answered is None
+
+    @property
     def faults(self) -> tuple[Answer, ...]:
         """Everything reported not right; those that ended were cleared or taken back later."""
         return tuple(one for one in self.answers if one.answer == st.SAID_FAULT)

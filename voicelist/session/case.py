@@ -105,6 +105,11 @@ class Case:
             start = next((i for i, one in enumerate(every) if one.id == self.first_section), 0)
         return every[start:]
 
+    @property
+    def asks_for_number(self) -> bool:
+        """Whether the case number is an answer, which no display may give before it."""
+        return any(item.compare == "case-number" for item in self.items.values())
+
     def section(self, section_id: str) -> Section:
         return next(one for one in self.bundle.checklist.sections if one.id == section_id)
 
@@ -245,6 +250,9 @@ def _plan_problems(bundle: Bundle) -> Iterator[Problem]:
             yield from _no_settings(bundle, item)
         elif item.compare in ("lens-power", "lens-model", "axis") and plan.planned_lens is None:
             needs.setdefault("lens", f"{item.id} compares it: model and power_D")
+        elif item.compare == "case-number" and plan.number is None:
+            told = "nothing binds the plan to the patient: digits that end the case, or this key"
+            needs.setdefault("case number", f"{item.id} compares it, and without it {told}")
         elif item.compare == "planned" and item.planned not in plan.also:
             needs.setdefault(f"also: {item.planned}", f"{item.id} compares it: its words")
         if item.stop or item.each_role or item.asks_for_value:

@@ -36,6 +36,7 @@ from voicelist.session.lint_numbers import lint_numbers
 from voicelist.session.lint_phrases import lint_phrases
 from voicelist.session.lint_plan import case_problems, lint_card, lint_plan
 from voicelist.session.lint_sounds import lint_sounds
+from voicelist.session.lint_spelling import lint_spelling, lint_spelling_of_sentences
 from voicelist.session.lint_spoken import (
     lint_catalogue,
     lint_read_back_length,
@@ -160,11 +161,15 @@ class _Linter:
         compiled, problems = compile_material(material)
         problems += lint_texts(material)
         problems += lint_catalogue(material.sentences, material.places["sentences"])
+        problems += lint_spelling_of_sentences(
+            material.sentences, material.places["sentences"], material.lexicon
+        )
         problems += lint_lexicon(material.lexicon, material.places["lexicon"], self.knows)
         if compiled is not None:
             problems += lint_phrases(compiled)
             problems += lint_flow(compiled)
             problems += lint_states(compiled)
+            problems += lint_spelling(compiled)
             problems += lint_consequences(compiled)
             problems += lint_sounds(compiled)
             problems += lint_numbers(compiled)

@@ -22,7 +22,7 @@ from voicelist.session.flow_phrases import MILESTONE
 from voicelist.session.lint_material import Answer, Compiled
 from voicelist.session.values import value_said
 
-READ_BACK = ("lens-power", "axis", "profile")
+READ_BACK = ("lens-power", "axis", "profile", "case-number")
 
 
 def lint_numbers(compiled: Compiled) -> Iterator[Problem]:

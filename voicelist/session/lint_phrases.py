@@ -147,6 +147,7 @@ _VALUE_RULES = {
     "lens-power": "$signed",
     "lens-model": "$lens_model",
     "axis": "$integer",
+    "case-number": "$list_number",
     "profile": "$settings, in it a quantity as the tag and $integer",
 }
 

@@ -11,6 +11,7 @@ from voicelist.documents.bundle import Bundle
 from voicelist.documents.card import Card
 from voicelist.documents.checklist import Item
 from voicelist.documents.marks import Places, YamlPath
+from voicelist.documents.plan import HIGHEST_NUMBER
 from voicelist.documents.wording import number, quoted
 from voicelist.errors import DocumentError, Problem
 from voicelist.phrases.grammar import Grammar
@@ -40,6 +41,8 @@ def lint_plan(bundle: Bundle, compiled: Compiled) -> Iterator[Problem]:
     for path, item in compiled.material.items():
         if item.compare == "lens-model":
             yield from _model_nobody_can_say(bundle, compiled)
+        if item.compare == "case-number":
+            yield from _number_of_two_plans(bundle)
         if item.compare == "planned":
             yield from _words_nobody_can_say(bundle, compiled, item)
         if item.compare == "axis" and not item.not_applicable and item.when != "toric lens":
@@ -126,6 +129,19 @@ def _model_nobody_can_say(bundle: Bundle, compiled: Compiled) -> Iterator[Proble
     yield place.problem(found, "expected a model as it can be said, or the model in $lens_model")
 
 
+def _number_of_two_plans(bundle: Bundle) -> Iterator[Problem]:
+    """The number that is to tell the plans of a day apart, and does not."""
+    ours = bundle.plan.number
+    same = [code for code, other in bundle.others.items() if other == ours]
+    place = bundle.place_of("plan", ("case",))
+    if same:
+        found = f"the case number {ours}, which {', '.join(same)} has too"
+        yield place.problem(found, "expected one for each plan of the day: it tells them apart")
+    if ours is not None and ours > HIGHEST_NUMBER:
+        found = f"the case number {ours}, which nobody can say"
+        yield place.problem(found, 'expected at most 8 digits, or a shorter "case number"')
+
+
 def _words_nobody_can_say(bundle: Bundle, compiled: Compiled, item: Item) -> Iterator[Problem]:
     planned = bundle.plan.also.get(str(item.planned), "")
     readings = compiled.readings.get(f"{item.id}.value", ())
@@ -197,6 +213,7 @@ def _holds_expected(
     if item.compare == "lens-model":
         return lens is not None and _has_run(words, tuple(lens.model.lower().split()))
     expected = {
+        "case-number": bundle.plan.number,
         "lens-power": abs(lens.power_D) if lens else None,
         "axis": lens.axis_deg if lens else None,
         "grade": grade.value if grade else None,

@@ -170,6 +170,7 @@ def _rule_samples(catalogue: Mapping[str, str]) -> dict[str, Sequence[str]]:
     """What the sentences of the clinical rules are given besides numbers; cases and times."""
     return {
         "case": ["case-1"],
+        "plan": ["case-1"],
         "span": ["1 h", "20 s"],
         "other": [catalogue[key] for key in PHASE_KEYS if key in catalogue],
         "card-differs expected": [*_NUMBERS[:2], "fixed", *_IN_WORDS],
@@ -298,8 +299,9 @@ def _checklist_texts(material: Material) -> Iterator[tuple[Place, str]]:
         for key in _ITEM_TEXTS:
             place = material.places["checklist"].of((*path, key))
             yield place, str(getattr(item, key))
-        if item.longer_call is not None:
-            yield material.places["checklist"].of((*path, "longer call")), item.longer_call
+        for key, text in (("longer call", item.longer_call), ("again", item.again)):
+            if text is not None:
+                yield material.places["checklist"].of((*path, key)), text
 
 
 def _alarming(place: Place, text: str) -> Iterator[Problem]:

@@ -267,7 +267,13 @@ def _answer(turn: Turn, item_id: str, kind: str, match: Match, voice: Voice) -> 
 
 def _report(turn: Turn, item_id: str, words: str, voice: Voice) -> None:
     turn.answer(item_id, st.SAID_FAULT, words, voice)
-    turn.say("reported-open" if turn.item(item_id).stop else "reported")
+    item = turn.item(item_id)
+    told = turn.case.text("reported-open" if item.stop else "reported")
+    if item.again:
+        turn.speak(item.again)
+        turn.show("read-back", f"{item.name}: {words}. {told}")
+    else:
+        turn.speak(told)
     _advance(turn)
 
 

@@ -61,7 +61,10 @@ def offer_report(turn: Turn, heard: Denied) -> None:
         if named
         else turn.case.text("report-denial", words=words)
     )
-    turn.read_back(ReadBack(item_id, "negation", text, (), {"words": words}))
+    again = turn.item(item_id).again
+    turn.read_back(ReadBack(item_id, "negation", again or text, (), {"words": words}))
+    if again:
+        turn.show("read-back", text)
 
 
 def leave_to_display(turn: Turn, item_id: str) -> None:

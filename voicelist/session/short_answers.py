@@ -3,6 +3,7 @@ a value alone, whatever is only loosely an answer."""
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 
 from voicelist.phrases.match import Match
@@ -39,6 +40,12 @@ def _shown(turn: Turn, item_id: str, match: Match) -> str:
     return _state_words(turn, item_id)
 
 
+def _without_links(turn: Turn, words: Sequence[str]) -> tuple[str, ...]:
+    """Without "and" and the like before the state."""
+    small = turn.case.room.function_words
+    return tuple(itertools.dropwhile(lambda word: word in small, words))
+
+
 def _state_words(turn: Turn, item_id: str) -> str:
     """The words by which the good answer differs from the bad one; "none" where that is "no"."""
     grammar = turn.case.grammar
@@ -47,7 +54,8 @@ def _state_words(turn: Turn, item_id: str) -> str:
         {kind: grammar.examples(name) for kind, name in names.items() if name in grammar.names}
     )
     states: list[Sequence[str]] = [
-        own_words(telling, "done", words) or words for _, words in telling["done"]
+        _without_links(turn, own_words(telling, "done", words) or words)
+        for _, words in telling["done"]
     ]
     shortest = min((one for one in states if one), key=len, default=())
     if tuple(shortest) == ("no",):

@@ -26,6 +26,7 @@ _HELP = ("help", "?")
 _GONE = "the terminal was closed"
 # How often the clocks are looked at while nobody types.
 _GLANCE_S = 1.0
+_IN_DIGITS_FROM = 1000
 _BETWEEN_WORDS = re.compile(r"[^\w']+")
 
 
@@ -34,12 +35,19 @@ def typed_words(line: str, language: str) -> tuple[str, ...]:
 
     def in_words(match: re.Match[str]) -> str:
         sign = {"+": "plus ", "-": "minus "}.get(match[1], "")
-        number = float(match[2]) if "." in match[2] else int(match[2])
         percent = " percent" if match[3] else ""
-        return f" {sign}{num2words(number, lang=language)}{percent} "
+        said = " ".join(num2words(one, lang=language) for one in _parts(match[2]))
+        return f" {sign}{said}{percent} "
 
     spelled = _NUMBER.sub(in_words, line.lower().replace("\N{RIGHT SINGLE QUOTATION MARK}", "'"))
     return tuple(word for word in _BETWEEN_WORDS.split(spelled) if word)
+
+
+def _parts(figures: str) -> tuple[float | int, ...]:
+    """A number as it is said: whole, or, where only the number of a case is as long, its digits."""
+    if "." in figures:
+        return (float(figures),)
+    return (int(figures),) if int(figures) < _IN_DIGITS_FROM else tuple(map(int, figures))
 
 
 def role_and_text(line: str, lexicon: Lexicon) -> tuple[str, str]:

@@ -20,7 +20,7 @@ from voicelist.session.grades import grade_aloud, tell_if_card_lacks
 from voicelist.session.records import Accepted, Corrected, ReadBack
 from voicelist.session.rule_sentences import as_mapping
 from voicelist.session.turn import Turn
-from voicelist.session.wording import shown
+from voicelist.session.wording import listed, shown, shown_whole
 
 # Eye and lens mismatches cannot be accepted (design rule); of the values only the grade can be.
 ACCEPTABLE = ("grade",)
@@ -31,6 +31,7 @@ REQUESTS = {
     "lens-power": "again-lens",
     "lens-model": "again-lens",
     "axis": "again-axis",
+    "case-number": "again-case",
 }
 
 
@@ -71,6 +72,9 @@ def value_said(compare: str, match: Match) -> Said | None:
         if amount_D is None:
             return None
         return Said(_DIOPTRES[compare], float(amount_D), shown(amount_D, signed=True))
+    if compare == "case-number":
+        on_list = int(_required(match, "list_number").value or 0)
+        return Said("case_number", on_list, shown_whole(on_list), twin(on_list) is not None)
     axis = _required(match, "integer").value or 0
     return Said("axis_deg", axis, shown(axis), twin(axis) is not None)
 
@@ -98,6 +102,8 @@ def expected_value(turn: Turn, compare: str, planned: str = "") -> object:
     plan = turn.case.bundle.plan
     if compare == "planned":
         return plan.also[planned].lower()
+    if compare == "case-number":
+        return plan.number
     if compare == "eye":
         return str(plan.eye)
     if compare == "grade":
@@ -158,8 +164,15 @@ def _answer(
 def _plan_differs(
     turn: Turn, compare: str, said: Said, expected: object
 ) -> Iterator[dict[str, Any]]:
-    """What the plan has is kept in the record and not said."""
+    """What the plan has is kept in the record and not said; whose plan a case number is, where it
+    is another one of the day, is."""
     if not _same(said, expected):
+        text = turn.case.text("plan-differs", value=said.shown)
+        others = turn.case.bundle.others if compare == "case-number" else {}
+        plan = listed(turn.case, [code for code, number in others.items() if number == said.value])
+        if plan:
+            elsewhere = turn.case.text("case-elsewhere", value=said.shown, plan=plan)
+            text = f"{text} {elsewhere}"
         yield {
             "rule": f"plan-{compare}",
             "severity": "ask" if said.quantity in ACCEPTABLE else "stop",
@@ -167,7 +180,8 @@ def _plan_differs(
             "heard": said.value,
             "expected": expected,
             "unit": "D" if said.quantity == "power_D" else "",
-            "sentence": turn.case.text("plan-differs", value=said.shown),
+            "sentence": text,
+            **({"elsewhere": plan} if plan else {}),
         }
 
 

@@ -23,6 +23,11 @@ def shown(value: object, *, signed: bool = False) -> str:
     return str(value)
 
 
+def shown_whole(number: int) -> str:
+    """A whole number with all its digits, as it is written on a list."""
+    return f"{number:d}"
+
+
 @cache
 def _digit_word(digit: str, language: str) -> str:
     return str(num2words(int(digit), lang=language))
