@@ -37,7 +37,9 @@ def _shown(turn: Turn, item_id: str, match: Match) -> str:
     if item.compare is not None:
         said = value_said(str(item.compare), match)
         return match.text if said is None else said.shown
-    return _state_words(turn, item_id)
+    if item.each_role:
+        return match.text
+    return _state_words(turn, item_id, match.words)
 
 
 def _without_links(turn: Turn, words: Sequence[str]) -> tuple[str, ...]:
@@ -46,8 +48,9 @@ def _without_links(turn: Turn, words: Sequence[str]) -> tuple[str, ...]:
     return tuple(itertools.dropwhile(lambda word: word in small, words))
 
 
-def _state_words(turn: Turn, item_id: str) -> str:
-    """The words by which the good answer differs from the bad one; "none" where that is "no"."""
+def _state_words(turn: Turn, item_id: str, heard: Sequence[str]) -> str:
+    """The words by which the good answer differs from the bad one, of several those that were
+    heard; "none" where that is "no"."""
     grammar = turn.case.grammar
     names = {kind: f"{item_id}.{kind}" for kind in _KINDS}
     telling = telling_words(
@@ -57,7 +60,8 @@ def _state_words(turn: Turn, item_id: str) -> str:
         _without_links(turn, own_words(telling, "done", words) or words)
         for _, words in telling["done"]
     ]
-    shortest = min((one for one in states if one), key=len, default=())
+    said = [one for one in states if one and set(one) <= set(heard)]
+    shortest = min(said or (one for one in states if one), key=len, default=())
     if tuple(shortest) == ("no",):
         return "none"
     whole = telling["done"][0][0]
