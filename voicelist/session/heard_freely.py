@@ -69,12 +69,13 @@ def heard_freely(found: Understanding, ask: Ask, asked: Asked) -> Understanding:
     if isinstance(found, Understood | Denied):
         return found
     heard = ask((), True)
-    freely = None if heard is None or not heard.words else asked.read(heard.words)
-    for_us = not isinstance(found, NotForUs)
+    if heard is None or not heard.words:
+        return found
+    freely, for_us = asked.read(heard.words), not isinstance(found, NotForUs)
     own = asked.read(found.words) if for_us else None
     if own is not None and freely is not None and _same_answer(own, freely):
         return freely
-    return _of_one_model(freely or own, found, asked, for_us=for_us)
+    return _of_one_model(freely, found, asked, for_us=for_us)
 
 
 def _same_answer(one: Understanding, other: Understanding) -> bool:
