@@ -29,6 +29,15 @@ def speech_model() -> ModelPlace:
         pytest.skip(str(missing))
 
 
+@pytest.fixture
+def natural_answers() -> Path:
+    """Natural answers, each with what it should come to, kept outside the repository."""
+    file = _SHARED_SPEECH.parent / "natural" / "answers.tsv"
+    if not file.is_file():
+        pytest.skip("the natural answers are not beside this checkout")
+    return file
+
+
 @pytest.fixture(scope="session")
 def shared_speech() -> Path:
     """Recordings of real people, kept outside the repository."""

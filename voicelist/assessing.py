@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +22,7 @@ from voicelist.session.checked import other_phases, situation_of
 from voicelist.session.details_said import Planned, details_said, eye_said, with_details
 from voicelist.session.profile import settings_said
 from voicelist.session.rule_sentences import as_mapping
+from voicelist.session.settings_said import SettingsSaid, without_hesitations
 from voicelist.session.typed import typed_words
 
 # The keys of a finding in `--json`, a contract.
@@ -48,7 +49,7 @@ def assess_words(text: str, card_file: Path, grade: str, phase: str) -> dict[str
         raise DocumentError((Problem(place.file, place.line, place.column, "none", expected),))
     shelves = Shelves.beside(card_file)
     language = card.document.language.partition("-")[0]
-    match = _understood(text, shelves, language)
+    match = settings_reader(card_file)(text)
     said, situation = _situation(match, card.document, Grade(scale, value), phase)
     found = findings(situation, _limits(shelves)) if said else ()
     sentences = shelves.find(f"sentences.{language}.yaml")
@@ -97,18 +98,31 @@ def _situation(
     return {name: {"value": one, "control": ""} for name, one in told.items()}, situation
 
 
-def _understood(text: str, shelves: Shelves, language: str) -> Match | None:
+def settings_reader(card_file: Path) -> Callable[[str], Match | None]:
+    """Reads settings, or details, as spoken, under the rules beside a card: None where they are not
+    understood, or can be read in two ways."""
+    shelves = Shelves.beside(card_file)
+    language = load_card(card_file).document.language.partition("-")[0]
     rules = RuleSet.from_texts(load_rules(shelves)[0].items())
     # A site with rules of its own may have nothing but the settings.
     whole = _WHOLE if rules.find(_WHOLE, None) is not None else _SETTINGS
     roots = [root for root in (whole, _DETAILS) if rules.find(root, None) is not None]
     grammar = Grammar({root: Reference(root, Place(root, 1, 1)) for root in roots}, rules)
-    words = typed_words(text, language)
-    lexicon = shelves.find("lexicon.yaml")
-    if lexicon is not None:
-        words = load_lexicon(lexicon).document.as_known(words, grammar.vocabulary())
-    matches = grammar.parses(words)
-    return matches[0] if len(matches) == 1 else None
+    freely = SettingsSaid(rules)
+    found = shelves.find("lexicon.yaml")
+    lexicon = None if found is None else load_lexicon(found).document
+    known = grammar.vocabulary()
+
+    def read(text: str) -> Match | None:
+        words = typed_words(text, language)
+        if lexicon is not None:
+            words = lexicon.as_known(words, known)
+        matches = grammar.parses(words)
+        if len(matches) == 1:
+            return matches[0]
+        return freely.read(without_hesitations(words, rules), whole)
+
+    return read
 
 
 def setting_words(setting: dict[str, Any]) -> str:

@@ -6,7 +6,6 @@ start at once.
 
 from __future__ import annotations
 
-import json
 import os
 import sys
 from pathlib import Path
@@ -14,7 +13,13 @@ from typing import Annotated, Any
 
 import typer
 
-from voicelist import CAUTION, __version__, document_commands, record_commands
+from voicelist import (
+    CAUTION,
+    __version__,
+    document_commands,
+    hearing_commands,
+    record_commands,
+)
 from voicelist.errors import MissingPart, UsageError, VoicelistError, printable, told_of
 from voicelist.stopping import last_words
 
@@ -26,6 +31,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
+hearing_commands.register(app)
 document_commands.register(app)
 record_commands.register(app)
 
@@ -163,76 +169,6 @@ def _ended(outcome: Any) -> None:
     print(f"Head {outcome.head}")
     if outcome.state.closed == "stopped":
         print(f"Go on with: voicelist resume {case} (the same options, or --typed)")
-    print(CAUTION)
-
-
-@app.command()
-def hear(
-    grammar: Annotated[Path, typer.Argument(help="An ABNF file or a checklist.")],
-    audio: Annotated[list[Path], typer.Argument(help="Sound files, one utterance each.")],
-    as_json: AsJson = False,
-    item: Annotated[str | None, typer.Option(help="Only this item's answers.")] = None,
-    stream: Annotated[
-        bool, typer.Option("--stream", help="Find the utterances in each file.")
-    ] = False,
-    channel: Annotated[int, typer.Option(min=0, max=2, help="Of a two-channel file.")] = 0,
-    expect: Annotated[
-        Path | None, typer.Option(help="A table of what was said: file, text, speaker.")
-    ] = None,
-    by_phrase: Annotated[bool, typer.Option("--by-phrase", help="Hit rates by phrase.")] = False,
-) -> None:
-    """What would be understood: one line or JSON object a file."""
-    from voicelist import hear as hearing
-    from voicelist import hit_rates
-
-    said = hit_rates.read_table(expect) if expect is not None else {}
-    if by_phrase and not said:
-        raise UsageError("--by-phrase needs --expect with the table of what was said.")
-    listening = hearing.prepare(grammar, item)
-    every: list[hearing.Heard] = []
-    failed = False
-    for heard in hearing.hear_files(listening, audio, stream=stream, channel=channel):
-        if isinstance(heard, VoicelistError):
-            failed = True
-            print(heard, file=sys.stderr)
-        else:
-            every.append(heard)
-            print(json.dumps(heard.as_json()) if as_json else heard.as_line(), flush=True)
-    if by_phrase:
-        rates = hit_rates.hit_rates(every, said, listening.context)
-        for sentence in hit_rates.left_out(every, said):
-            print(sentence, file=sys.stderr)
-        if as_json:
-            print(json.dumps({"by_phrase": [one.as_json() for one in rates]}))
-        else:
-            print("\n".join(hit_rates.rows_of(rates)))
-    sys.exit(1 if failed else 0)
-
-
-@app.command()
-def assess(
-    words: Annotated[list[str], typer.Argument(help="The settings, as spoken.")],
-    card: Annotated[Path, typer.Option(help="The preference card.")],
-    grade: Annotated[str, typer.Option(help='Scale and value, such as "clinical 3".')],
-    phase: Annotated[str, typer.Option(help="The phase.")] = "quadrant",
-    as_json: AsJson = False,
-) -> None:
-    """What would be read back for these spoken settings, without a session."""
-    from voicelist.assessing import assess_words, for_programs, setting_words
-
-    told = assess_words(" ".join(words), card, grade, phase)
-    if as_json:
-        print(json.dumps(for_programs(told)))
-        return
-    for quantity, one in told["understood"].items():
-        print(f"heard  {quantity} {setting_words(one)}")
-    for finding in told["findings"]:
-        print(f"{finding['severity']:5}  {finding['sentence']}")
-        print(f"       {finding['remedy']} ({finding['source']})")
-    if not told["understood"]:
-        print("Not understood as settings.")
-    elif not told["findings"]:
-        print("Nothing to read back.")
     print(CAUTION)
 
 

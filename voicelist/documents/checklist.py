@@ -135,11 +135,23 @@ class Item(StrictModel):
         default=None,
         description="a phrase with details that are checked and read back, and pass nothing",
     )
+    thing: Phrase | None = Field(
+        default=None, description="what the item is about, with the other names it goes by"
+    )
+    good: Phrase | None = Field(default=None, description="its good states, as people say them")
+    bad: Phrase | None = Field(default=None, description="its bad states, as people say them")
+    deed: Phrase | None = Field(
+        default=None,
+        description="what is done to it, as in: I have ..., with $object for the thing",
+    )
     value: Phrase | None = Field(default=None, description="a phrase with the value")
     by_name: Phrase | None = Field(
         default=None,
         alias="by name",
         description="with compare: profile, a phrase that names the phase: said in any order",
+    )
+    short_value: Phrase | None = Field(
+        default=None, alias="short value", description="a phrase with the value alone"
     )
     compare: Compare | None = Field(default=None, description="what the value is compared with")
     phase: Phase | None = Field(default=None, description="the phase whose profile is voiced")
@@ -177,6 +189,7 @@ class Item(StrictModel):
         elif "done" not in raw:
             yield Fault((said[0],), f'{quoted(said[0])} without "done"', _SHAPES, at_key=True)
         yield from _planned_faults(raw)
+        yield from _wording_faults(raw)
         if valued and raw.get("each role") is True:
             expected = 'expected "each role" where the item is answered by "done"'
             yield Fault(("each role",), '"each role" beside a value', expected, at_key=True)
@@ -187,6 +200,18 @@ def _planned_faults(raw: Mapping[str, Any]) -> Iterator[Fault]:
     if raw.get("when") == "planned" and raw.get("compare") not in ("profile", "planned"):
         found = '"when: planned" in an item that compares nothing of plan or card'
         yield Fault(("when",), found, 'expected it with "compare: profile" or "compare: planned"')
+
+
+def _wording_faults(raw: Mapping[str, Any]) -> Iterator[Fault]:
+    """States and deeds are those of a thing."""
+    if "thing" not in raw:
+        for key in ("good", "bad", "deed"):
+            if key in raw:
+                expected = "expected thing: what the item is about"
+                yield Fault((key,), f'{quoted(key)} without "thing"', expected, at_key=True)
+    if "short value" in raw and "value" not in raw:
+        expected = 'expected "short value" beside "value" only: take it out'
+        yield Fault(("short value",), '"short value" without "value"', expected, at_key=True)
 
 
 def _value_faults(raw: Mapping[str, Any]) -> Iterator[Fault]:

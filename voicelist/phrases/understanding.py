@@ -85,11 +85,21 @@ class Understood:
 
 
 @dataclass(frozen=True, slots=True)
+class Unconfirmed:
+    """An answer as people put it that passes nothing until it was read back and agreed to."""
+
+    match: Match
+    words: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Denied:
-    """The negation of a permitted answer ("irrigation line is not firm")."""
+    """The negation of a permitted answer ("irrigation line is not firm"). Where `in_other_words`
+    something was told that may be amiss, and the item's name is what can be reported."""
 
     rule: str
     words: tuple[str, ...]
+    in_other_words: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +125,7 @@ class NotForUs:
     words: tuple[str, ...]
 
 
-Understanding = Understood | Denied | NotUnderstood | NotForUs
+Understanding = Understood | Unconfirmed | Denied | NotUnderstood | NotForUs
 
 
 @dataclass(frozen=True, slots=True)

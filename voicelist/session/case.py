@@ -25,6 +25,7 @@ from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Node, Reference, Sequence, Token
 from voicelist.phrases.syntax import Place as PhrasePlace
 from voicelist.session.flow_phrases import flow_phrases, name_words
+from voicelist.session.natural import Natural
 from voicelist.session.planned import PLANNED, Band, words_planned
 from voicelist.session.presence import away, can_be_answered
 
@@ -101,6 +102,7 @@ class Case:
     room: Room
     items: Mapping[str, Item]
     section_of: Mapping[str, Section]
+    natural: Natural
     first_section: str = ""
 
     def sections(self) -> tuple[Section, ...]:
@@ -219,7 +221,8 @@ def compile_case(bundle: Bundle, first_section: str = "") -> Case:
     if problems:
         raise DocumentError(tuple(problems))
     grammar = Grammar(roots, rules, bundle.lexicon.respellings())
-    return Case(bundle, grammar, Room.from_rules(rules), items, section_of, first_section)
+    natural = Natural(items, rules, bundle.lexicon.respellings())
+    return Case(bundle, grammar, Room.from_rules(rules), items, section_of, natural, first_section)
 
 
 def correction_phrase(item: Item, place: Place, rules: RuleSet) -> dict[str, Node]:

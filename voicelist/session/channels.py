@@ -16,6 +16,7 @@ from voicelist.phrases.understanding import (
     Denied,
     NotForUs,
     NotUnderstood,
+    Unconfirmed,
     Understanding,
     Understood,
     same_meaning,
@@ -101,6 +102,8 @@ def _at_odds(near: Understanding, far: Understanding, room: Room) -> bool:
     match near, far:
         case NotUnderstood(), _:
             return False
+        case (Unconfirmed(), _) | (_, Unconfirmed()):
+            return True
         case Understood(), Understood():
             return not same_meaning(near, far)
         case Denied(), Denied():

@@ -25,11 +25,13 @@ from voicelist.documents.text_file import read_text
 from voicelist.errors import DocumentError, Problem
 from voicelist.phrases.abnf import parse_rules
 from voicelist.phrases.grammar import Grammar
+from voicelist.phrases.natural import is_read_along
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.phrases.syntax import Reference
 from voicelist.session.case import CORRECT
 from voicelist.session.lint_consequences import lint_consequences
 from voicelist.session.lint_flow import lint_flow
+from voicelist.session.lint_frames import frame_problems, lint_frames
 from voicelist.session.lint_heard import lint_heard
 from voicelist.session.lint_material import Compiled, Material, compile_material
 from voicelist.session.lint_numbers import lint_numbers
@@ -176,6 +178,7 @@ class _Linter:
             problems += lint_self_hearing(compiled)
             problems += lint_read_back_length(compiled)
             problems += lint_heard(compiled)
+            problems += lint_frames(compiled)
             problems += self._words(compiled)
         return compiled, problems
 
@@ -202,6 +205,8 @@ class _Linter:
             beside = RuleSet.from_texts((file, texts[name]) for name, file in others.items())
             rules = RuleSet((own, *beside.files))
         problems = rules.clashes()
+        if is_read_along(own.file):
+            return [*problems, *frame_problems(rules, own)]
         roots = {rule.name: Reference(rule.name, rule.place) for rule in own.rules}
         try:
             Grammar(roots, rules, scopes=dict.fromkeys(roots, own.file))

@@ -10,6 +10,7 @@ from voicelist.documents.marks import Place, Places
 from voicelist.documents.sentences import Sentences
 from voicelist.documents.wording import quoted
 from voicelist.errors import Problem
+from voicelist.phrases.natural import is_read_along
 from voicelist.phrases.ruleset import RuleSet
 from voicelist.session.lint_material import Compiled, Material
 from voicelist.session.lint_words import tokens
@@ -50,7 +51,7 @@ def _other_spellings(place: Place, text: str, listed: Mapping[str, str]) -> Iter
 
 def _in_rules(rules: RuleSet, listed: Mapping[str, str]) -> Iterator[Problem]:
     for file in rules.files:
-        for rule in file.rules:
+        for rule in file.rules if not is_read_along(file.file) else ():
             for token in tokens(rule.body):
                 if token.text in listed:
                     place = Place(token.place.file, token.place.line, token.place.column)

@@ -9,6 +9,7 @@ from voicelist.documents.lexicon import Lexicon
 from voicelist.documents.marks import Places
 from voicelist.documents.wording import quoted
 from voicelist.errors import Problem
+from voicelist.phrases.natural import is_read_along
 from voicelist.phrases.phones import PhoneTable
 from voicelist.phrases.respelling import respellings
 from voicelist.phrases.ruleset import RuleSet
@@ -52,7 +53,7 @@ def unknown_words_of_rules(
     rules: RuleSet, respelled: Collection[str], knows: Knows, table: PhoneTable
 ) -> Iterator[Problem]:
     for file in rules.files:
-        for rule in file.rules:
+        for rule in file.rules if not is_read_along(file.file) else ():
             yield from unknown_words(rule.body, respelled, knows, table)
 
 

@@ -15,6 +15,7 @@ from voicelist.phrases.understanding import (
     Denied,
     NotForUs,
     NotUnderstood,
+    Unconfirmed,
     Understanding,
     Understood,
 )
@@ -26,6 +27,7 @@ from voicelist.session import (
     planning,
     profile,
     roles_present,
+    short_answers,
     statements,
     under_way,
     values,
@@ -158,6 +160,8 @@ def _heard(turn: Turn, understanding: Understanding, voice: Voice) -> Heard:
         case Understood():
             status = "understood"
             rule = " ".join(match.rule for match in understanding.matches)
+        case Unconfirmed():
+            status, rule, why = "understood", understanding.match.rule, "it is read back first"
         case Denied():
             status, rule = "not-understood", understanding.rule
             why = "it denies the answer"
@@ -194,14 +198,10 @@ def _take(turn: Turn, understanding: Understanding, voice: Voice) -> None:
                 _command(turn, kind, understanding.match, voice)
             else:
                 _answer(turn, name, kind, understanding.match, voice)
+        case Unconfirmed():
+            short_answers.read_back(turn, understanding)
         case Denied():
-            item_id = understanding.rule.rpartition(".")[0]
-            words = " ".join(understanding.words)
-            text = turn.case.text("report-denial", words=words)
-            again = turn.item(item_id).again
-            turn.read_back(ReadBack(item_id, "negation", again or text, (), {"words": words}))
-            if again:
-                turn.show("read-back", text)
+            manners.offer_report(turn, understanding)
         case NotUnderstood() if statements.is_free_text(turn):
             manners.ask_again(turn, NotUnderstood((), _FREE_SPEECH))
         case NotUnderstood():
@@ -312,10 +312,7 @@ def _settle_read_back(turn: Turn, name: str, match: Match, voice: Voice, pending
             manners.settle(turn)
             manners.repeat_question(turn)
         case "correct":
-            values.take_correct(turn, match.text, voice)
-            statements.take_choice_correct(turn, match.text, voice)
-            roles_present.take_correct(turn, voice)
-            _advance_if_answered(turn, pending.item)
+            _correct(turn, match, voice, pending)
         case "confirm_profile":
             profile.confirm_profile(turn, match.text, speaker)
             _advance_if_answered(turn, pending.item)
@@ -331,6 +328,20 @@ def _settle_read_back(turn: Turn, name: str, match: Match, voice: Voice, pending
             under_way.not_yet(turn, pending)
         case "abandon_now":
             _close(turn, "abandoned", str(pending.values["reason"]), voice.role)
+
+
+def _correct(turn: Turn, match: Match, voice: Voice, pending: ReadBack) -> None:
+    """What was read back is so."""
+    if pending.about == short_answers.SHORT_ANSWER:
+        agreed = short_answers.agreed_to(turn, pending)
+        manners.settle(turn)
+        if agreed is not None:
+            _answer(turn, pending.item, agreed.rule.rpartition(".")[2], agreed, voice)
+        return
+    values.take_correct(turn, match.text, voice)
+    statements.take_choice_correct(turn, match.text, voice)
+    roles_present.take_correct(turn, voice)
+    _advance_if_answered(turn, pending.item)
 
 
 def _by_surgeon(turn: Turn, voice: Voice) -> bool:

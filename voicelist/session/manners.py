@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from voicelist.phrases.match import Match
-from voicelist.phrases.understanding import NotForUs, NotUnderstood
+from voicelist.phrases.understanding import Denied, NotForUs, NotUnderstood
 from voicelist.session import offers, under_way
 from voicelist.session import state as st
 from voicelist.session.elsewhere import answered_elsewhere, comes_later
@@ -49,6 +49,22 @@ def ask_again(turn: Turn, heard: NotUnderstood) -> None:
     turn.keep(AskedAgain(item_id, standing.times_asked_again + 1, heard.why, text))
     _tell_later(turn, elsewhere)
     turn.speak(text, back=bool(offer))
+
+
+def offer_report(turn: Turn, heard: Denied) -> None:
+    """Something is not so, or may be amiss: reported only if that is meant."""
+    item_id = heard.rule.rpartition(".")[0]
+    words = " ".join(heard.words)
+    named = heard.in_other_words and _knows(turn, "report-thing")
+    text = (
+        turn.case.text("report-thing", name=turn.item(item_id).name)
+        if named
+        else turn.case.text("report-denial", words=words)
+    )
+    again = turn.item(item_id).again
+    turn.read_back(ReadBack(item_id, "negation", again or text, (), {"words": words}))
+    if again:
+        turn.show("read-back", text)
 
 
 def leave_to_display(turn: Turn, item_id: str) -> None:

@@ -30,6 +30,7 @@ _READ_BACK_PHRASES = {
     "negation": ("report_it", "do_not_report"),
     "abandon": ("abandon_now", "go_on_with_case"),
     "choice": ("correct",),
+    "short-answer": ("correct", "do_not_report"),
     "plan": ("agree_to_change", "keep_plan"),
     "plan-part": ("keep_plan",),
     "begin": ("begin_now", "not_yet"),

@@ -3,7 +3,7 @@ echoed once, passed by the surgeon's word."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -51,19 +51,21 @@ def _setting(one: Match) -> tuple[str, dict[str, Any]] | None:
     if len(one.tags) == 2 and one.tags[0] in WORDS:
         return one.tags[0], {"value": kind_now(one.tags[1]), "control": ""}
     quantity = next((tag for tag in one.tags if tag in UNITS or tag == BARE_BOTTLE), None)
-    number = _number(one)
+    minimum = one.first("minimum")
+    number = _number(one, () if minimum is None else tuple(minimum.walk()))
     if quantity is None or number is None:
         return None
     control = one.first("control")
     said = {"value": number, "control": control.tags[0] if control else ""}
-    minimum = one.first("minimum")
     if minimum is not None:
         said["minimum"] = _number(minimum)
     return quantity, said
 
 
-def _number(match: Match) -> float | None:
-    found = match.first("integer") or match.first("decimal")
+def _number(match: Match, but: Sequence[Match] = ()) -> float | None:
+    """The first number of a setting that is none of those inside another part of it."""
+    numbers = (one for one in match.walk() if one.rule in ("integer", "decimal"))
+    found = next((one for one in numbers if not any(one is other for other in but)), None)
     return None if found is None else found.value
 
 

@@ -39,6 +39,7 @@ from voicelist.phrases.understanding import (
 from voicelist.session.case import Case, is_harmless
 from voicelist.session.crosstalk import Crosstalk, Standing
 from voicelist.session.events import Equipment, Event, Silence, Stop, Voice
+from voicelist.session.heard_freely import Asked, heard_freely
 from voicelist.session.machine import context_of
 from voicelist.session.manners import prompt_due_s
 from voicelist.session.order import heard_here
@@ -273,7 +274,10 @@ class SoundHearer:
         """What an utterance amounts to as the case stands, and who and what was heard."""
         self._source.answered()
         further = _InTime(self._ears)
-        understanding = understand_sound(sound, context_of(self._case, state), further)
+        context = context_of(self._case, state)
+        strictly = understand_sound(sound, context, further)
+        asked = Asked.of(self._case.natural, state, context.active)
+        understanding = heard_freely(strictly, partial(further.evidence, sound), asked)
         role = self._roles[sound.channel] if sound.channel < len(self._roles) else ""
         voice = Voice(
             by="voice",

@@ -113,5 +113,8 @@ class TypedHearer:
         language = self._case.bundle.checklist.language.partition("-")[0]
         typed = (self._in_full.get(one, one) for one in typed_words(text, language))
         words = self._case.bundle.lexicon.as_known(typed, self._known)
-        understanding = understand([Hypothesis(words)], (), context_of(self._case, state))
-        return Utterance(understanding, Voice("typed", role, "typed" if role else ""))
+        context = context_of(self._case, state)
+        understanding = understand([Hypothesis(words)], (), context)
+        asked = (state.pending.item if state.pending is not None else "") or state.current
+        natural = self._case.natural.unless_permitted(understanding, words, asked, context.active)
+        return Utterance(natural, Voice("typed", role, "typed" if role else ""))

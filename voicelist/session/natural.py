@@ -1,0 +1,215 @@
+"""What was said in people's own words, and not in a permitted sentence: an answer to the item that
+is asked, its fault, a command, a word to a read-back.
+
+Whatever passes here at once names the thing, or is an answer to an ordinary item that was just
+called. What is short and about a stop item, and what is only loosely an answer, is read back first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence, Set
+from dataclasses import dataclass, field
+
+from voicelist.documents.checklist import Item
+from voicelist.phrases.abnf import parse_expansion
+from voicelist.phrases.grammar import Grammar
+from voicelist.phrases.match import Match
+from voicelist.phrases.natural import About, Amounts, NaturalAnswers
+from voicelist.phrases.ruleset import RuleSet
+from voicelist.phrases.syntax import Node, Void
+from voicelist.phrases.understanding import Denied, Unconfirmed, Understanding, Understood
+from voicelist.session.settings_said import SettingsSaid
+
+_DONE = (Amounts.FULL, Amounts.SHORT, Amounts.LOOSE)
+_COMMAND = "command."
+# How the rules are named that hold other wordings of commands.
+_ALSO = "also_"
+_AFFIRMED, _REFUSED = "affirmed", "refused"
+# What "yes" and "no" mean to the read-back that waits: the first of these that is permitted.
+_AGREES = ("report_it", "correct", "agree_to_change", "begin_now", "abandon_now")
+_REFUSES = ("do_not_report", "keep_plan", "not_yet", "go_on_with_case")
+NOTHING = "$none"
+# Words of "the label on the lens box" that name nothing.
+_SMALL_WORDS = frozenset(("the", "on", "in", "of", "a", "or", "and"))
+
+Words = tuple[str, ...]
+
+
+@dataclass(slots=True)
+class Natural:
+    """The wordings of a checklist's items under its rules."""
+
+    items: Mapping[str, Item]
+    rules: RuleSet
+    respellings: Mapping[str, Sequence[Sequence[str]]] = field(default_factory=dict)
+    _answers: NaturalAnswers | None = None
+    _settings: SettingsSaid | None = None
+    _about: dict[str, About | None] = field(default_factory=dict)
+    _values: dict[str, Grammar | None] = field(default_factory=dict)
+
+    def unless_permitted(
+        self, found: Understanding, words: Words, asked: str, active: Set[str]
+    ) -> Understanding:
+        """What was understood strictly, or else what the words amount to as people put them."""
+        if isinstance(found, Understood | Denied):
+            return found
+        return self.understand(words, asked, active) or found
+
+    def understand(self, words: Words, asked: str, active: Set[str]) -> Understanding | None:
+        """What words amount to beyond the permitted sentences: for the item that is `asked`, for
+        others whose answers are `active`, as a command, or as a word to what waits."""
+        found = self._word_to_read_back(words, active) or self._command(words, active)
+        if found is None and asked in self.items:
+            found = self._answer(words, asked, active)
+        if found is None or (isinstance(found, Denied) and found.in_other_words):
+            found = self._command(words, active, amid_others=True) or found
+        return found or self._other_item(words, asked, active)
+
+    @property
+    def answers(self) -> NaturalAnswers:
+        if self._answers is None:
+            self._answers = NaturalAnswers(self.rules)
+        return self._answers
+
+    @property
+    def settings(self) -> SettingsSaid:
+        if self._settings is None:
+            self._settings = SettingsSaid(self.rules)
+        return self._settings
+
+    def about(self, item_id: str) -> About | None:
+        """What an item says of itself; None where it does not."""
+        if item_id not in self._about:
+            item = self.items[item_id]
+            self._about[item_id] = None if item.thing is None else _about(item)
+        return self._about[item_id]
+
+    def _word_to_read_back(self, words: Words, active: Set[str]) -> Understanding | None:
+        waiting = [one for one in (*_AGREES, *_REFUSES) if _COMMAND + one in active]
+        if not waiting:
+            return None
+        for rule, meant in ((_AFFIRMED, _AGREES), (_REFUSED, _REFUSES)):
+            if self.answers.is_one(rule, words):
+                name = next((one for one in meant if one in waiting), None)
+                return None if name is None else Understood(Match(_COMMAND + name, words), words)
+        return None
+
+    def _answer(self, words: Words, asked: str, active: Set[str]) -> Understanding | None:
+        value = self._value(words, asked)
+        if value is not None:
+            return value
+        about = self.about(asked)
+        amounts = None if about is None else self.answers.read(words, about)
+        if amounts is None or not _has_answers(asked, active):
+            return None
+        if amounts in _DONE and f"{asked}.done" in active:
+            return self._done(words, asked, amounts)
+        if amounts is Amounts.FAULT and f"{asked}.fault" in active:
+            return Understood(Match(f"{asked}.fault", words), words)
+        if amounts in _DONE:
+            return None
+        return Denied(f"{asked}.done", words, in_other_words=amounts is Amounts.TROUBLE)
+
+    def _done(self, words: Words, item_id: str, amounts: Amounts) -> Understanding:
+        match, item = Match(f"{item_id}.done", words), self.items[item_id]
+        at_once = amounts is Amounts.FULL or (amounts is Amounts.SHORT and not item.stop)
+        return Understood(match, words) if at_once else Unconfirmed(match, words)
+
+    def denies(self, words: Words) -> bool:
+        """Whether a denial stands in the words."""
+        return self.answers.holds_any("negated", self.answers.written_out(words))
+
+    def is_whole(self, words: Words, rule: str) -> bool:
+        """Whether frames cover all of an answer."""
+        item_id, _, kind = rule.rpartition(".")
+        about = self.about(item_id)
+        if kind != "done" or about is None:
+            return True
+        return self.answers.read(words, about) is not Amounts.LOOSE
+
+    def again(self, words: Words, rule: str) -> Match | None:
+        """An answer that was read back, once more from its words."""
+        item_id, _, kind = rule.rpartition(".")
+        if kind != "value":
+            return Match(rule, words)
+        found = self._value(words, item_id)
+        return found.match if isinstance(found, Understood | Unconfirmed) else None
+
+    def _value(self, words: Words, item_id: str) -> Understanding | None:
+        if self.items[item_id].compare == "profile":
+            return self._profile(words, item_id)
+        grammar = self._value_grammar(item_id)
+        if grammar is None or self.answers.asks_or_orders(self.answers.written_out(words)):
+            return None
+        found: dict[str, Match] = {}
+        for said in (words, self.answers.written_out(words)):
+            for start, end in self.answers.value_spans(said, _source_words(self.items[item_id])):
+                for match in grammar.parses(said[start:end]):
+                    found[repr((match.slots(), match.values()))] = match
+        if len({repr(_meaning(one)) for one in found.values()}) != 1:
+            return None
+        match = next(iter(found.values()))
+        at_once = not self.items[item_id].stop
+        return Understood(match, words) if at_once else Unconfirmed(match, words)
+
+    def _profile(self, words: Words, item_id: str) -> Understanding | None:
+        said = tuple(word for word in words if word not in self.answers.hesitations)
+        match = self.settings.read(said, f"{item_id}.value")
+        return None if match is None else Understood(match, words)
+
+    def _value_grammar(self, item_id: str) -> Grammar | None:
+        if item_id not in self._values:
+            phrase = self.items[item_id].short_value
+            roots = {} if phrase is None else {f"{item_id}.value": _node(phrase, item_id)}
+            made = Grammar(roots, self.rules, self.respellings) if roots else None
+            self._values[item_id] = made
+        return self._values[item_id]
+
+    def _command(
+        self, words: Words, active: Set[str], *, amid_others: bool = False
+    ) -> Understanding | None:
+        find = self.answers.named_amid_others if amid_others else self.answers.named
+        name = find(_ALSO, words)
+        if not name or _COMMAND + name not in active:
+            return None
+        return Understood(Match(_COMMAND + name, words), words)
+
+    def _other_item(self, words: Words, asked: str, active: Set[str]) -> Understanding | None:
+        """An answer that names the thing of one other item that is permitted now."""
+        found = [
+            item_id
+            for item_id in self.items
+            if item_id != asked and f"{item_id}.done" in active
+            if (about := self.about(item_id)) is not None
+            if self.answers.read(words, about) is Amounts.FULL
+        ]
+        return self._done(words, found[0], Amounts.FULL) if len(found) == 1 else None
+
+
+def _has_answers(item_id: str, active: Set[str]) -> bool:
+    return any(name.startswith(f"{item_id}.") for name in active)
+
+
+def _source_words(item: Item) -> tuple[str, ...]:
+    """The words for what a value is read from."""
+    return tuple(
+        word for word in (item.read_from or "").lower().split() if word not in _SMALL_WORDS
+    )
+
+
+def _meaning(match: Match) -> tuple[object, ...]:
+    """What sets one value apart from another, however it was worded."""
+    tags = tuple(one.tags for one in match.walk() if one.tags)
+    return tags, tuple(one.value for one in match.walk() if one.value is not None)
+
+
+def _about(item: Item) -> About:
+    thing, good, bad, deed = (
+        Void() if phrase is None else _node(phrase, item.id)
+        for phrase in (item.thing, item.good, item.bad, item.deed)
+    )
+    return About(thing, good, bad, deed, none=NOTHING in (item.good or ""))
+
+
+def _node(phrase: str, item_id: str) -> Node:
+    return parse_expansion(phrase, item_id, 1, 1)

@@ -1,0 +1,141 @@
+"""Machine settings in people's own words: each part strictly a setting, the whole covered by parts
+and the words that stand between them, and one way alone to read it. A number that could be of two
+quantities is not guessed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+from voicelist.phrases.frames import Frames
+from voicelist.phrases.grammar import Grammar
+from voicelist.phrases.match import Match
+from voicelist.phrases.ruleset import RuleSet
+from voicelist.phrases.syntax import Place, Reference
+
+SETTING = "setting_said"
+_BEFORE, _NO_FILLING = "settings_before", "no_filling"
+# So many words may stand around settings that are none themselves. Project choice.
+_FILLING_AT_MOST = 14
+_AT = Place("settings", 1, 1)
+# A sentence with more readings than this is not looked through to the end: it is asked about.
+_READINGS_AT_MOST = 200
+
+Parts = tuple[Match, ...]
+
+
+@dataclass(slots=True)
+class SettingsSaid:
+    """The rules for settings as people say them."""
+
+    rules: RuleSet
+    _grammar: Grammar | None = None
+    _frames: Frames = field(init=False)
+
+    def __post_init__(self) -> None:
+        self._frames = Frames(self.rules)
+
+    def read(self, words: Sequence[str], rule: str) -> Match | None:
+        """The settings, as a sentence of `rule`; None where the words are no settings or can be
+        read in two ways."""
+        if self.rules.find(SETTING, None) is None:
+            return None
+        found: dict[tuple[object, ...], Parts] = {}
+        for parts in self._readings(tuple(words)):
+            found.setdefault(_meaning(parts), parts)
+            if len(found) > _READINGS_AT_MOST:
+                return None
+        likely = [parts for parts in found.values() if all(one.is_likely() for one in parts)]
+        if len(likely) > 1 and len(set(map(_numbers, likely))) == 1:
+            likely = [one for one in likely if one in _in_one_style(likely)]
+        return Match(rule, tuple(words), likely[0]) if len(likely) == 1 else None
+
+    def _readings(self, words: tuple[str, ...]) -> Iterator[Parts]:
+        parts_from = self._parts(words)
+        filling = [
+            not (self._frames.ends(_NO_FILLING, words, at) - {at}) for at in range(len(words))
+        ]
+        stack: list[tuple[int, Parts, int]] = [(0, (), _FILLING_AT_MOST)]
+        stack += [(at, (), _FILLING_AT_MOST) for at in self._frames.ends(_BEFORE, words, 0) - {0}]
+        seen = 0
+        while stack and seen < 50 * _READINGS_AT_MOST:
+            at, said, left = stack.pop()
+            seen += 1
+            if at == len(words):
+                if said:
+                    yield said
+                continue
+            for end, match in parts_from.get(at, ()):
+                if _fits(said, match):
+                    stack.append((end, (*said, match), left))
+            if filling[at] and left:
+                stack.append((at + 1, said, left - 1))
+
+    def _parts(self, words: tuple[str, ...]) -> dict[int, list[tuple[int, Match]]]:
+        """Every run of words that is one setting, by where it begins."""
+        if self._grammar is None:
+            self._grammar = Grammar({SETTING: Reference(SETTING, _AT)}, self.rules)
+        found: dict[int, list[tuple[int, Match]]] = {}
+        for start in range(len(words)):
+            for end in sorted(self._frames.ends(SETTING, words, start) - {start}):
+                for match in self._grammar.parses(words[start:end]):
+                    found.setdefault(start, []).append((end, match))
+        return found
+
+
+def without_hesitations(words: Sequence[str], rules: RuleSet) -> tuple[str, ...]:
+    """The words without "um" and the like."""
+    left_out = rules.words("hesitations")
+    return tuple(word for word in words if word not in left_out)
+
+
+def _fits(said: Parts, match: Match) -> bool:
+    """Nobody gives one quantity two values in a breath; if it seems so, it is read otherwise."""
+    return _quantity(match) not in map(_quantity, said)
+
+
+def _quantity(match: Match) -> str:
+    return next((one.tags[0] for one in match.walk() if one.tags and not _is_control(one)), "")
+
+
+def _in_one_style(ways: Sequence[Parts]) -> list[Parts]:
+    """Where only "linear" and "fixed" may belong to the setting before or behind them: they stand
+    before each setting if the first sentence began with one, and else behind each."""
+    leading = any(_begins_with_control(parts[0]) for parts in ways)
+    return [
+        parts
+        for parts in ways
+        if not any(_has_control(one) and _begins_with_control(one) != leading for one in parts)
+    ]
+
+
+def _has_control(match: Match) -> bool:
+    return match.first("control") is not None
+
+
+def _begins_with_control(match: Match) -> bool:
+    control = match.first("control")
+    return control is not None and match.words[: len(control.words)] == control.words
+
+
+def _numbers(parts: Parts) -> tuple[object, ...]:
+    values = [
+        (_quantity(one), tuple(v.value for v in one.walk() if v.value is not None)) for one in parts
+    ]
+    return tuple(sorted(values, key=repr))
+
+
+def _is_control(match: Match) -> bool:
+    return match.rule == "control"
+
+
+def _meaning(parts: Parts) -> tuple[object, ...]:
+    """Quantities with their values and words, in no order."""
+    told = (
+        (
+            tuple(one.tags for one in part.walk() if one.tags),
+            tuple((one.rule, one.value) for one in part.walk() if one.value is not None),
+        )
+        for part in parts
+    )
+    return tuple(sorted(told, key=repr))
