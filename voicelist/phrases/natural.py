@@ -80,11 +80,15 @@ class NaturalAnswers:
 
     def written_out(self, words: Sequence[str]) -> Words:
         """The words without fillers, with shortened forms in full."""
-        return tuple(self._written_out(words))
+        return tuple(self._written_out(words, self._fillers))
 
-    def _written_out(self, words: Sequence[str]) -> Iterator[str]:
+    def without_hesitations(self, words: Sequence[str]) -> Words:
+        """The same, with fillers that may belong to a value ("oh" is a nought)."""
+        return tuple(self._written_out(words, self.hesitations))
+
+    def _written_out(self, words: Sequence[str], left_out: frozenset[str]) -> Iterator[str]:
         for word in words:
-            if word in self._fillers:
+            if word in left_out:
                 continue
             if word in self._whole:
                 yield from self._whole[word]

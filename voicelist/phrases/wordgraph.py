@@ -39,10 +39,11 @@ class WordGraph:
         """The nodes reached by the words."""
         nodes = {START}
         for word in words:
-            nodes = {
-                step.target for node in nodes for step in self.steps[node] if step.word == word
-            }
+            nodes = self._one_on(nodes, word)
         return nodes
+
+    def _one_on(self, nodes: set[int], word: str) -> set[int]:
+        return {step.target for node in nodes for step in self.steps[node] if step.word == word}
 
     def accepts(self, words: Words) -> bool:
         """Whether the words, whole, are a permitted sentence."""
@@ -108,11 +109,13 @@ class WordGraph:
     def accepted_run(self, words: Words) -> tuple[str, ...] | None:
         """A run of words inside `words` that is a permitted sentence, or None."""
         for start in range(len(words)):
-            for end in range(start + 1, len(words) + 1):
-                if not self.is_prefix(words[start:end]):
+            nodes = {START}
+            for end in range(start, len(words)):
+                nodes = self._one_on(nodes, words[end])
+                if not nodes:
                     break
-                if self.accepts(words[start:end]):
-                    return tuple(words[start:end])
+                if any(self.ends[node] for node in nodes):
+                    return tuple(words[start : end + 1])
         return None
 
 

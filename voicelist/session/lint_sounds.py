@@ -36,6 +36,8 @@ _MOST_WORDS = 3
 _VALUES_IN_WORDS = ("eye", "lens-model", "planned")
 
 Wording = tuple[str, ...]
+Wordings = tuple[Wording, ...]
+Nearest = tuple[float, Wording, Wording]
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +47,15 @@ class _Ear:
 
     table: PhoneTable
     _known: dict[tuple[Wording, Wording], float] = field(default_factory=dict)
+    _nearest: dict[tuple[Wordings, Wordings], Nearest] = field(default_factory=dict)
+
+    def nearest(self, ours: Wordings, theirs: Wordings) -> Nearest:
+        """The nearest sentences of two answers, and how far they are apart."""
+        key = ours, theirs
+        if key not in self._nearest:
+            pairs = ((self.apart(this, that), this, that) for this in ours for that in theirs)
+            self._nearest[key] = min(pairs, default=(1.0, (), ()))
+        return self._nearest[key]
 
     def apart(self, ours: Wording, theirs: Wording) -> float:
         """How far apart the words are in which two sentences differ. 1 where they differ in none,
@@ -119,11 +130,10 @@ def _without_numbers(match: Match) -> Wording:
 
 
 def _alike(
-    ear: _Ear, here: Answer, there: Answer, ours: tuple[Wording, ...], theirs: tuple[Wording, ...]
+    ear: _Ear, here: Answer, there: Answer, ours: Wordings, theirs: Wordings
 ) -> Iterator[Problem]:
     """The nearest sentences of two answers, if they are near."""
-    pairs = ((ear.apart(this, that), this, that) for this in ours for that in theirs)
-    how_far, this, that = min(pairs, default=(1.0, (), ()))
+    how_far, this, that = ear.nearest(ours, theirs)
     if how_far <= NEARLY:
         yield _sounds_alike(here, how_far, this, f"{quoted(' '.join(that))} of {there.name}")
 

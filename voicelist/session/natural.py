@@ -142,7 +142,7 @@ class Natural:
         if grammar is None or self.answers.asks_or_orders(self.answers.written_out(words)):
             return None
         found: dict[str, Match] = {}
-        for said in (words, self.answers.written_out(words)):
+        for said in dict.fromkeys((words, self.answers.without_hesitations(words))):
             for start, end in self.answers.value_spans(said, _source_words(self.items[item_id])):
                 for match in grammar.parses(said[start:end]):
                     found[repr((match.slots(), match.values()))] = match
