@@ -17,6 +17,7 @@ from voicelist.record.words import PRACTICE_BANNER
 
 __all__ = ["voicelist"]
 
+BURSTS = Path(__file__).parent / "assessed" / "cards" / "bursts.yaml"
 GRADE = ("--grade", "clinical 3")
 DRAWN = [
     ("pedal", CARD, *GRADE),
@@ -141,7 +142,7 @@ def test_an_eye_may_be_seen_from_the_front(voicelist: Command, tmp_path: Path) -
         (("pedal", CARD, "--grade", "clinical 3", "-o", "picture.gif"), 2, ".svg or .png"),
         (("pedal", CARD, "--grade", "colour 3", "-o", "picture.svg"), 2, "clinical 3"),
         (("pedal", CARD, *GRADE, "--phase", "lunch", "-o", "picture.svg"), 2, "epinucleus"),
-        (("pedal", CARD, *GRADE, "--phase", "cortex", "-o", "picture.svg"), 1, "phase cortex"),
+        (("pedal", BURSTS, *GRADE, "--phase", "cortex", "-o", "picture.svg"), 1, "phase cortex"),
         (("pulses", "nobody.yaml", *GRADE, "-o", "picture.svg"), 1, "no such file"),
         (("incision", CARD, "-o", "picture.svg"), 1, "demo-surgeon.yaml:"),
         (("timeline", "nobody", "-o", "picture.svg"), 1, "no case nobody"),

@@ -247,5 +247,6 @@ def test_a_shipped_card_gives_a_harder_lens_no_less(card_id: str) -> None:
     for band in harder:
         for phase, one in band.items():
             for quantity in ("power_percent", "vacuum_mmHg", "flow_cc_per_min"):
-                assert softer[phase][quantity].value <= one[quantity].value
+                if quantity in one:  # some phases are without power
+                    assert softer[phase][quantity].value <= one[quantity].value
         softer = band

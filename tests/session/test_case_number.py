@@ -69,7 +69,7 @@ def test_it_is_asked_first_in_sign_in_and_cannot_be_passed_over(name: str) -> No
 )
 def test_the_planned_number_passes_in_every_reading(said: str) -> None:
     room = at("sign-in", item="case-number", plan=TURNOVER)
-    assert room.says(f"case number {said}") == ["Clear or not: identity, consent?"]
+    assert room.says(f"case number {said}") == ["Clear or not: identity, consent, mark?"]
     assert room.state.item("case-number").values == {"case_number": 102}
 
 

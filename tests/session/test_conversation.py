@@ -27,7 +27,7 @@ def test_a_hand_over_reads_out_what_was_left_and_what_is_open() -> None:
     reply = room.says("nurse handing over")
     assert reply[0] == "Left for later: bottle line."
     assert reply[1].startswith("Asked and open: irrigation line, aspiration line.")
-    assert reply[2] == "Not asked yet: 57."
+    assert reply[2] == "Not asked yet: 58."
     assert reply[3] == "Firm or loose: aspiration?"
     told = next(one for one in room.records if isinstance(one, HandedOver))
     assert told.role == "circulating-nurse"

@@ -10,6 +10,7 @@ from tests.session.talk import shipped_case
 from voicelist.phrases.evidence import Ask, Evidence
 from voicelist.phrases.match import Match
 from voicelist.phrases.understanding import (
+    Context,
     Denied,
     NotForUs,
     NotUnderstood,
@@ -18,6 +19,7 @@ from voicelist.phrases.understanding import (
     Understood,
 )
 from voicelist.session.heard_freely import Asked, heard_freely
+from voicelist.session.state import State
 
 CASE = shipped_case("practice-101")
 TALK = NotForUs(("[unk]",))
@@ -44,7 +46,8 @@ def not_understood(words: str) -> NotUnderstood:
 def asked(item: str, *commands: str) -> Asked:
     roots = {f"{item}.{kind}" for kind in ("done", "fault", "value")}
     active = roots.intersection(CASE.grammar.names) | {f"command.{one}" for one in commands}
-    return Asked(CASE.natural, item, active)
+    context = Context(CASE.grammar, active, CASE.room)
+    return Asked.of(CASE.natural, State(current=item), context)
 
 
 def test_what_was_understood_strictly_stays() -> None:
@@ -76,6 +79,14 @@ def test_what_one_model_heard_is_read_back(found: Understanding) -> None:
     assert isinstance(heard_freely(found, hears("it's on"), asked("power")), Unconfirmed)
     whole = heard_freely(found, hears("the irrigation line is firm"), asked("irrigation-line"))
     assert isinstance(whole, Unconfirmed)
+
+
+def test_a_permitted_sentence_that_something_spoke_against_is_not_read_anew() -> None:
+    at = asked("irrigation-line")
+    torn = NotUnderstood(("irrigation", "line", "firm"), "it may also have been another", torn=True)
+    assert heard_freely(torn, hears("irrigation line firm"), at) is torn
+    vetoed = not_understood("irrigation line firm")
+    assert heard_freely(vetoed, hears("the irrigation line is firm"), at) is vetoed
 
 
 def test_what_the_recogniser_alone_heard_is_nothing() -> None:

@@ -152,9 +152,10 @@ def test_identity_or_allergies_that_do_not_fit_are_spoken_as_a_request_alone(
 def test_a_denial_of_identity_is_spoken_as_a_request_alone(plan: str) -> None:
     room = at("sign-in", item="identity", plan=plan)
     room.shown.clear()
-    denied = "identity and consent not confirmed"
-    assert room.says(denied) == ["Please look at the papers again."]
-    assert [one.text for one in room.shown] == ["Identity and consent not confirmed: report it?"]
+    thing = "identity consent and mark" if plan == "practice-102" else "identity and consent"
+    assert room.says(f"{thing} not confirmed") == ["Please look at the papers again."]
+    told = f"{thing} not confirmed: report it?"
+    assert [one.text for one in room.shown] == [told[:1].upper() + told[1:]]
     assert room.status("identity") == "called"
     room.says("yes report it")
     assert room.status("identity") == "said-fault"

@@ -125,7 +125,7 @@ def test_a_rupture_in_the_middle_has_its_list_and_the_case_goes_on_where_it_was(
     lines = lines_of(plan, rupture=True)
     assert RUPTURE in lines
     told = run(voicelist, url, plan, lines).out
-    quiet = told.index("Quiet now, until sign out is asked for.")
+    quiet = told.index("Quiet until sign out.")
     assert quiet < told.index("Capsule list.") < told.index(BACK) < told.index("  Sign out.")
     view = view_of(voicelist, url, plan)
     assert view.state == "completed"

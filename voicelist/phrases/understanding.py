@@ -30,10 +30,9 @@ from voicelist.phrases.weighing import (
     veto,
 )
 
-# Edge noise is tolerated only if short; design rule, measured on clicks before answers.
+# Edge noise is tolerated if short; design rule, measured on clicks before answers.
 EDGE_NOISE_AT_MOST_S = 0.25
-# Below this similarity (0 to 100) a sentence is not offered as "did you mean"; project choice.
-OFFER_FROM = 70.0
+OFFER_FROM = 70.0  # similarity, 0 to 100, from which "did you mean" is asked; project choice
 _OFFERS_AT_MOST = 2
 # What each small word put in or exchanged costs, as a difference of score; project choice, measured
 # on orders in noise.
@@ -86,7 +85,7 @@ class Understood:
 
 @dataclass(frozen=True, slots=True)
 class Unconfirmed:
-    """An answer as people put it that passes nothing until it was read back and agreed to."""
+    """An answer as people put it: it passes nothing until it was read back and agreed to."""
 
     match: Match
     words: tuple[str, ...]
@@ -94,8 +93,7 @@ class Unconfirmed:
 
 @dataclass(frozen=True, slots=True)
 class Denied:
-    """The negation of a permitted answer ("irrigation line is not firm"). Where `in_other_words`
-    something was told that may be amiss, and the item's name is what can be reported."""
+    """The negation of a permitted answer; `in_other_words`, something that may be amiss."""
 
     rule: str
     words: tuple[str, ...]

@@ -83,6 +83,7 @@ _SENTENCES: Mapping[str, tuple[str, ...]] = {
     "record-stopped": (),
     "record-stopped-at": ("name",),
     "report-denial": ("words",),
+    "report-thing": ("name",),
     "reported": (),
     "reported-open": (),
     "role-away": ("role",),

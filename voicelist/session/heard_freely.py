@@ -8,13 +8,15 @@ heard no word of what is asked.
 
 from __future__ import annotations
 
-from collections.abc import Set
+from collections.abc import Callable, Set
 from dataclasses import dataclass
 
 from voicelist.phrases.evidence import Ask
 from voicelist.phrases.understanding import (
+    Context,
     Denied,
     NotForUs,
+    NotUnderstood,
     Unconfirmed,
     Understanding,
     Understood,
@@ -53,11 +55,12 @@ class Asked:
     natural: Natural
     item: str
     active: Set[str]
+    permitted: Callable[[tuple[str, ...]], object]
 
     @classmethod
-    def of(cls, natural: Natural, state: State, active: Set[str]) -> Asked:
+    def of(cls, natural: Natural, state: State, context: Context) -> Asked:
         pending = state.pending.item if state.pending is not None else ""
-        return cls(natural, pending or state.current, active)
+        return cls(natural, pending or state.current, context.active, context.permitted)
 
     def read(self, words: tuple[str, ...]) -> Understanding | None:
         """What words amount to as plain speech."""
@@ -66,7 +69,7 @@ class Asked:
 
 def heard_freely(found: Understanding, ask: Ask, asked: Asked) -> Understanding:
     """What was understood, or else what the second model's own words amount to."""
-    if isinstance(found, Understood | Denied):
+    if isinstance(found, Understood | Denied) or _was_weighed(found, asked):
         return found
     heard = ask((), True)
     if heard is None or not heard.words:
@@ -76,6 +79,14 @@ def heard_freely(found: Understanding, ask: Ask, asked: Asked) -> Understanding:
     if own is not None and freely is not None and _same_answer(own, freely):
         return freely
     return _of_one_model(freely, found, asked, for_us=for_us)
+
+
+def _was_weighed(found: Understanding, asked: Asked) -> bool:
+    """Whether a permitted sentence was heard, and something spoke against it: that stands."""
+    if not isinstance(found, NotUnderstood):
+        return False
+    spoken_against = found.torn or found.turned or bool(found.against)
+    return spoken_against or bool(asked.permitted(found.words))
 
 
 def _same_answer(one: Understanding, other: Understanding) -> bool:

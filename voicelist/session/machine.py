@@ -47,16 +47,15 @@ from voicelist.session.events import (
 )
 from voicelist.session.flow_phrases import BEGIN, MILESTONE
 from voicelist.session.flow_records import SectionAsked
+from voicelist.session.heard import FREE_SPEECH, heard
 from voicelist.session.order import active_phrases, next_item, said_together
 from voicelist.session.phone_table import sound_alikes
-from voicelist.session.records import Closed, Heard, Noticed, ReadBack
+from voicelist.session.records import Closed, Noticed, ReadBack
 from voicelist.session.sections import next_waiting
 from voicelist.session.state import State
 from voicelist.session.team_records import SecondEye
 from voicelist.session.turn import Turn
 
-# Why something was not understood, where nothing of it is to be kept.
-_FREE_SPEECH = "it was said freely"
 Handler = Callable[[Turn, Match, Voice], None]
 
 # After these the next item is called; the others leave the question as it stands.
@@ -109,11 +108,11 @@ def _dispatch(turn: Turn, event: Event) -> None:
         case Begin():
             _begin(turn)
         case Utterance():
-            turn.keep(_heard(turn, event.understanding, event.voice))
+            turn.keep(heard(turn, event.understanding, event.voice))
             _take(turn, event.understanding, event.voice)
         case Overheard():
-            heard = _heard(turn, event.understanding, event.voice)
-            turn.keep(replace(heard, status="not-taken", rule="", why=event.why, offers=()))
+            told = heard(turn, event.understanding, event.voice)
+            turn.keep(replace(told, status="not-taken", rule="", why=event.why, offers=()))
         case Silence():
             manners.prompt(turn, event.seconds)
         case Equipment():
@@ -143,51 +142,6 @@ def _begin(turn: Turn) -> None:
         _advance(turn)
 
 
-def _heard(turn: Turn, understanding: Understanding, voice: Voice) -> Heard:
-    """The record of an utterance. Talk that was not for us leaves no words behind, nor does what
-    was no answer while something was to be stated freely."""
-    status, rule, why = "not-for-us", "", ""
-    offers: tuple[str, ...] = ()
-    again: tuple[str, ...] = ()
-    words, second_look, witness = "", "", ""
-    alternatives: tuple[str, ...] = ()
-    kept = not statements.is_free_text(turn) or isinstance(understanding, Understood)
-    if kept and not isinstance(understanding, NotForUs):
-        words = " ".join(understanding.words)
-        alternatives, second_look = voice.alternatives, voice.second_look
-        again, witness = voice.again, voice.witness
-    match understanding:
-        case Understood():
-            status = "understood"
-            rule = " ".join(match.rule for match in understanding.matches)
-        case Unconfirmed():
-            status, rule, why = "understood", understanding.match.rule, "it is read back first"
-        case Denied():
-            status, rule = "not-understood", understanding.rule
-            why = "it denies the answer"
-        case NotUnderstood():
-            status, why = "not-understood", understanding.why if kept else _FREE_SPEECH
-            offers = understanding.offers if kept else ()
-    return Heard(
-        by=voice.by,
-        status=status,
-        words=words,
-        rule=rule,
-        why=why,
-        offers=offers,
-        alternatives=alternatives,
-        second_look=second_look,
-        again=again,
-        witness=witness,
-        channel=voice.channel,
-        role=voice.role,
-        role_known_by=voice.role_known_by,
-        start_s=voice.start_s,
-        end_s=voice.end_s,
-        decided_s=voice.decided_s,
-    )
-
-
 def _take(turn: Turn, understanding: Understanding, voice: Voice) -> None:
     match understanding:
         case Understood(more=more) if more:
@@ -203,7 +157,7 @@ def _take(turn: Turn, understanding: Understanding, voice: Voice) -> None:
         case Denied():
             manners.offer_report(turn, understanding)
         case NotUnderstood() if statements.is_free_text(turn):
-            manners.ask_again(turn, NotUnderstood((), _FREE_SPEECH))
+            manners.ask_again(turn, NotUnderstood((), FREE_SPEECH))
         case NotUnderstood():
             manners.ask_again(turn, understanding)
         case NotForUs():

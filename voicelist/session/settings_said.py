@@ -15,6 +15,7 @@ from voicelist.phrases.syntax import Place, Reference
 
 SETTING = "setting_said"
 _BEFORE, _NO_FILLING = "settings_before", "no_filling"
+_AFTER_NUMBER = "after_number"
 # So many words may stand around settings that are none themselves. Project choice.
 _FILLING_AT_MOST = 14
 _AT = Place("settings", 1, 1)
@@ -55,6 +56,7 @@ class SettingsSaid:
         filling = [
             not (self._frames.ends(_NO_FILLING, words, at) - {at}) for at in range(len(words))
         ]
+        after = [bool(self._frames.ends(_AFTER_NUMBER, words, at)) for at in range(len(words))]
         stack: list[tuple[int, Parts, int]] = [(0, (), _FILLING_AT_MOST)]
         stack += [(at, (), _FILLING_AT_MOST) for at in self._frames.ends(_BEFORE, words, 0) - {0}]
         seen = 0
@@ -68,7 +70,8 @@ class SettingsSaid:
             for end, match in parts_from.get(at, ()):
                 if _fits(said, match):
                     stack.append((end, (*said, match), left))
-            if filling[at] and left:
+            behind = not said or not _ends_with_number(said[-1], words[:at]) or after[at]
+            if filling[at] and behind and left:
                 stack.append((at + 1, said, left - 1))
 
     def _parts(self, words: tuple[str, ...]) -> dict[int, list[tuple[int, Match]]]:
@@ -87,6 +90,12 @@ def without_hesitations(words: Sequence[str], rules: RuleSet) -> tuple[str, ...]
     """The words without "um" and the like."""
     left_out = rules.words("hesitations")
     return tuple(word for word in words if word not in left_out)
+
+
+def _ends_with_number(part: Match, words: tuple[str, ...]) -> bool:
+    """Whether the words end with the last number of a setting."""
+    numbers = [one.words for one in part.walk() if one.value is not None]
+    return bool(numbers) and words[-len(numbers[-1]) :] == numbers[-1]
 
 
 def _fits(said: Parts, match: Match) -> bool:

@@ -276,7 +276,7 @@ class SoundHearer:
         further = _InTime(self._ears)
         context = context_of(self._case, state)
         strictly = understand_sound(sound, context, further)
-        asked = Asked.of(self._case.natural, state, context.active)
+        asked = Asked.of(self._case.natural, state, context)
         understanding = heard_freely(strictly, partial(further.evidence, sound), asked)
         role = self._roles[sound.channel] if sound.channel < len(self._roles) else ""
         voice = Voice(
