@@ -19,7 +19,7 @@ from pathlib import Path
 import pytest
 from packaging.requirements import Requirement
 
-from tests.command import CARD, CHECKLIST, GRAMMARS, PLAN
+from tests.command import CARD, CHECKLIST, PLAN
 from tests.traced import Traced, traced
 from voicelist.hearing.model import ENVIRONMENT_NAME, ModelPlace, cached_model_folder
 from voicelist.hearing.witness import witness_folder
@@ -35,7 +35,7 @@ COMMANDS: dict[str, tuple[object, ...]] = {
     "demo": ("demo",),
     "run": ("run", PLAN, "--audio", DOUBTFUL, "--pace", "fast", "--voice-out", "said.wav"),
     "hear": ("hear", CHECKLIST, DOUBTFUL, "--item", "irrigation-line"),
-    "check": ("check", GRAMMARS),
+    "check": ("check", PLAN),
     "draw": ("draw", "pedal", CARD, "--grade", "clinical 3", "-o", "pedal.png"),
     "list": ("record", "list"),
     "show": ("record", "show", "practice-007"),
