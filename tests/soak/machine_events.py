@@ -29,7 +29,7 @@ from voicelist.documents.names import ROLES
 from voicelist.session.events import Begin, Equipment, Silence, Stop
 
 _EVENTS_A_CASE_AT_MOST = 400
-_REDUCED = 20_000
+_REDUCED = 10_000
 _MORE = ("not", "isn't", "later", "is", "um", "almost")
 
 
