@@ -22,7 +22,7 @@ from voicelist.session.checked import other_phases, situation_of
 from voicelist.session.details_said import Planned, details_said, eye_said, with_details
 from voicelist.session.profile import settings_said
 from voicelist.session.rule_sentences import as_mapping
-from voicelist.session.settings_said import SettingsSaid, without_hesitations
+from voicelist.session.settings_said import SettingsSaid
 from voicelist.session.typed import typed_words
 
 # The keys of a finding in `--json`, a contract.
@@ -120,7 +120,7 @@ def settings_reader(card_file: Path) -> Callable[[str], Match | None]:
         matches = grammar.parses(words)
         if len(matches) == 1:
             return matches[0]
-        return freely.read(without_hesitations(words, rules), whole)
+        return freely.read(words, whole)
 
     return read
 

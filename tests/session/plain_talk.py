@@ -12,8 +12,6 @@ class PlainTalk(Talk):
 
     def hears(self, words: str, *, second_look: str = "") -> Understanding:
         found = super().hears(words, second_look=second_look)
-        pending = self.state.pending
-        asked = (pending.item if pending is not None else "") or self.state.current
         active = context_of(self.case, self.state).active
         natural = self.case.natural
-        return natural.unless_permitted(found, tuple(words.split()), asked, active)
+        return natural.unless_permitted(found, tuple(words.split()), self.state.asked, active)

@@ -75,8 +75,8 @@ class NaturalAnswers:
         self._rules = rules
         self._endings = dict(_tagged(rules, "shortened"))
         self._whole = dict(_tagged(rules, "shortened_word"))
-        self.hesitations = frozenset(rules.words("hesitations"))
-        self._fillers = self.hesitations | frozenset(rules.words("fillers"))
+        self._hesitations = frozenset(rules.words("hesitations"))
+        self._fillers = self._hesitations | frozenset(rules.words("fillers"))
 
     def written_out(self, words: Sequence[str]) -> Words:
         """The words without fillers, with shortened forms in full."""
@@ -84,7 +84,7 @@ class NaturalAnswers:
 
     def without_hesitations(self, words: Sequence[str]) -> Words:
         """The same, with fillers that may belong to a value ("oh" is a nought)."""
-        return tuple(self._written_out(words, self.hesitations))
+        return tuple(self._written_out(words, self._hesitations))
 
     def _written_out(self, words: Sequence[str], left_out: frozenset[str]) -> Iterator[str]:
         for word in words:
@@ -283,17 +283,15 @@ class NaturalAnswers:
         """Whether something is told that may be amiss, by nobody else and not for later."""
         if about.none and rest[0] == "some":
             return True
-        everywhere = [True] * len(rest)
         begins_with_no = rest[0] == "no" and len(rest) > 1
         if not begins_with_no:
             # "It will not lock" is no promise, and "still" tells what is.
             told = tuple(w for w, n in zip(rest, (*rest[1:], ""), strict=True) if n != "not")
             told = tuple(word for word in told if word != "still")
-            where = [True] * len(told)
-            if any(self._stands(rule, told, where) for rule in ("later", "reported", "inverted")):
+            if any(self.holds_any(rule, told) for rule in ("later", "reported", "inverted")):
                 return False
-        amiss = self._is_amiss(rest, everywhere, about) or self._stands("negated", rest, everywhere)
-        if begins_with_no or amiss:
+        amiss = self._is_amiss(rest, [True] * len(rest), about)
+        if begins_with_no or amiss or self.holds_any("negated", rest):
             return True
         if about.none:
             return words[0] != rest[0] or rest[0] in ("some", "there")

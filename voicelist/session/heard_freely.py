@@ -59,8 +59,7 @@ class Asked:
 
     @classmethod
     def of(cls, natural: Natural, state: State, context: Context) -> Asked:
-        pending = state.pending.item if state.pending is not None else ""
-        return cls(natural, pending or state.current, context.active, context.permitted)
+        return cls(natural, state.asked, context.active, context.permitted)
 
     def read(self, words: tuple[str, ...]) -> Understanding | None:
         """What words amount to as plain speech."""

@@ -94,8 +94,7 @@ def _knows(turn: Turn, key: str) -> bool:
 
 
 def _asked_item(turn: Turn) -> str:
-    pending = turn.state.pending
-    return (pending.item if pending is not None else "") or turn.state.current
+    return turn.state.asked
 
 
 def _question_again(turn: Turn, item_id: str, offer: str, *, several: bool) -> str:
@@ -131,7 +130,7 @@ def prompt(turn: Turn, seconds: float) -> None:
 
 def prompt_due_s(state: st.State) -> float | None:
     """Seconds of silence after which the next prompt is due, or None."""
-    item_id = (state.pending.item if state.pending is not None else "") or state.current
+    item_id = state.asked
     if state.held or state.closed or state.prompts >= len(PROMPTS_S):
         return None
     if not item_id or state.item(item_id).waiting:

@@ -145,16 +145,15 @@ class Natural:
         for said in dict.fromkeys((words, self.answers.without_hesitations(words))):
             for start, end in self.answers.value_spans(said, _source_words(self.items[item_id])):
                 for match in grammar.parses(said[start:end]):
-                    found[repr((match.slots(), match.values()))] = match
-        if len({repr(_meaning(one)) for one in found.values()}) != 1:
+                    found.setdefault(repr(_meaning(match)), match)
+        if len(found) != 1:
             return None
         match = next(iter(found.values()))
         at_once = not self.items[item_id].stop
         return Understood(match, words) if at_once else Unconfirmed(match, words)
 
     def _profile(self, words: Words, item_id: str) -> Understanding | None:
-        said = tuple(word for word in words if word not in self.answers.hesitations)
-        match = self.settings.read(said, f"{item_id}.value")
+        match = self.settings.read(words, f"{item_id}.value")
         return None if match is None else Understood(match, words)
 
     def _value_grammar(self, item_id: str) -> Grammar | None:

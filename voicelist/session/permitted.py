@@ -33,7 +33,7 @@ def help_lines(case: Case, state: State) -> tuple[str, ...]:
     anytime = (*ANYTIME, *LATER_ANYTIME)
     rules = _rules(case)
     now = [_wording(one, rules) for one in commands if one not in anytime and ":" not in one]
-    asked = (state.pending.item if state.pending is not None else "") or state.current
+    asked = state.asked
     if asked and not state.held:
         now.insert(0, answers_written(case, asked))
     always = [_wording(one, rules) for one in anytime if one in commands and one not in _LEFT_OUT]

@@ -19,7 +19,7 @@ def in_progress(on_disk: State, lost: Iterable[Record]) -> str:
     """The item to go on with on paper: of the record that was lost, else the one that was asked,
     else the first of what was to follow; "" if there is none."""
     first, *later = lost
-    asked = (on_disk.pending.item if on_disk.pending is not None else "") or on_disk.current
+    asked = on_disk.asked
     items = (getattr(first, "item", ""), asked, *(getattr(one, "item", "") for one in later))
     return next((one for one in items if one), "")
 

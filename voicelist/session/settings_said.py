@@ -32,24 +32,27 @@ class SettingsSaid:
     rules: RuleSet
     _grammar: Grammar | None = None
     _frames: Frames = field(init=False)
+    _hesitations: frozenset[str] = field(init=False)
 
     def __post_init__(self) -> None:
         self._frames = Frames(self.rules)
+        self._hesitations = frozenset(self.rules.words("hesitations"))
 
-    def read(self, words: Sequence[str], rule: str) -> Match | None:
+    def read(self, said: Sequence[str], rule: str) -> Match | None:
         """The settings, as a sentence of `rule`; None where the words are no settings or can be
-        read in two ways."""
+        read in two ways. "Um" and the like are left out."""
         if self.rules.find(SETTING, None) is None:
             return None
+        words = tuple(word for word in said if word not in self._hesitations)
         found: dict[tuple[object, ...], Parts] = {}
-        for parts in self._readings(tuple(words)):
+        for parts in self._readings(words):
             found.setdefault(_meaning(parts), parts)
             if len(found) > _READINGS_AT_MOST:
                 return None
         likely = [parts for parts in found.values() if all(one.is_likely() for one in parts)]
         if len(likely) > 1 and len(set(map(_numbers, likely))) == 1:
-            likely = [one for one in likely if one in _in_one_style(likely)]
-        return Match(rule, tuple(words), likely[0]) if len(likely) == 1 else None
+            likely = _in_one_style(likely)
+        return Match(rule, words, likely[0]) if len(likely) == 1 else None
 
     def _readings(self, words: tuple[str, ...]) -> Iterator[Parts]:
         parts_from = self._parts(words)
@@ -84,12 +87,6 @@ class SettingsSaid:
                 for match in self._grammar.parses(words[start:end]):
                     found.setdefault(start, []).append((end, match))
         return found
-
-
-def without_hesitations(words: Sequence[str], rules: RuleSet) -> tuple[str, ...]:
-    """The words without "um" and the like."""
-    left_out = rules.words("hesitations")
-    return tuple(word for word in words if word not in left_out)
 
 
 def _ends_with_number(part: Match, words: tuple[str, ...]) -> bool:

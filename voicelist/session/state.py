@@ -122,6 +122,11 @@ class State:
     place: str = ""
     milestones: Mapping[str, MilestoneTold] = field(default_factory=dict)
 
+    @property
+    def asked(self) -> str:
+        """The item that a read-back waits for, or else the one that was called; "" for none."""
+        return (self.pending.item if self.pending is not None else "") or self.current
+
     def item(self, item_id: str) -> ItemState:
         """The state of an item, touched or not."""
         return self.items.get(item_id, ItemState())

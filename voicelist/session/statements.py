@@ -132,5 +132,5 @@ def take_choice_correct(turn: Turn, words: str, voice: Voice) -> None:
 
 def is_free_text(turn: Turn) -> bool:
     """Whether what is asked for now is said freely: words that are no answer are not kept."""
-    item_id = (turn.state.pending.item if turn.state.pending else "") or turn.state.current
+    item_id = turn.state.asked
     return bool(item_id) and turn.item(item_id).stated is not None

@@ -115,6 +115,7 @@ class TypedHearer:
         words = self._case.bundle.lexicon.as_known(typed, self._known)
         context = context_of(self._case, state)
         understanding = understand([Hypothesis(words)], (), context)
-        asked = (state.pending.item if state.pending is not None else "") or state.current
-        natural = self._case.natural.unless_permitted(understanding, words, asked, context.active)
+        natural = self._case.natural.unless_permitted(
+            understanding, words, state.asked, context.active
+        )
         return Utterance(natural, Voice("typed", role, "typed" if role else ""))
