@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from voicelist.asr.fetch import fetch_model
+from voicelist.asr.model import ModelPlace, find_model
 from voicelist.errors import MissingPart
-from voicelist.hearing.fetch import fetch_model
-from voicelist.hearing.model import ModelPlace, find_model
 
 _SHARED_SPEECH = Path(__file__).resolve().parents[2] / "shared" / "speech"
 

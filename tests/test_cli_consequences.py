@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.command import Command, voicelist
-from tests.session.lint_documents import lint, spoil, write
+from tests.linting.lint_documents import lint, spoil, write
 from tests.session.test_team_items import at
 from tests.team.right import right_line
 from tests.test_cli_conversation import exported, lines_of, typed

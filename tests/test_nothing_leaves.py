@@ -21,8 +21,8 @@ from packaging.requirements import Requirement
 
 from tests.command import CARD, CHECKLIST, PLAN
 from tests.traced import Traced, traced
-from voicelist.hearing.model import ENVIRONMENT_NAME, ModelPlace, cached_model_folder
-from voicelist.hearing.witness import witness_folder
+from voicelist.asr.model import ENVIRONMENT_NAME, ModelPlace, cached_model_folder
+from voicelist.asr.verifier import witness_folder
 
 PROJECT = Path(__file__).resolve().parents[1]
 # The second model is asked about it.

@@ -14,16 +14,16 @@ from voicelist.documents.finding import Shelves, load_rules
 from voicelist.documents.loading import load_card, load_lexicon, load_limits, load_sentences
 from voicelist.documents.names import PHASES, SCALE_LIMITS
 from voicelist.errors import DocumentError, MissingPart, Problem, UsageError
-from voicelist.phrases.grammar import Grammar
-from voicelist.phrases.match import Match
-from voicelist.phrases.ruleset import RuleSet
-from voicelist.phrases.syntax import Place, Reference
+from voicelist.grammar.grammar import Grammar
+from voicelist.grammar.match import Match
+from voicelist.grammar.ruleset import RuleSet
+from voicelist.grammar.syntax import Place, Reference
+from voicelist.listening.typed import typed_words
 from voicelist.session.checked import other_phases, situation_of
 from voicelist.session.details_said import Planned, details_said, eye_said, with_details
 from voicelist.session.profile import settings_said
 from voicelist.session.rule_sentences import as_mapping
 from voicelist.session.settings_said import SettingsSaid
-from voicelist.session.typed import typed_words
 
 # The keys of a finding in `--json`, a contract.
 _TOLD = ("rule", "severity", "quantity", "heard", "expected", "unit", "sentence")

@@ -177,9 +177,9 @@ def check(
     paths: Annotated[list[Path], typer.Argument(help="Documents or folders.")],
 ) -> None:
     """Lint documents: structure, vocabulary, phrases, sound-alikes; exit 1 on any error."""
-    from voicelist.hearing.model import find_model
-    from voicelist.hearing.vocabulary import vocabulary
-    from voicelist.session.lint import lint_paths
+    from voicelist.asr.model import find_model
+    from voicelist.asr.vocabulary import vocabulary
+    from voicelist.linting.check import lint_paths
 
     try:
         known = vocabulary(find_model().path)
@@ -200,8 +200,8 @@ def check(
 @app.command()
 def model() -> None:
     """Fetch the speech model, or verify the one that is here and what is made of it."""
-    from voicelist.hearing.wide import verified_wide_model
-    from voicelist.hearing.witness import witness_words
+    from voicelist.asr.verifier import witness_words
+    from voicelist.asr.wide_beam import verified_wide_model
     from voicelist.progress import fetch_with_progress
 
     place = fetch_with_progress()

@@ -10,8 +10,8 @@ from rich.console import Console
 from voicelist import CAUTION
 from voicelist.authoring.files import write_over
 from voicelist.figures.inline import report_figures
+from voicelist.listening.practice import load_script
 from voicelist.places import data_folder, shipped
-from voicelist.practice import load_script
 from voicelist.record.exports import export
 from voicelist.record.store import Reader
 from voicelist.record.view import case_view

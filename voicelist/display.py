@@ -9,16 +9,16 @@ from rich.console import Console
 from rich.text import Text
 
 from voicelist.errors import printable
-from voicelist.phrases.understanding import (
+from voicelist.session.events import Voice
+from voicelist.session.ports import nothing
+from voicelist.stopping import lead_nowhere
+from voicelist.understanding.interpretation import (
     Denied,
     NotForUs,
     NotUnderstood,
     Understanding,
     Understood,
 )
-from voicelist.session.events import Voice
-from voicelist.session.ports import nothing
-from voicelist.stopping import lead_nowhere
 
 _GUTTER = 11
 _SHORT_ROLES = {"circulating-nurse": "nurse", "scrub-nurse": "scrub"}

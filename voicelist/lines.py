@@ -14,10 +14,15 @@ from voicelist.documents.finding import Shelves, load_rules
 from voicelist.documents.lexicon import Lexicon
 from voicelist.documents.loading import load_checklist, load_lexicon
 from voicelist.errors import UsageError
+from voicelist.grammar.match import Match
+from voicelist.grammar.ruleset import RuleSet
 from voicelist.hear import context_for
-from voicelist.phrases.match import Match
-from voicelist.phrases.ruleset import RuleSet
-from voicelist.phrases.understanding import (
+from voicelist.listening.typed import typed_words
+from voicelist.reading import FILE_LIMITS, NotReadable, read_file
+from voicelist.session.natural import Natural
+from voicelist.session.profile import settings_said
+from voicelist.session.values import value_said
+from voicelist.understanding.interpretation import (
     Context,
     Denied,
     Hypothesis,
@@ -28,11 +33,6 @@ from voicelist.phrases.understanding import (
     Understood,
     understand,
 )
-from voicelist.reading import FILE_LIMITS, NotReadable, read_file
-from voicelist.session.natural import Natural
-from voicelist.session.profile import settings_said
-from voicelist.session.typed import typed_words
-from voicelist.session.values import value_said
 
 ANY_TIME = "-"
 _COMMAND = "command."

@@ -5,8 +5,8 @@ from __future__ import annotations
 from rich.console import Console
 from rich.progress import BarColumn, DownloadColumn, Progress, TextColumn
 
-from voicelist.hearing.fetch import fetch_model
-from voicelist.hearing.model import ModelPlace
+from voicelist.asr.fetch import fetch_model
+from voicelist.asr.model import ModelPlace
 
 
 def fetch_with_progress() -> ModelPlace:

@@ -16,24 +16,26 @@ from typing import Any
 from rich.console import Console
 
 from voicelist import __version__
+from voicelist.asr.model import ModelPlace, find_model
+from voicelist.asr.recogniser_process import Ears
+from voicelist.asr.verifier import WITNESS, witness_folder
+from voicelist.asr.vocabulary import vocabulary
+from voicelist.asr.wide_beam import wide_search_model
+from voicelist.audio.microphone import Microphone
 from voicelist.display import TerminalDisplay
 from voicelist.documents.bundle import Bundle, load_bundle
 from voicelist.errors import RecordError, UsageError
-from voicelist.hearing.ears import Ears
-from voicelist.hearing.microphone import Microphone
-from voicelist.hearing.model import ModelPlace, find_model
-from voicelist.hearing.vocabulary import vocabulary
-from voicelist.hearing.wide import wide_search_model
-from voicelist.hearing.witness import WITNESS, witness_folder
 from voicelist.keys import Keys
-from voicelist.practice import PracticeTeam, load_script
+from voicelist.listening.practice import PracticeTeam, load_script
+from voicelist.listening.room_sound import Gate, LiveRoom, Recording
+from voicelist.listening.sound import SoundHearer, Source
+from voicelist.listening.typed import TypedHearer
 from voicelist.record.before import begun_anew, refuse_same_eye, set_up_of_the_day
 from voicelist.record.clock_watch import ClockWatch
 from voicelist.record.space import room_on_disk
 from voicelist.record.store import Store
 from voicelist.record.team import set_up_words
 from voicelist.record.writer import Clocks, Writer
-from voicelist.room_sound import Gate, LiveRoom, Recording
 from voicelist.session.case import Case, compile_case
 from voicelist.session.day import facts_of_the_day
 from voicelist.session.loop import Session
@@ -41,9 +43,7 @@ from voicelist.session.order import day_taken_in
 from voicelist.session.record_base import Record
 from voicelist.session.record_stopped import remedy, sentences_to_prepare, tell_record_stopped
 from voicelist.session.records import Opened, Resumed, from_body
-from voicelist.session.sound import SoundHearer, Source
 from voicelist.session.state import State, evolve, replay
-from voicelist.session.typed import TypedHearer
 from voicelist.session.wording import spoken
 from voicelist.speaking.speaker import Mouth
 from voicelist.stopping import TERMINAL_GONE, StopRequests

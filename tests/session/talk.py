@@ -5,7 +5,6 @@ from __future__ import annotations
 from functools import cache
 
 from voicelist.documents.bundle import Bundle, load_bundle
-from voicelist.phrases.understanding import Hypothesis, Understanding, understand
 from voicelist.places import shipped
 from voicelist.session.case import Case, compile_case
 from voicelist.session.effects import Keep, Say, Show, Tone
@@ -13,6 +12,7 @@ from voicelist.session.events import Begin, Event, Silence, Utterance, Voice
 from voicelist.session.machine import context_of, step
 from voicelist.session.record_base import Record
 from voicelist.session.state import State
+from voicelist.understanding.interpretation import Hypothesis, Understanding, understand
 
 
 @cache

@@ -7,12 +7,12 @@ import pytest
 from tests.session.test_team_items import FULL, at
 from tests.team.right import right_line
 from tests.team.room import Room, case_of
-from voicelist.phrases.understanding import Hypothesis, NotUnderstood, understand
 from voicelist.session.events import Utterance, Voice
 from voicelist.session.machine import context_of
 from voicelist.session.records import Opened, Undone
 from voicelist.session.state import evolve, replay
 from voicelist.session.team_records import Adjusted, HandedOver, SecondEye
+from voicelist.understanding.interpretation import Hypothesis, NotUnderstood, understand
 
 
 def until(room: Room, item: str) -> Room:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from tests.session.talk import LINES, SIGN_OUT, Talk
-from voicelist.phrases.understanding import NotUnderstood
 from voicelist.session.events import Begin, Equipment, Stop, Utterance, Voice
 from voicelist.session.records import Closed, Heard, Noticed, Prompted, Undone
+from voicelist.understanding.interpretation import NotUnderstood
 
 NOT_UNDERSTOOD = "what about the irrigation line"
 

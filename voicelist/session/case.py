@@ -18,16 +18,16 @@ from voicelist.documents.checklist import Item, Section
 from voicelist.documents.marks import Place, YamlPath
 from voicelist.documents.sentences import Sentences
 from voicelist.errors import DocumentError, Problem
-from voicelist.phrases.abnf import parse_expansion
-from voicelist.phrases.grammar import Grammar
-from voicelist.phrases.room import Room
-from voicelist.phrases.ruleset import RuleSet
-from voicelist.phrases.syntax import Node, Reference, Sequence, Token
-from voicelist.phrases.syntax import Place as PhrasePlace
+from voicelist.grammar.abnf import parse_expansion
+from voicelist.grammar.grammar import Grammar
+from voicelist.grammar.ruleset import RuleSet
+from voicelist.grammar.syntax import Node, Reference, Sequence, Token
+from voicelist.grammar.syntax import Place as PhrasePlace
 from voicelist.session.flow_phrases import flow_phrases, name_words
 from voicelist.session.natural import Natural
 from voicelist.session.planned import PLANNED, Band, words_planned
 from voicelist.session.presence import away, can_be_answered
+from voicelist.understanding.room_words import Room
 
 ANYTIME = (
     "say_again",

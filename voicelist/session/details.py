@@ -15,7 +15,7 @@ from voicelist.clinical.profile import OTHER_UNITS, Profile, Situation
 from voicelist.clinical.sources import Source
 from voicelist.documents.checklist import Item
 from voicelist.documents.sentences import Sentences
-from voicelist.phrases.match import Match
+from voicelist.grammar.match import Match
 from voicelist.session.case import Case, quantity_name
 from voicelist.session.checked import as_profile, other_phases
 from voicelist.session.details_said import QUANTITIES, WALK, Planned, details_said, with_details

@@ -9,16 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
-from voicelist.phrases.match import Match
-from voicelist.phrases.understanding import (
-    Context,
-    Denied,
-    NotForUs,
-    NotUnderstood,
-    Unconfirmed,
-    Understanding,
-    Understood,
-)
+from voicelist.grammar.match import Match
 from voicelist.session import (
     conversation,
     details,
@@ -49,12 +40,20 @@ from voicelist.session.flow_phrases import BEGIN, MILESTONE
 from voicelist.session.flow_records import SectionAsked
 from voicelist.session.heard import FREE_SPEECH, heard
 from voicelist.session.order import active_phrases, next_item, said_together
-from voicelist.session.phone_table import sound_alikes
 from voicelist.session.records import Closed, Noticed, ReadBack
 from voicelist.session.sections import next_waiting
 from voicelist.session.state import State
 from voicelist.session.team_records import SecondEye
 from voicelist.session.turn import Turn
+from voicelist.understanding.interpretation import (
+    Context,
+    Denied,
+    NotForUs,
+    NotUnderstood,
+    Unconfirmed,
+    Understanding,
+    Understood,
+)
 
 Handler = Callable[[Turn, Match, Voice], None]
 
@@ -91,8 +90,7 @@ def context_of(case: Case, state: State) -> Context:
     together = said_together(case, state)
     active = active_phrases(case, state)
     harmless = frozenset(filter(is_harmless, active))
-    alikes = sound_alikes(case.bundle.checklist.language)
-    return Context(case.grammar, active, case.room, together, harmless, alikes)
+    return Context(case.grammar, active, case.room, together, harmless)
 
 
 def step(case: Case, state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:

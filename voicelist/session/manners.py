@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from voicelist.phrases.match import Match
-from voicelist.phrases.understanding import Denied, NotForUs, NotUnderstood
+from voicelist.grammar.match import Match
 from voicelist.session import offers, under_way
 from voicelist.session import state as st
 from voicelist.session.elsewhere import answered_elsewhere, comes_later
@@ -25,6 +24,7 @@ from voicelist.session.records import (
 from voicelist.session.sections import goes_on_again
 from voicelist.session.turn import Turn
 from voicelist.session.wording import listed
+from voicelist.understanding.interpretation import Denied, NotForUs, NotUnderstood
 
 ASKED_AGAIN_AT_MOST = 2
 # When nobody answers: seconds since the last word, then silence (design, section 8).

@@ -11,14 +11,14 @@ from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass, field
 
 from voicelist.documents.checklist import Item
-from voicelist.phrases.abnf import parse_expansion
-from voicelist.phrases.grammar import Grammar
-from voicelist.phrases.match import Match
-from voicelist.phrases.natural import About, Amounts, NaturalAnswers
-from voicelist.phrases.ruleset import RuleSet
-from voicelist.phrases.syntax import Node, Void
-from voicelist.phrases.understanding import Denied, Unconfirmed, Understanding, Understood
+from voicelist.grammar.abnf import parse_expansion
+from voicelist.grammar.grammar import Grammar
+from voicelist.grammar.match import Match
+from voicelist.grammar.ruleset import RuleSet
+from voicelist.grammar.syntax import Node, Void
 from voicelist.session.settings_said import SettingsSaid
+from voicelist.understanding.interpretation import Denied, Unconfirmed, Understanding, Understood
+from voicelist.understanding.plain_speech import About, Amounts, NaturalAnswers
 
 _DONE = (Amounts.FULL, Amounts.SHORT, Amounts.LOOSE)
 _COMMAND = "command."

@@ -3,10 +3,10 @@ its form alone, so that the display gives no expected value away."""
 
 from __future__ import annotations
 
-from voicelist.phrases.abnf import parse_expansion
-from voicelist.phrases.ruleset import RuleSet
-from voicelist.phrases.syntax import Choice
-from voicelist.phrases.written import written
+from voicelist.grammar.abnf import parse_expansion
+from voicelist.grammar.readable import written
+from voicelist.grammar.ruleset import RuleSet
+from voicelist.grammar.syntax import Choice
 from voicelist.session.case import ANSWER_KINDS, ANYTIME, LATER_ANYTIME, Case
 from voicelist.session.flow_phrases import BEGIN, MILESTONE
 from voicelist.session.order import active_phrases

@@ -10,7 +10,7 @@ from pydantic import ValidationError
 
 from voicelist.documents.checklist import Item
 from voicelist.errors import VoicelistError
-from voicelist.phrases.match import Match
+from voicelist.grammar.match import Match
 from voicelist.session import manners, statements
 from voicelist.session.case import PLAN_SOURCE
 from voicelist.session.events import Voice

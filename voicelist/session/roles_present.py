@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from voicelist.documents.checklist import Item
-from voicelist.phrases.match import Match
+from voicelist.grammar.match import Match
 from voicelist.session import manners, presence, statements
 from voicelist.session import state as st
 from voicelist.session.events import Voice

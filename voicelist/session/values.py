@@ -13,7 +13,7 @@ from voicelist.clinical.lens import LensSaid
 from voicelist.clinical.profile import Grade, Profile, Situation
 from voicelist.clinical.rules import findings as all_findings
 from voicelist.clinical.sound_alikes import twin
-from voicelist.phrases.match import Match
+from voicelist.grammar.match import Match
 from voicelist.session import state as st
 from voicelist.session.events import Voice
 from voicelist.session.grades import grade_aloud, tell_if_card_lacks
