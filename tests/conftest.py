@@ -7,10 +7,15 @@ import shutil
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from voicelist.asr.fetch import fetch_model
 from voicelist.asr.model import ModelPlace, find_model
 from voicelist.errors import MissingPart
+
+# Property tests are about what is right, not about how fast a busy machine finds it.
+settings.register_profile("unhurried", deadline=None)
+settings.load_profile("unhurried")
 
 _SHARED_SPEECH = Path(__file__).resolve().parents[2] / "shared" / "speech"
 

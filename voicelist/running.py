@@ -23,7 +23,8 @@ from voicelist.asr.vocabulary import vocabulary
 from voicelist.asr.wide_beam import wide_search_model
 from voicelist.audio.microphone import Microphone
 from voicelist.display import TerminalDisplay
-from voicelist.documents.bundle import Bundle, load_bundle
+from voicelist.documents.bundle import load_bundle
+from voicelist.documents.embedded import Bundle
 from voicelist.errors import RecordError, UsageError
 from voicelist.keys import Keys
 from voicelist.listening.practice import PracticeTeam, load_script

@@ -27,7 +27,7 @@ from product import Product
 from voicelist.asr.utterance import Utterance
 from voicelist.audio.samples import Samples
 from voicelist.audio.sound_files import read_sound
-from voicelist.documents.bundle import Bundle
+from voicelist.documents.embedded import Bundle
 from voicelist.listening.sound import Further
 from voicelist.session.case import compile_case
 from voicelist.session.machine import context_of

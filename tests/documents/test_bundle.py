@@ -12,7 +12,8 @@ import pytest
 import rfc8785
 from example_documents import CARD, PLAN, RULES, spoiled, write_grammars
 
-from voicelist.documents.bundle import Bundle, load_bundle
+from voicelist.documents.bundle import load_bundle
+from voicelist.documents.embedded import Bundle
 from voicelist.errors import DocumentError
 
 

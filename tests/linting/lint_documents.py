@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from voicelist.documents.bundle import Bundle, load_bundle
+from voicelist.documents.bundle import load_bundle
+from voicelist.documents.embedded import Bundle
 from voicelist.errors import Problem
 from voicelist.linting.check import lint_case
 from voicelist.places import shipped

@@ -16,7 +16,7 @@ from tests.linting.lint_documents import (
     spoil,
     write,
 )
-from voicelist.documents.bundle import Bundle
+from voicelist.documents.embedded import Bundle
 from voicelist.linting.check import lint_case
 from voicelist.linting.vocabulary import nearly, split_in_two
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.team.right import right_line
-from voicelist.documents.bundle import Bundle
+from voicelist.documents.embedded import Bundle
 from voicelist.record.exports import FORMATS, export
 from voicelist.record.journal import Entry
 from voicelist.record.verify import read_journal_file, verify_file

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from functools import cache
 
-from voicelist.documents.bundle import Bundle, load_bundle
+from voicelist.documents.bundle import load_bundle
+from voicelist.documents.embedded import Bundle
 from voicelist.places import shipped
 from voicelist.session.case import Case, compile_case
 from voicelist.session.effects import Keep, Say, Show, Tone

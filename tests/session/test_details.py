@@ -10,7 +10,7 @@ import pytest
 from tests.session.talk import Talk, shipped_bundle
 from tests.team.right import answer_to
 from voicelist.clinical.rules import RULES
-from voicelist.documents.bundle import Bundle
+from voicelist.documents.embedded import Bundle
 from voicelist.linting.plan import _incisions
 from voicelist.session.case import Case, compile_case
 from voicelist.session.records import Accepted, Answered, Corrected, ReadBack

@@ -24,7 +24,7 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
-from voicelist.documents.bundle import Bundle
+from voicelist.documents.embedded import Bundle
 from voicelist.listening.practice import load_script
 from voicelist.places import shipped
 from voicelist.record.store import Reader

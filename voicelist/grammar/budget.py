@@ -30,7 +30,7 @@ class TooLarge(DocumentError):
 @dataclass(frozen=True, slots=True)
 class GrammarBudget:
     """The most that phrases may come to. Project choice, 27 November 2026: each is about ten times
-    what the largest shipped checklist needs or more (`tests/phrases/test_budget.py` measures it),
+    what the largest shipped checklist needs or more (`tests/grammar/test_budget.py` measures it),
     and all of them together stay below 1 GB."""
 
     # Words, marks, rules and tags of one document or phrase.

@@ -6,8 +6,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from voicelist.documents.bundle import Bundle
 from voicelist.documents.checklist import Checklist, Item
+from voicelist.documents.embedded import Bundle
 from voicelist.documents.finding import Shelves, load_rules
 from voicelist.documents.lexicon import Lexicon
 from voicelist.documents.loading import load_checklist, load_lexicon, load_sentences

@@ -7,9 +7,9 @@ from dataclasses import replace
 
 from voicelist.clinical.profile import Finding, Incision, Profile, Situation
 from voicelist.clinical.rules import findings
-from voicelist.documents.bundle import Bundle
 from voicelist.documents.card import Card
 from voicelist.documents.checklist import Item
+from voicelist.documents.embedded import Bundle
 from voicelist.documents.marks import Places, YamlPath
 from voicelist.documents.plan import HIGHEST_NUMBER
 from voicelist.documents.wording import number, quoted

@@ -12,9 +12,9 @@ from typing import Any
 
 from voicelist.clinical.profile import Grade
 from voicelist.clinical.settings import CardSetting
-from voicelist.documents.bundle import Bundle
 from voicelist.documents.card import Settings
 from voicelist.documents.checklist import Item, Section
+from voicelist.documents.embedded import Bundle
 from voicelist.documents.marks import Place, YamlPath
 from voicelist.documents.sentences import Sentences
 from voicelist.errors import DocumentError, Problem
