@@ -18,6 +18,7 @@ class _Quiet:
     """A room in which nobody speaks, and ears that hear nothing."""
 
     channels = 1
+    behind_samples = 0
 
     def __init__(self) -> None:
         self.given = 0
@@ -26,8 +27,11 @@ class _Quiet:
     def cue(self, _: object) -> None: ...
     def feed(self, *_: object) -> None: ...
 
-    def events(self) -> list[object]:
-        return []
+    def poll(self, _: float) -> None: ...
+    def open_from_sample(self, _: int) -> None: ...
+
+    def reached_sample(self, _: int) -> int:
+        return self.given
 
     def read(self) -> Piece:
         time.sleep(0.001)
