@@ -9,7 +9,7 @@ from voicelist.session.machine import context_of
 from voicelist.session.records import ReadBack
 from voicelist.session.sections import reached
 from voicelist.session.state import State
-from voicelist.understanding.interpretation import Context
+from voicelist.understanding.context import Context
 
 HELD = "held"
 # After these nothing but the course of the case is spoken of.

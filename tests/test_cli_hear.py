@@ -13,7 +13,8 @@ from tests.command import CARD, CHECKLIST, Command, voicelist
 from voicelist.asr.model import ModelPlace
 from voicelist.hear import context_for
 from voicelist.places import shipped
-from voicelist.understanding.interpretation import Hypothesis, NotUnderstood, Understood, understand
+from voicelist.understanding.hypothesis import Hypothesis
+from voicelist.understanding.interpretation import NotUnderstood, Understood, understand
 
 __all__ = ["voicelist"]
 

@@ -22,7 +22,7 @@ from packaging.requirements import Requirement
 from tests.command import CARD, CHECKLIST, PLAN
 from tests.traced import Traced, traced
 from voicelist.asr.model import ENVIRONMENT_NAME, ModelPlace, cached_model_folder
-from voicelist.asr.verifier import witness_folder
+from voicelist.asr.verifier import verifier_folder
 
 PROJECT = Path(__file__).resolve().parents[1]
 # The second model is asked about it.
@@ -131,7 +131,7 @@ def test_the_neural_parts_were_at_work_meanwhile(watched: dict[str, Traced]) -> 
         }
         assert with_run_time, name
         assert watched[name].processes_with(".onnx"), name
-        if witness_folder() is not None:
+        if verifier_folder() is not None:
             assert watched[name].processes_with("encoder_model.ort"), name
             assert len(with_run_time) >= 2, name
 

@@ -200,7 +200,7 @@ def check(
 @app.command()
 def model() -> None:
     """Fetch the speech model, or verify the one that is here and what is made of it."""
-    from voicelist.asr.verifier import witness_words
+    from voicelist.asr.verifier import verifier_words
     from voicelist.asr.wide_beam import verified_wide_model
     from voicelist.progress import fetch_with_progress
 
@@ -210,7 +210,7 @@ def model() -> None:
     print(f"Fingerprint {place.fingerprint}")
     if place.note:
         print(place.note)
-    print(witness_words())
+    print(verifier_words())
 
 
 @app.command()

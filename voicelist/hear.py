@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import itertools
 import os
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from voicelist.asr.decoder import DecoderHere
 from voicelist.asr.model import find_model
-from voicelist.asr.offline import Whole, decode_blocks, decode_whole
+from voicelist.asr.offline import decode_blocks, decode_whole, past_of
 from voicelist.asr.recogniser import Recogniser
-from voicelist.asr.streaming import ChannelEar
-from voicelist.asr.utterance import Utterance
-from voicelist.asr.verifier import OnCall
+from voicelist.asr.streaming import ChannelStream
+from voicelist.asr.utterance import DecodedUtterance
+from voicelist.asr.verifier import VerifierOnCall
 from voicelist.asr.wide_beam import wide_search_model
 from voicelist.audio.sound_files import look_through, read_sound
 from voicelist.documents.finding import Shelves, load_rules
@@ -27,15 +28,13 @@ from voicelist.grammar.abnf import parse_rules
 from voicelist.grammar.grammar import Grammar
 from voicelist.grammar.ruleset import RuleSet
 from voicelist.grammar.syntax import Node, Place, Reference
-from voicelist.listening.sound import Further, understand_sound
 from voicelist.session.case import ANYTIME, is_harmless, item_phrases
-from voicelist.understanding.interpretation import (
-    Context,
-    NotForUs,
-    Understanding,
-    Understood,
-)
+from voicelist.understanding.context import Context
+from voicelist.understanding.decision import decide
+from voicelist.understanding.interpretation import NotForUs, Understanding, Understood
 from voicelist.understanding.phrase_lists import HearingGrammar, hearing_grammar
+from voicelist.understanding.policy import POLICY
+from voicelist.understanding.questions import Decoder, NoDecoder
 from voicelist.understanding.room_words import Room
 
 # Each file heard at the same time as others takes some tens of MB.
@@ -49,7 +48,7 @@ class Listening:
     context: Context
     grammar: HearingGrammar
     recogniser: Recogniser
-    witness: OnCall
+    verifier: VerifierOnCall
 
 
 def prepare(grammar_file: Path, item: str | None) -> Listening:
@@ -60,7 +59,7 @@ def prepare(grammar_file: Path, item: str | None) -> Listening:
     words = context.grammar.vocabulary() | context.room.words()
     known = frozenset(word for word in words if recogniser.vocabulary_has(word))
     hearing = hearing_grammar(context.grammar, context.room, known, plain=is_harmless)
-    return Listening(context, hearing, recogniser, OnCall())
+    return Listening(context, hearing, recogniser, VerifierOnCall())
 
 
 def context_for(grammar_file: Path, item: str | None) -> Context:
@@ -146,23 +145,28 @@ def hear_files(
 
 def hear_file(listening: Listening, path: Path, *, stream: bool, channel: int) -> Iterator[Heard]:
     """What one file amounts to: one utterance, or with `stream` each endpointed one."""
-    recogniser, grammar = listening.recogniser, listening.grammar
-    found: Iterable[Utterance]
-    further: Further
+    recogniser, verifier, grammar = listening.recogniser, listening.verifier, listening.grammar
     if stream:
-        ear = ChannelEar(0, recogniser, listening.witness)
         sound = look_through(path)
         row = _row(path, sound.channels, channel)
-        blocks = (block[row] for block in sound.blocks())
-        found, further = decode_blocks(ear, blocks, grammar), ear
-    else:
-        whole = read_sound(path).samples
-        samples = whole[_row(path, whole.shape[0], channel)]
-        found = [decode_whole(recogniser, samples, grammar)]
-        further = Whole(recogniser, samples, grammar, listening.witness)
-    for utterance in found:
-        understood = understand_sound(utterance, listening.context, further)
-        yield Heard(str(path), understood, utterance)
+        channel_stream = ChannelStream(0, recogniser, verifier)
+        for utterance in decode_blocks(
+            channel_stream, (block[row] for block in sound.blocks()), grammar
+        ):
+            decoder = channel_stream.decoder(utterance.start_sample)
+            yield _heard(path, utterance, listening, decoder or NoDecoder())
+        return
+    whole = read_sound(path).samples
+    samples = whole[_row(path, whole.shape[0], channel)]
+    decoder = DecoderHere(recogniser, verifier, past_of(samples, grammar))
+    yield _heard(path, decode_whole(recogniser, samples, grammar), listening, decoder)
+
+
+def _heard(
+    path: Path, utterance: DecodedUtterance, listening: Listening, decoder: Decoder
+) -> Heard:
+    understood = decide(utterance.passes, listening.context, decoder, POLICY)
+    return Heard(str(path), understood, utterance)
 
 
 def _row(path: Path, count: int, channel: int) -> int:
@@ -183,7 +187,7 @@ class Heard:
 
     file: str
     understanding: Understanding
-    utterance: Utterance
+    utterance: DecodedUtterance
 
     @property
     def status(self) -> str:

@@ -22,10 +22,10 @@ from voicelist.reading import FILE_LIMITS, NotReadable, read_file
 from voicelist.session.natural import Natural
 from voicelist.session.profile import settings_said
 from voicelist.session.values import value_said
+from voicelist.understanding.context import Context
+from voicelist.understanding.hypothesis import Hypothesis
 from voicelist.understanding.interpretation import (
-    Context,
     Denied,
-    Hypothesis,
     NotForUs,
     NotUnderstood,
     Unconfirmed,

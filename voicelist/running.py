@@ -1,4 +1,4 @@
-"""A case in the room, assembled: documents, journal, ears, mouth, display."""
+"""A case in the room, assembled: documents, journal, recogniser, loudspeaker, display."""
 
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ from rich.console import Console
 
 from voicelist import __version__
 from voicelist.asr.model import ModelPlace, find_model
-from voicelist.asr.recogniser_process import Ears
-from voicelist.asr.verifier import WITNESS, witness_folder
+from voicelist.asr.recogniser_process import RecogniserProcess
+from voicelist.asr.verifier import VERIFIER, verifier_folder
 from voicelist.asr.vocabulary import vocabulary
 from voicelist.asr.wide_beam import wide_search_model
 from voicelist.audio.microphone import Microphone
@@ -252,11 +252,12 @@ def thawed(value: Any) -> Any:
 
 @dataclass(slots=True)
 class Room:
-    """Ears, mouth and where the sound comes from, started before the documents are compiled."""
+    """Recogniser, loudspeaker and where the sound comes from, started before the documents are
+    compiled."""
 
     around: Around
     model: ModelPlace | None
-    ears: Ears | None
+    recogniser: RecogniserProcess | None
     source: Source | None
     mouth: Mouth
     speaker: GatedMouth
@@ -270,9 +271,9 @@ class Room:
         """What the journal says of the model that listened."""
         if self.model is None:
             return None
-        witness = WITNESS if witness_folder() is not None else ""
+        verifier = VERIFIER if verifier_folder() is not None else ""
         note = self.model.note or ""
-        return {"fingerprint": self.model.fingerprint, "note": note, "witness": witness}
+        return {"fingerprint": self.model.fingerprint, "note": note, "witness": verifier}
 
     def begin(self, case: Case, first: Record, writer: Writer) -> None:
         """Put the first record of this run on disk; if that fails the room is told."""
@@ -318,12 +319,12 @@ class Room:
         self.mouth.prepare(spoken(sentences, lexicon, one) for one in texts)
 
     def _hearer(self, case: Case) -> TypedHearer | SoundHearer:
-        if self.ears is None or self.source is None or self.model is None:
+        if self.recogniser is None or self.source is None or self.model is None:
             show = partial(self.around.display.show, "notice")
             return TypedHearer(case, sys.stdin, show)
         said = case.grammar.vocabulary() | case.room.words()
         known = vocabulary(self.model.path, among=said)
-        return SoundHearer(case, self.ears, self.source, self.roles, known)
+        return SoundHearer(case, self.recogniser, self.source, self.roles, known)
 
 
 @contextlib.contextmanager
@@ -332,16 +333,16 @@ def _room(around: Around) -> Iterator[Room]:
     how = around.how
     with contextlib.ExitStack() as stack:
         gate, keys = Gate(), stack.enter_context(Keys(watch=how.source != "typed"))
-        model = ears = source = None
+        model = recogniser = source = None
         if how.source != "typed":
             model = find_model()
             source = _source(how, gate, stack)
-            ears = Ears(wide_search_model(model), source.channels)
-            stack.callback(ears.close)
+            recogniser = RecogniserProcess(wide_search_model(model), source.channels)
+            stack.callback(recogniser.close)
         mouth = Mouth(how.voice, play=how.aloud, out=how.voice_out)
         stack.callback(mouth.close)
         speaker = GatedMouth(mouth, gate, keys, around.stopping)
-        yield Room(around, model, ears, source, mouth, speaker)
+        yield Room(around, model, recogniser, source, mouth, speaker)
 
 
 def _source(how: How, gate: Gate, stack: contextlib.ExitStack) -> Source:

@@ -9,7 +9,7 @@ import pytest
 
 from voicelist.asr.model import ModelPlace
 from voicelist.asr.recogniser import Recogniser
-from voicelist.asr.recogniser_process import Ears
+from voicelist.asr.recogniser_process import RecogniserProcess
 from voicelist.asr.wide_beam import wide_search_model
 
 
@@ -24,8 +24,8 @@ def recogniser(wide_model: Path) -> Recogniser:
 
 
 @pytest.fixture
-def ears(wide_model: Path) -> Iterator[Ears]:
+def process(wide_model: Path) -> Iterator[RecogniserProcess]:
     """In a process of its own, for two channels."""
-    started = Ears(wide_model, channels=2)
+    started = RecogniserProcess(wide_model, channels=2)
     yield started
     started.close()

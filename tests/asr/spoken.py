@@ -10,8 +10,8 @@ import numpy as np
 import soxr
 from hibari import Hibari
 
-from voicelist.asr.recogniser_process import Ears
-from voicelist.asr.utterance import Utterance
+from voicelist.asr.recogniser_process import RecogniserProcess
+from voicelist.asr.utterance import DecodedUtterance
 from voicelist.audio.samples import Samples
 
 SENTENCES = (
@@ -77,16 +77,16 @@ def with_silence(speech: Samples, before_s: float = 0.6, after_s: float = 1.0) -
     return np.concatenate([silence(before_s), speech, silence(after_s)])
 
 
-def texts(utterance: Utterance) -> list[str]:
-    return [alternative.text for alternative in utterance.alternatives]
+def texts(utterance: DecodedUtterance) -> list[str]:
+    return [alternative.text for alternative in utterance.passes.first]
 
 
-def heard_by(ears: Ears, sound: Samples, channel: int = 0) -> Utterance:
+def heard_by(process: RecogniserProcess, sound: Samples, channel: int = 0) -> DecodedUtterance:
     """The first utterance that another process hears in a sound."""
-    ears.feed(channel, sound, 0)
+    process.feed(channel, sound, 0)
     give_up_s = time.monotonic() + PATIENCE_S
     while time.monotonic() < give_up_s:
-        told = ears.poll(0.1)
-        if isinstance(told, Utterance):
+        told = process.poll(0.1)
+        if isinstance(told, DecodedUtterance):
             return told
     raise AssertionError("nothing was heard")

@@ -5,18 +5,21 @@ The speech and the noise are synthetic, the limits own measurements.
 
 from __future__ import annotations
 
+import math
+import time
+
 import numpy as np
 import pytest
 from spoken import PATIENCE_S, Sentences, heard_by, say, texts, with_silence
 
 from voicelist.asr.edges import is_in_noise, loudness_of
-from voicelist.asr.offline import Whole, decode_stream, decode_whole
+from voicelist.asr.forced_choice import forced_choice
+from voicelist.asr.offline import decode_stream, decode_whole, past_of
 from voicelist.asr.recogniser import Recogniser
-from voicelist.asr.recogniser_process import Ears
-from voicelist.asr.streaming import ChannelEar
-from voicelist.asr.utterance import Utterance
-from voicelist.asr.verifier import OnCall
+from voicelist.asr.recogniser_process import RecogniserProcess
+from voicelist.asr.streaming import ChannelStream
 from voicelist.audio.samples import Samples
+from voicelist.understanding.questions import ForcedChoice
 
 SPOKEN = "irrigation line firm"
 ASKED = (
@@ -25,7 +28,6 @@ ASKED = (
     ("irrigation", "phacoemulsification", "firm"),
     ("hold", "on", "please"),
 )
-FORGOTTEN = Utterance(0, 0, 1, 2, 3, (), (), 0.0)
 
 
 def noisy(samples: Samples, below_dB: float) -> Samples:
@@ -37,40 +39,38 @@ def noisy(samples: Samples, below_dB: float) -> Samples:
     return mixed
 
 
-def test_what_was_said_is_nearest_and_what_is_unknown_is_none(recogniser: Recogniser) -> None:
+def test_what_was_said_is_nearest_and_what_is_unknown_is_not_found(
+    recogniser: Recogniser,
+) -> None:
     samples = with_silence(say(SPOKEN))
-    whole = decode_whole(recogniser, samples, Sentences())
-    ear = ChannelEar(0, recogniser)
-    (streamed,) = decode_stream(ear, samples, Sentences())
+    stream = ChannelStream(0, recogniser)
+    (streamed,) = decode_stream(stream, samples, Sentences())
+    decoder = stream.decoder(streamed.start_sample)
+    assert decoder is not None
     for near in (
-        Whole(recogniser, samples, Sentences(), OnCall()).among(whole, ASKED),
-        ear.among(streamed, ASKED),
+        forced_choice(recogniser, past_of(samples, Sentences()), ASKED),
+        decoder.ask(ForcedChoice(ASKED), math.inf),
     ):
-        assert near is not None
+        assert isinstance(near, tuple)
         assert len(near) == len(ASKED)
-        assert near[0] is not None
-        assert near[2] is None
-        assert all(one is None or one < near[0] for one in near[1:])
-    assert ear.among(FORGOTTEN, ASKED) is None
+        assert near[2] == -math.inf < near[0]
+        assert all(one < near[0] for one in near[1:])
+    assert stream.decoder(1) is None
 
 
 def test_another_word_is_found_where_it_was_said(recogniser: Recogniser) -> None:
     samples = with_silence(say("irrigation line third"))
-    whole = decode_whole(recogniser, samples, Sentences())
-    near = Whole(recogniser, samples, Sentences(), OnCall()).among(whole, ASKED)
-    found = [-np.inf if one is None else one for one in near]
-    assert found.index(max(found)) == 1
+    near = forced_choice(recogniser, past_of(samples, Sentences()), ASKED)
+    assert near.index(max(near)) == 1
 
 
-def test_the_other_process_tells_it(ears: Ears) -> None:
-    ears.listen(Sentences())
-    once = heard_by(ears, with_silence(say(SPOKEN)))
+def test_the_other_process_tells_it(process: RecogniserProcess) -> None:
+    process.listen(Sentences())
+    once = heard_by(process, with_silence(say(SPOKEN)))
     assert texts(once)[0] == SPOKEN
-    assert ears.among(once, ASKED, 0.0) is None
-    near = ears.among(once, ASKED, PATIENCE_S)
-    assert near is not None
-    assert near[0] == max(one for one in near if one is not None)
-    assert ears.among(FORGOTTEN, ASKED, PATIENCE_S) is None
+    near = process.ask(once, ForcedChoice(ASKED), time.monotonic() + PATIENCE_S)
+    assert isinstance(near, tuple)
+    assert near[0] == max(near)
 
 
 @pytest.mark.parametrize(("below_dB", "in_noise"), [(10.0, True), (20.0, True), (60.0, False)])
@@ -79,9 +79,9 @@ def test_a_sound_is_in_noise_where_speech_stands_out_little(
 ) -> None:
     samples = noisy(with_silence(say(SPOKEN)), below_dB)
     assert is_in_noise(loudness_of(samples)) is in_noise
-    assert decode_whole(recogniser, samples, Sentences()).in_noise is in_noise
-    (streamed,) = decode_stream(ChannelEar(0, recogniser), samples, Sentences())
-    assert streamed.in_noise is in_noise
+    assert decode_whole(recogniser, samples, Sentences()).passes.in_noise is in_noise
+    (streamed,) = decode_stream(ChannelStream(0, recogniser), samples, Sentences())
+    assert streamed.passes.in_noise is in_noise
 
 
 def test_nothing_is_not_in_noise() -> None:

@@ -1,4 +1,4 @@
-"""The witness: what it hears of its own accord, and how likely it finds sentences.
+"""The verifier: what it hears of its own accord, and how likely it finds sentences.
 
 The readings are published recordings of real people with their published texts. The rest of the
 speech is synthetic and its limits are own measurements.
@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import csv
 import importlib.util
+import math
 import shutil
 import sys
+import time
 from importlib.machinery import ModuleSpec
 from pathlib import Path
 
@@ -29,13 +31,26 @@ from spoken import (
 )
 
 from voicelist.asr import verifier
-from voicelist.asr.offline import Whole, decode_stream, decode_whole
+from voicelist.asr.offline import decode_stream
 from voicelist.asr.recogniser import Recogniser
-from voicelist.asr.recogniser_process import Ears
-from voicelist.asr.streaming import ChannelEar
-from voicelist.asr.utterance import Utterance
-from voicelist.asr.verifier import OnCall, Tokens, ways_to_write, witness_folder, witness_words
+from voicelist.asr.recogniser_process import RecogniserProcess
+from voicelist.asr.streaming import ChannelStream
+from voicelist.asr.utterance import DecodedUtterance
+from voicelist.asr.verifier import (
+    Tokens,
+    VerifierOnCall,
+    verifier_folder,
+    verifier_words,
+    ways_to_write,
+)
 from voicelist.audio.sound_files import read_sound
+from voicelist.understanding.hypothesis import Passes
+from voicelist.understanding.questions import (
+    DeadlinePassed,
+    FreeTranscript,
+    Transcript,
+    VerifierScores,
+)
 
 SPOKEN = "irrigation line firm"
 # Bare words of the readings' texts, and one that is written in two ways.
@@ -50,7 +65,7 @@ BARE = jiwer.Compose(
 
 @pytest.fixture(scope="module")
 def folder() -> Path:
-    found = witness_folder()
+    found = verifier_folder()
     if found is None:
         assert sys.platform != "linux", "it is installed with voicelist there"
         pytest.skip("there is no package with the second speech model for this system")
@@ -58,12 +73,12 @@ def folder() -> Path:
 
 
 @pytest.fixture(scope="module")
-def on_call(folder: Path) -> OnCall:
-    return OnCall()
+def on_call(folder: Path) -> VerifierOnCall:
+    return VerifierOnCall()
 
 
 def test_readings_of_real_people_are_heard_without_any_phrases(
-    on_call: OnCall, shared_speech: Path
+    on_call: VerifierOnCall, shared_speech: Path
 ) -> None:
     """LJ Speech and LibriVox recordings with their texts (shared/speech/README.md)."""
     with (shared_speech / "reading.tsv").open(encoding="utf-8", newline="") as table:
@@ -73,24 +88,25 @@ def test_readings_of_real_people_are_heard_without_any_phrases(
     assert len(of_one) == 3
     for row in of_one:
         samples = read_sound(shared_speech / row["file"]).samples[0]
-        told = on_call.hear(samples, (), True)
+        told = on_call.transcript(samples)
         assert told is not None
         errors = jiwer.process_words(row["text"].lower(), " ".join(told.words), BARE, BARE)
         assert errors.substitutions + errors.deletions + errors.insertions <= 1, told.words
 
 
 @pytest.mark.parametrize("sentence", SENTENCES)
-def test_what_was_said_is_likelier_than_what_is_near_to_it(on_call: OnCall, sentence: str) -> None:
+def test_what_was_said_is_likelier_than_what_is_near_to_it(
+    on_call: VerifierOnCall, sentence: str
+) -> None:
     others = [one for one in SENTENCES if one != sentence]
-    told = on_call.hear(with_silence(say(sentence)), (sentence, *others), False)
-    assert told is not None
-    assert told.likely[0] == max(told.likely)
-    assert told.likely[0] > sorted(told.likely)[-2] + 3.0
-    assert (told.words, told.freely) == ((), 0.0)
+    scores = on_call.scores(with_silence(say(sentence)), (sentence, *others))
+    assert scores is not None
+    assert scores[0] == max(scores)
+    assert scores[0] > sorted(scores)[-2] + 3.0
 
 
 @pytest.mark.parametrize(
-    ("said", "turned"),
+    ("said", "other"),
     [
         ("irrigation line firm", "irrigation line isn't firm"),
         ("irrigation line isn't firm", "irrigation line firm"),
@@ -101,54 +117,82 @@ def test_what_was_said_is_likelier_than_what_is_near_to_it(on_call: OnCall, sent
     ],
 )
 def test_a_denial_a_question_and_another_number_are_told_apart(
-    on_call: OnCall, said: str, turned: str
+    on_call: VerifierOnCall, said: str, other: str
 ) -> None:
-    told = on_call.hear(with_silence(say(said)), (said, turned), True)
-    assert told is not None
-    assert told.likely[0] > told.likely[1] + 2.0
-    assert told.freely >= told.likely[0]
+    sound = with_silence(say(said))
+    scores, transcript = on_call.scores(sound, (said, other)), on_call.transcript(sound)
+    assert scores is not None
+    assert scores[0] > scores[1] + 2.0
+    assert transcript is not None
+    assert transcript.log_likelihood >= scores[0]
 
 
-def test_numbers_are_heard_in_words(on_call: OnCall) -> None:
-    told = on_call.hear(with_silence(say("bottle height ninety five")), (), True)
+def test_numbers_are_heard_in_words(on_call: VerifierOnCall) -> None:
+    told = on_call.transcript(with_silence(say("bottle height ninety five")))
     assert told is not None
     assert told.words == ("bottle", "height", "ninety", "five")
 
 
-def test_the_same_sound_gives_the_same_evidence_and_signs_of_life(on_call: OnCall) -> None:
+def test_the_same_sound_gives_the_same_and_signs_of_life(on_call: VerifierOnCall) -> None:
     beats: list[None] = []
     sound = with_silence(say(SPOKEN))
-    told = [on_call.hear(sound, SENTENCES, True, lambda: beats.append(None)) for _ in range(2)]
-    assert told[0] == told[1]
+    scores, transcripts = (
+        [on_call.scores(sound, SENTENCES, lambda: beats.append(None)) for _ in range(2)],
+        [on_call.transcript(sound, lambda: beats.append(None)) for _ in range(2)],
+    )
+    assert scores[0] == scores[1] is not None
+    assert transcripts[0] == transcripts[1] is not None
     assert len(beats) > 2 * len(SENTENCES)
 
 
-def test_silence_and_nothing_are_no_trouble(on_call: OnCall) -> None:
+def test_each_sound_is_heard_by_itself(on_call: VerifierOnCall) -> None:
+    """What is kept of one sound is not taken for another one's."""
+    sounds = [with_silence(say(one)) for one in (SPOKEN, "hold on please", SPOKEN)]
+    told = [on_call.transcript(sound) for sound in sounds]
+    assert [" ".join(one.words) for one in told if one] == [SPOKEN, "hold on please", SPOKEN]
+
+
+def test_what_nobody_waits_for_is_given_up_and_the_next_question_is_answered(
+    folder: Path,
+) -> None:
+    def too_late() -> None:
+        raise DeadlinePassed
+
+    fresh, sound = VerifierOnCall(), with_silence(say(SPOKEN))
+    with pytest.raises(DeadlinePassed):
+        fresh.scores(sound, (SPOKEN,), too_late)
+    assert fresh.scores(sound, (SPOKEN,)) is not None
+
+
+def test_silence_and_nothing_are_no_trouble(on_call: VerifierOnCall) -> None:
     for seconds in (0.0, 0.01, 1.0, 40.0):
-        told = on_call.hear(silence(seconds), (SPOKEN,), True)
-        assert told is not None
-        assert told.freely > told.likely[0] + 5.0, seconds
+        scores = on_call.scores(silence(seconds), (SPOKEN,))
+        transcript = on_call.transcript(silence(seconds))
+        assert scores is not None
+        assert transcript is not None
+        assert transcript.log_likelihood > scores[0] + 5.0, seconds
 
 
 def test_where_it_is_not_installed_it_says_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(verifier, "_PACKAGE", "no_such_package")
-    assert witness_folder() is None
-    assert "pip install" in witness_words()
-    absent = OnCall()
+    assert verifier_folder() is None
+    assert "pip install" in verifier_words()
+    absent = VerifierOnCall()
     for _ in range(2):
-        assert absent.hear(with_silence(say(SPOKEN)), (SPOKEN,), True) is None
+        assert absent.scores(with_silence(say(SPOKEN)), (SPOKEN,)) is None
+        assert absent.transcript(with_silence(say(SPOKEN))) is None
 
 
 def test_where_it_fails_hearing_goes_on_without_it(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    failing = OnCall()
+    failing = VerifierOnCall()
     sound = with_silence(say(SPOKEN))
-    assert failing.hear(sound, (SPOKEN,), False) is not None
+    assert failing.scores(sound, (SPOKEN,)) is not None
     with monkeypatch.context() as patched:
         patched.setattr(Tokens, "of", lambda *_: [10**9])
-        assert failing.hear(sound, (SPOKEN,), False) is None
-    assert failing.hear(sound, (SPOKEN,), False) is None
+        assert failing.scores(sound, (SPOKEN,)) is None
+    assert failing.scores(sound, (SPOKEN,)) is None
 
 
 @pytest.fixture
@@ -158,25 +202,25 @@ def copy(folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     shutil.copytree(folder, place)
     spec = ModuleSpec("other", None, origin=str(tmp_path / "__init__.py"))
     monkeypatch.setattr(importlib.util, "find_spec", lambda _: spec)
-    assert witness_folder() == place
+    assert verifier_folder() == place
     return place
 
 
 def test_files_that_were_not_measured_are_not_used(copy: Path) -> None:
-    assert OnCall().hear(with_silence(say(SPOKEN)), (SPOKEN,), False) is not None
+    assert VerifierOnCall().scores(with_silence(say(SPOKEN)), (SPOKEN,)) is not None
     changed = bytearray((copy / "tokenizer.bin").read_bytes())
     changed[-1] ^= 1
     (copy / "tokenizer.bin").write_bytes(changed)
-    assert OnCall().hear(with_silence(say(SPOKEN)), (SPOKEN,), False) is None
+    assert VerifierOnCall().scores(with_silence(say(SPOKEN)), (SPOKEN,)) is None
 
 
-def test_where_a_file_is_missing_or_cut_off_there_is_no_witness(copy: Path) -> None:
-    assert witness_words().endswith("tiny-en")
+def test_where_a_file_is_missing_or_cut_off_there_is_no_verifier(copy: Path) -> None:
+    assert verifier_words().endswith("tiny-en")
     with (copy / "encoder_model.ort").open("r+b") as file:
         file.truncate(1_000)
-    assert witness_folder() is None
+    assert verifier_folder() is None
     (copy / "encoder_model.ort").unlink()
-    assert witness_folder() is None
+    assert verifier_folder() is None
 
 
 @pytest.fixture(scope="module")
@@ -214,31 +258,31 @@ def test_no_piece_of_a_word_holds_what_ends_a_sentence(tokens: Tokens) -> None:
         )
 
 
-def test_of_a_file_and_of_a_stream_it_hears_what_was_heard(
-    recogniser: Recogniser, on_call: OnCall
+def test_of_a_stream_it_hears_what_was_heard(
+    recogniser: Recogniser, on_call: VerifierOnCall
 ) -> None:
-    samples = with_silence(say(SPOKEN))
-    whole = decode_whole(recogniser, samples, Sentences())
-    ear = ChannelEar(0, recogniser, on_call)
-    (streamed,) = decode_stream(ear, samples, Sentences())
-    for told in (
-        Whole(recogniser, samples, Sentences(), on_call).evidence(whole, SENTENCES, True),
-        ear.evidence(streamed, SENTENCES, True),
-    ):
-        assert told is not None
-        assert " ".join(told.words) == SPOKEN
-        assert told.likely.index(max(told.likely)) == SENTENCES.index(SPOKEN)
-    assert ear.evidence(Utterance(0, 0, 1, 2, 3, (), (), 0.0), SENTENCES, True) is None
+    stream = ChannelStream(0, recogniser, on_call)
+    (utterance,) = decode_stream(stream, with_silence(say(SPOKEN)), Sentences())
+    decoder = stream.decoder(utterance.start_sample)
+    assert decoder is not None
+    scores = decoder.ask(VerifierScores(SENTENCES), math.inf)
+    assert isinstance(scores, tuple)
+    assert scores.index(max(scores)) == SENTENCES.index(SPOKEN)
+    transcript = decoder.ask(FreeTranscript(), math.inf)
+    assert isinstance(transcript, Transcript)
+    assert " ".join(transcript.words) == SPOKEN
 
 
-def test_the_other_process_asks_it(ears: Ears, folder: Path) -> None:
-    ears.listen(Sentences())
-    once = heard_by(ears, with_silence(say(SPOKEN)))
+def test_the_other_process_asks_it(process: RecogniserProcess, folder: Path) -> None:
+    process.listen(Sentences())
+    once = heard_by(process, with_silence(say(SPOKEN)))
     assert texts(once)[0] == SPOKEN
-    assert ears.evidence(once, SENTENCES, True, 0.0) is None
-    told = ears.evidence(once, SENTENCES[:2], True, PATIENCE_S)
-    assert told is not None
-    assert " ".join(told.words) == SPOKEN
-    assert len(told.likely) == 2
-    forgotten = Utterance(0, 1, 1, 2, 3, (), (), 0.0)
-    assert ears.evidence(forgotten, SENTENCES, True, PATIENCE_S) is None
+    by_s = time.monotonic() + PATIENCE_S
+    scores = process.ask(once, VerifierScores(SENTENCES[:2]), by_s)
+    assert isinstance(scores, tuple)
+    assert len(scores) == 2
+    transcript = process.ask(once, FreeTranscript(), by_s)
+    assert isinstance(transcript, Transcript)
+    assert " ".join(transcript.words) == SPOKEN
+    forgotten = DecodedUtterance(0, 1, 1, 2, 3, Passes(()))
+    assert process.ask(forgotten, FreeTranscript(), by_s) is None

@@ -17,10 +17,11 @@ import soundfile
 from tests.pretend_devices import HEADSET, PretendDevices
 from tests.pulse import PulseRoom, pulse_room
 from tests.session.talk import Talk
+from voicelist.asr.decoder import DecoderHere
 from voicelist.asr.model import ModelPlace
-from voicelist.asr.offline import Whole, decode_whole
+from voicelist.asr.offline import decode_whole, past_of
 from voicelist.asr.recogniser import Recogniser
-from voicelist.asr.verifier import OnCall
+from voicelist.asr.verifier import VerifierOnCall
 from voicelist.asr.vocabulary import vocabulary
 from voicelist.asr.wide_beam import wide_search_model
 from voicelist.audio.capture import Captured, Converter, NotOpened, Wanted, choose_device
@@ -36,12 +37,14 @@ from voicelist.audio.microphone import (
 )
 from voicelist.audio.samples import Samples
 from voicelist.errors import MissingPart, UsageError
-from voicelist.listening.sound import context_by_sound, understand_sound
+from voicelist.listening.sound import context_by_sound
 from voicelist.session.case import is_harmless
 from voicelist.session.order import heard_here
 from voicelist.speaking.speaker import Mouth
+from voicelist.understanding.decision import decide
 from voicelist.understanding.interpretation import Understood
 from voicelist.understanding.phrase_lists import hearing_grammar
+from voicelist.understanding.policy import POLICY
 
 RATE_HZ = 16_000
 NS = 1_000_000_000
@@ -340,8 +343,8 @@ def answer_in(samples: Samples, model: ModelPlace) -> str:
     )
     recogniser = Recogniser(wide_search_model(model))
     sound = decode_whole(recogniser, samples, grammar)
-    further = Whole(recogniser, samples, grammar, OnCall())
-    understood = understand_sound(sound, context_by_sound(case, talk.state), further)
+    decoder = DecoderHere(recogniser, VerifierOnCall(), past_of(samples, grammar))
+    understood = decide(sound.passes, context_by_sound(case, talk.state), decoder, POLICY)
     assert isinstance(understood, Understood), understood
     return understood.match.rule
 

@@ -21,18 +21,16 @@ from fixtures import (
     state_at,
     write_flac,
 )
-from kept import kept_folder
-from product import Product
+from kept import KeptDecoder, kept_folder
+from product import Product, strict_context
 
-from voicelist.asr.utterance import Utterance
+from voicelist.asr.utterance import DecodedUtterance
 from voicelist.audio.samples import Samples
 from voicelist.audio.sound_files import read_sound
 from voicelist.documents.embedded import Bundle
-from voicelist.listening.sound import Further
 from voicelist.session.case import compile_case
-from voicelist.session.machine import context_of
 from voicelist.session.order import heard_here
-from voicelist.understanding.interpretation import Context
+from voicelist.understanding.context import Context
 from voicelist.understanding.phrase_lists import HearingGrammar
 from voicelist.understanding.room_words import Room
 
@@ -54,7 +52,7 @@ class ClipEar:
         self._room = room(self._case.room)
         self._grammars: dict[tuple[str, ...], HearingGrammar] = {}
 
-    def hear(self, clip: Clip) -> tuple[Utterance, Context, Further]:
+    def hear(self, clip: Clip) -> tuple[DecodedUtterance, Context, KeptDecoder]:
         """A clip decoded, what may be said where it belongs, and what else can be asked."""
         state = state_at(self._case, clip.asked)
         roots = heard_here(self._case, state)
@@ -63,7 +61,8 @@ class ClipEar:
             self._grammars[roots] = self._shape(made)
         sound, grammar = sound_of(clip), self._grammars[roots]
         utterance = self._product.utterance(sound, grammar)
-        return utterance, context_of(self._case, state), self._product.further(sound, grammar)
+        context = strict_context(self._case, state)
+        return utterance, context, self._product.decoder(sound, grammar)
 
 
 def clips_of(turn: int) -> list[Clip]:

@@ -32,7 +32,7 @@ from latency import OVER, PLAN, ROLES, Paced, Usage, room_sound
 from measured import circumstances, print_table, write_report
 
 from voicelist.asr.model import find_model
-from voicelist.asr.recogniser_process import Ears
+from voicelist.asr.recogniser_process import RecogniserProcess
 from voicelist.asr.vocabulary import vocabulary
 from voicelist.asr.wide_beam import wide_search_model
 from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
@@ -83,7 +83,7 @@ def shares(channels: int, load: str, seconds: int) -> dict[str, float]:
     """The share of one core that hearing takes under a load."""
     case = compile_case(load_bundle(shipped("grammars") / "plans" / f"{PLAN}.yaml"))
     wide = wide_search_model(find_model())
-    ears = Ears(wide, channels)
+    ears = RecogniserProcess(wide, channels)
     try:
         source = Paced(channels)
         roles = ROLES if channels == len(ROLES) else ()

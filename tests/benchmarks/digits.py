@@ -77,8 +77,8 @@ def _heard(product: Product, name: str, spoken: Iterable[Spoken]) -> Iterable[Re
     grammar = product.hearing(context.grammar, context.room)
     for one in spoken:
         samples = clean(one.file)
-        further = product.further(samples, grammar)
-        heard = understood(product.utterance(samples, grammar), context, further)
+        decoder = product.decoder(samples, grammar)
+        heard = understood(product.utterance(samples, grammar), context, decoder)
         outcome = AGAIN
         if heard.match is not None:
             outcome = RIGHT if heard.match.text == one.text else WRONG

@@ -26,7 +26,7 @@ from fixtures import CLEAN, FIXTURES, Clip, meaning_of, read_manifest, state_at
 from measured import circumstances, print_table, proportion, write_report
 
 from voicelist.asr.model import find_model
-from voicelist.asr.recogniser_process import Ears
+from voicelist.asr.recogniser_process import RecogniserProcess
 from voicelist.asr.vocabulary import vocabulary
 from voicelist.asr.wide_beam import wide_search_model
 from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
@@ -156,7 +156,7 @@ def _spread(clips: list[Clip], wanted: int) -> list[Clip]:
 def measure(case: Case, clips: dict[str, list[Clip]], channels: int) -> dict[str, Any]:
     """All clips through the session's hearing on so many channels."""
     wide = wide_search_model(find_model())
-    ears = Ears(wide, channels)
+    ears = RecogniserProcess(wide, channels)
     try:
         source = Paced(channels)
         roles = ROLES if channels == len(ROLES) else ()

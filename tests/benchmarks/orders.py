@@ -35,7 +35,7 @@ from voicelist.audio.samples import Samples
 from voicelist.audio.sound_files import read_sound
 from voicelist.grammar.match import Match
 from voicelist.hear import context_for
-from voicelist.understanding.interpretation import Context
+from voicelist.understanding.context import Context
 
 SPEECH = Path(__file__).resolve().parents[3] / "shared" / "speech"
 GRAMMAR = SPEECH / "coffee.abnf"
@@ -154,10 +154,10 @@ class Ways:
     def heard(self, samples: Samples) -> Iterator[tuple[str, Slots | None]]:
         """Each way's name and the slots that it takes, None where it takes nothing."""
         utterance = self.product.utterance(samples, self._with_room)
-        further = self.product.further(samples, self._with_room)
-        yield PRODUCT, _taken(understood(utterance, self.context, further))
+        decoder = self.product.decoder(samples, self._with_room)
+        yield PRODUCT, _taken(understood(utterance, self.context, decoder))
         yield ONCE, _taken(understood(utterance, self.context))
-        yield ONE_LOOK, _taken(understood(utterance, self.context, second_look=False))
+        yield ONE_LOOK, _taken(understood(utterance, self.context, second_pass=False))
         for other in self._others:
             yield other.name, self._first(other.texts(samples))
 

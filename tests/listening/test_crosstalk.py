@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tests.session.talk import Talk
-from voicelist.asr.utterance import Alternative, Utterance, Word
+from voicelist.asr.utterance import DecodedUtterance
 from voicelist.audio.levels import Levels
 from voicelist.listening.channels import HEARD_OTHERWISE, NEITHER_NEARER
 from voicelist.listening.crosstalk import (
@@ -19,6 +19,7 @@ from voicelist.listening.crosstalk import (
 )
 from voicelist.session import events
 from voicelist.session.events import Overheard, Voice
+from voicelist.understanding.hypothesis import Hypothesis, Passes
 from voicelist.understanding.interpretation import (
     NotForUs,
     NotUnderstood,
@@ -38,22 +39,21 @@ def samples(seconds: float) -> int:
 
 def said(
     channel: int, text: str, start_s: float, end_s: float, pause_s: float = 0.256
-) -> Utterance:
-    words = tuple(Word(one, start_s, end_s) for one in text.split())
-    return Utterance(
+) -> DecodedUtterance:
+    words = tuple(text.split())
+    spans_s = ((start_s, end_s),) * len(words)
+    return DecodedUtterance(
         channel,
         1,
         samples(start_s),
         samples(end_s),
         samples(end_s + pause_s),
-        (Alternative(words, 0.0),),
-        (),
-        0.0,
+        Passes((Hypothesis(words, spans_s),)),
     )
 
 
-def meaning(sound: Utterance) -> tuple[Understanding, Voice]:
-    text = sound.alternatives[0].text
+def meaning(sound: DecodedUtterance) -> tuple[Understanding, Voice]:
+    text = sound.passes.first[0].text
     return TALK.hears(text), Voice(
         "voice", channel=sound.channel, start_s=sound.start_sample / RATE
     )

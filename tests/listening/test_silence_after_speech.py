@@ -7,7 +7,7 @@ from typing import cast
 import numpy as np
 
 from tests.session.talk import Talk
-from voicelist.asr.recogniser_process import Ears
+from voicelist.asr.recogniser_process import RecogniserProcess
 from voicelist.listening.sound import PIECE_SAMPLES, Piece, SoundHearer
 from voicelist.session.events import Silence
 from voicelist.session.state import State
@@ -55,7 +55,7 @@ class GatedRoom:
 
 def test_the_assistants_own_speech_is_no_silence() -> None:
     talk, room = Talk(), GatedRoom(spoke_s=6.5)
-    hearer = SoundHearer(talk.case, cast(Ears, QuietEars()), room, (), frozenset())
+    hearer = SoundHearer(talk.case, cast(RecogniserProcess, QuietEars()), room, (), frozenset())
     event = hearer.next_event(talk.state)
     assert isinstance(event, Silence)
     assert event.seconds >= 8.0

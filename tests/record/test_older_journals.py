@@ -20,7 +20,8 @@ from voicelist.session.events import Begin, Utterance, Voice
 from voicelist.session.machine import context_of, step
 from voicelist.session.records import Opened, from_body
 from voicelist.session.state import State, replay
-from voicelist.understanding.interpretation import Hypothesis, understand
+from voicelist.understanding.hypothesis import Hypothesis
+from voicelist.understanding.interpretation import understand
 
 FOLDER = Path(__file__).parent / "journals"
 HEADS = {

@@ -14,7 +14,8 @@ from voicelist.places import shipped
 from voicelist.session.machine import context_of
 from voicelist.session.order import is_due
 from voicelist.session.state import State
-from voicelist.understanding.interpretation import Denied, Hypothesis, Understood, understand
+from voicelist.understanding.hypothesis import Hypothesis
+from voicelist.understanding.interpretation import Denied, Understood, understand
 
 FULL, TURNOVER, SECOND_EYE, INJECTION = (
     "practice-101",

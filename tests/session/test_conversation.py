@@ -12,7 +12,8 @@ from voicelist.session.machine import context_of
 from voicelist.session.records import Opened, Undone
 from voicelist.session.state import evolve, replay
 from voicelist.session.team_records import Adjusted, HandedOver, SecondEye
-from voicelist.understanding.interpretation import Hypothesis, NotUnderstood, understand
+from voicelist.understanding.hypothesis import Hypothesis
+from voicelist.understanding.interpretation import NotUnderstood, understand
 
 
 def until(room: Room, item: str) -> Room:

@@ -10,7 +10,8 @@ from voicelist.session.loop import Session
 from voicelist.session.machine import context_of
 from voicelist.session.records import Answered, Record, Said
 from voicelist.session.state import State
-from voicelist.understanding.interpretation import Hypothesis, Understanding, understand
+from voicelist.understanding.hypothesis import Hypothesis
+from voicelist.understanding.interpretation import Understanding, understand
 
 LOST = "The loudspeaker was lost."
 

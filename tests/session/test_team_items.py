@@ -13,12 +13,8 @@ from voicelist.session.machine import context_of
 from voicelist.session.records import Answered, Heard, ReadBack
 from voicelist.session.state import replay
 from voicelist.session.team_records import Agreed
-from voicelist.understanding.interpretation import (
-    Hypothesis,
-    NotUnderstood,
-    Understanding,
-    understand,
-)
+from voicelist.understanding.hypothesis import Hypothesis
+from voicelist.understanding.interpretation import NotUnderstood, Understanding, understand
 
 FULL = "practice-101"
 

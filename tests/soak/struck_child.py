@@ -27,8 +27,8 @@ from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from voicelist.asr.model import find_model
-from voicelist.asr.recogniser_process import Ears, EarsBack, EarsLost, Told
-from voicelist.asr.utterance import Utterance
+from voicelist.asr.recogniser_process import RecogniserBack, RecogniserLost, RecogniserProcess, Told
+from voicelist.asr.utterance import DecodedUtterance
 from voicelist.asr.wide_beam import wide_search_model
 from voicelist.audio.sound_files import read_sound
 from voicelist.places import shipped
@@ -77,7 +77,9 @@ def spoken(name: str) -> Samples:
     return np.concatenate([noise, clip[loud[0] : loud[-1] + 1], noise, noise])
 
 
-def at_real_pace(sound: Samples, ears: Ears, first_sample: int) -> Iterator[Told | None]:
+def at_real_pace(
+    sound: Samples, ears: RecogniserProcess, first_sample: int
+) -> Iterator[Told | None]:
     """Feed sound as a microphone does; what is told meanwhile, None after each piece."""
     began_s = time.monotonic()
     for at in range(0, len(sound) - PIECE_SAMPLES, PIECE_SAMPLES):
@@ -92,7 +94,7 @@ def at_real_pace(sound: Samples, ears: Ears, first_sample: int) -> Iterator[Told
 def one_round(model: Path, blow: signal.Signals, moment_s: float) -> Round:
     """Strike `moment_s` after the beginning of the first sentence."""
     result = Round()
-    ears = Ears(model)
+    ears = RecogniserProcess(model)
     ears.listen(Sentences())
     while ears.load_s is None:
         ears.wait(0.1)
@@ -105,11 +107,11 @@ def one_round(model: Path, blow: signal.Signals, moment_s: float) -> Round:
         for told in at_real_pace(sound, ears, position):
             now_s = time.monotonic()
             match told:
-                case EarsLost():
+                case RecogniserLost():
                     result.noticed_s = now_s - struck_s
-                case EarsBack():
+                case RecogniserBack():
                     result.back_s = now_s - struck_s
-                case Utterance():
+                case DecodedUtterance():
                     result.heard += [one.text for one in told.alternatives[:1]]
                 case None:
                     fed += PIECE_SAMPLES

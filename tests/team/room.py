@@ -13,7 +13,8 @@ from voicelist.session.events import Begin, Event, Silence, Utterance, Voice
 from voicelist.session.machine import context_of, step
 from voicelist.session.record_base import Record
 from voicelist.session.state import State, evolve
-from voicelist.understanding.interpretation import Hypothesis, understand
+from voicelist.understanding.hypothesis import Hypothesis
+from voicelist.understanding.interpretation import understand
 
 
 @cache

@@ -28,7 +28,8 @@ from voicelist.session.machine import context_of
 from voicelist.session.profile import settings_said
 from voicelist.session.statements import CHOSEN, entries_chosen, role_said
 from voicelist.session.values import value_said
-from voicelist.understanding.interpretation import Hypothesis, Understanding, Understood, understand
+from voicelist.understanding.hypothesis import Hypothesis
+from voicelist.understanding.interpretation import Understanding, Understood, understand
 
 # A line that was not taken is said so often in all; then the team gives up.
 TRIES = 4

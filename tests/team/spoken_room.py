@@ -10,7 +10,7 @@ import numpy as np
 
 from tests.team.room import Room, case_of
 from voicelist.asr.model import ModelPlace
-from voicelist.asr.recogniser_process import Ears
+from voicelist.asr.recogniser_process import RecogniserProcess
 from voicelist.asr.vocabulary import vocabulary
 from voicelist.asr.wide_beam import wide_search_model
 from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
@@ -34,7 +34,7 @@ class Lines:
     """A sound source that plays what it is given to its end, then says so."""
 
     channels: int
-    ears: Ears
+    ears: RecogniserProcess
     position: int = 0
     _queue: Samples = field(default_factory=lambda: np.zeros((1, 0), np.int16))
     _settled: bool = True
@@ -82,7 +82,7 @@ class Listening:
         self.case = case_of(plan, first_section)
         self.roles = () if one_channel else ROLES
         channels = 1 if one_channel else len(ROLES)
-        self.ears = Ears(wide_search_model(model), channels)
+        self.ears = RecogniserProcess(wide_search_model(model), channels)
         self.lines = Lines(channels, self.ears)
         self.hearer = SoundHearer(
             self.case, self.ears, self.lines, self.roles, vocabulary(model.path)

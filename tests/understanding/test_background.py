@@ -23,7 +23,7 @@ SAID = "lay out the tray with salt for eighty people sitting down"
 def test_faint_words_around_a_long_sentence_are_left_out(
     words: str, faint: tuple[int, int]
 ) -> None:
-    result = heard(words, faint=faint)
+    result = heard(words, background=faint)
     assert isinstance(result, Understood)
     assert " ".join(result.words) == SAID
 
@@ -45,24 +45,24 @@ def test_faint_words_around_a_long_sentence_are_left_out(
 def test_loud_words_and_what_makes_a_sentence_no_answer_are_not(
     words: str, faint: tuple[int, int]
 ) -> None:
-    assert not isinstance(heard(words, faint=faint), Understood)
+    assert not isinstance(heard(words, background=faint), Understood)
 
 
 def test_a_short_answer_is_left_as_it_was_heard() -> None:
-    assert isinstance(heard("good bottle full", faint=(1, 0)), NotUnderstood)
-    assert isinstance(heard("irrigation line firm still", faint=(0, 1)), NotUnderstood)
+    assert isinstance(heard("good bottle full", background=(1, 0)), NotUnderstood)
+    assert isinstance(heard("irrigation line firm still", background=(0, 1)), NotUnderstood)
 
 
-def test_amid_talk_a_sentence_need_not_be_as_long() -> None:
+def test_amid_babble_a_sentence_need_not_be_as_long() -> None:
     said, active = "pressure fifty pulses two", ("both.value",)
-    for amid_talk in (False, True):
-        result = heard(f"good {said}", faint=(1, 0), amid_talk=amid_talk, active=active)
-        assert isinstance(result, Understood) is amid_talk
-    three = heard("good irrigation line firm", faint=(1, 0), amid_talk=True)
+    for amid_babble in (False, True):
+        result = heard(f"good {said}", background=(1, 0), amid_babble=amid_babble, active=active)
+        assert isinstance(result, Understood) is amid_babble
+    three = heard("good irrigation line firm", background=(1, 0), amid_babble=True)
     assert not isinstance(three, Understood)
 
 
 def test_a_faint_end_that_belongs_to_a_permitted_sentence_stays() -> None:
-    result = heard("pressure fifty pulses two", faint=(0, 2), active=("both.value",))
+    result = heard("pressure fifty pulses two", background=(0, 2), active=("both.value",))
     assert isinstance(result, Understood)
     assert " ".join(result.words) == "pressure fifty pulses two"

@@ -19,17 +19,17 @@ from tests.understanding.small_room import (
 from voicelist.grammar.grammar import Grammar
 from voicelist.grammar.ruleset import RuleSet
 from voicelist.grammar.syntax import Place, Reference
+from voicelist.understanding.context import Context
+from voicelist.understanding.hypothesis import Hypothesis
 from voicelist.understanding.interpretation import (
-    EDGE_NOISE_AT_MOST_S,
-    Context,
     Denied,
-    Hypothesis,
     NotForUs,
     NotUnderstood,
     Understood,
     understand,
-    without_edge_noise,
 )
+from voicelist.understanding.parsing import without_edge_noise
+from voicelist.understanding.policy import POLICY
 from voicelist.understanding.room_words import Room
 
 # A permitted sentence
@@ -87,7 +87,7 @@ def test_nothing_but_the_written_sentences_is_ever_understood(words: list[str]) 
 
 def test_a_short_noise_before_or_after_is_left_aside() -> None:
     words = timed((UNK, SHORT_S), ("bottle", 0.3), ("full", 0.3), (UNK, SHORT_S), (UNK, SHORT_S))
-    assert without_edge_noise(words).words == ("bottle", "full")
+    assert without_edge_noise(words, POLICY).words == ("bottle", "full")
     result = understand([words], (), context())
     assert isinstance(result, Understood)
     assert result.words == ("bottle", "full")
@@ -98,7 +98,7 @@ def test_a_long_noise_may_have_been_words(edge: str) -> None:
     answer = [("bottle", 0.3), ("full", 0.3)]
     noise = [(UNK, LONG_S)]
     hypothesis = timed(*(noise + answer if edge == "before" else answer + noise))
-    assert without_edge_noise(hypothesis) == hypothesis
+    assert without_edge_noise(hypothesis, POLICY) == hypothesis
     assert isinstance(understand([hypothesis], (), context()), NotUnderstood)
 
 
@@ -113,9 +113,9 @@ def test_a_short_word_at_the_edge_is_a_word() -> None:
 
 
 def test_the_limit_itself_is_still_short() -> None:
-    assert without_edge_noise(timed((UNK, EDGE_NOISE_AT_MOST_S), ("bottle", 0.3))).words == (
-        "bottle",
-    )
+    assert without_edge_noise(
+        timed((UNK, POLICY.edge_noise_at_most_s), ("bottle", 0.3)), POLICY
+    ).words == ("bottle",)
 
 
 @pytest.mark.parametrize("hypotheses", [[], [Hypothesis(())], [timed((UNK, SHORT_S))]])
@@ -252,7 +252,7 @@ def test_talk_without_a_word_of_what_is_asked_is_not_for_us(words: str, for_us: 
 def test_talk_that_the_grammar_bends_is_for_us_only_if_the_second_look_agrees(
     second_look: tuple[str, ...], for_us: bool
 ) -> None:
-    result = heard("bottle still morning", second_look=second_look, active=("bottle.done",))
+    result = heard("bottle still morning", second_pass=second_look, active=("bottle.done",))
     assert isinstance(result, NotUnderstood if for_us else NotForUs)
 
 

@@ -1,4 +1,4 @@
-"""An answer is doubted where recogniser and witness both prefer a sentence that sounds like it.
+"""An answer is doubted where recogniser and verifier both prefer a sentence that sounds like it.
 
 The sentences are our own; how much likelier one must be is a project choice, measured on synthetic
 answers and near misses (tests/benchmarks/understanding.py).
@@ -6,59 +6,61 @@ answers and near misses (tests/benchmarks/understanding.py).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import pytest
 
-from tests.understanding.small_room import RULES, context, heard, ranked
+from tests.understanding.small_room import RULES, Answers, context, heard, ranked
 from voicelist.documents.phone_table import sound_alikes
 from voicelist.grammar.abnf import parse_expansion
 from voicelist.grammar.grammar import Grammar
-from voicelist.understanding.evidence import Evidence
-from voicelist.understanding.interpretation import Context, NotUnderstood, Understanding, Understood
-from voicelist.understanding.out_of_grammar import unless_otherwise, was_alone
+from voicelist.understanding.context import Context
+from voicelist.understanding.hypothesis import Passes
+from voicelist.understanding.interpretation import (
+    NotUnderstood,
+    Understanding,
+    Understood,
+    is_ambiguous,
+)
+from voicelist.understanding.out_of_grammar import unless_out_of_grammar, was_alone
+from voicelist.understanding.policy import POLICY
+from voicelist.understanding.questions import FreeTranscript, Inquiry, Transcript
 
 FIRM, THIRD = "irrigation line firm", "irrigation line third"
 DENIED = "irrigation line isn't firm"
 FAR = -100.0
 
 
-class Sound:
-    """What recogniser and witness make of a sound: how near and how likely sentences are, all
-    others far off. Keeps what was put to each."""
+def sound(
+    near: Mapping[str, float],
+    likely: Mapping[str, float],
+    *,
+    freely: float = FAR,
+    own: str = "smart mirror",
+    deaf: bool = False,
+    mute: bool = False,
+) -> Answers:
+    """What recogniser and verifier make of a sound: how near and how likely sentences are, all
+    others far off."""
+    free = None if mute else Transcript(tuple(own.split()), freely)
+    return Answers(near=None if deaf else near, likely=None if mute else likely, free=free)
 
-    def __init__(
-        self,
-        near: Mapping[str, float | None],
-        likely: Mapping[str, float],
-        *,
-        freely: float = FAR,
-        own: str = "smart mirror",
-        deaf: bool = False,
-        mute: bool = False,
-    ) -> None:
-        self._near, self._likely, self._deaf, self._mute = near, likely, deaf, mute
-        self._freely, self._own = freely, tuple(own.split())
-        self.among: list[str] = []
-        self.asked: list[str] = []
-        self.asked_freely = False
 
-    def find(self, sentences: Sequence[tuple[str, ...]]) -> tuple[float | None, ...] | None:
-        texts = [" ".join(one) for one in sentences]
-        self.among += texts
-        return None if self._deaf else tuple(self._near.get(one) for one in texts)
+def checked(
+    answer: Understanding, passes: Passes, where: Context, answers: Answers, *, alone: bool = False
+) -> Understanding:
+    inquiry = Inquiry(answers, POLICY.deadline_s)
+    return unless_out_of_grammar(answer, passes, where, inquiry, POLICY, alone=alone)
 
-    def ask(self, sentences: Sequence[str], freely: bool) -> Evidence | None:
-        self.asked, self.asked_freely = list(sentences), freely
-        if self._mute:
-            return None
-        told = tuple(self._likely.get(one, FAR) for one in sentences)
-        return Evidence(told, self._own, self._freely) if freely else Evidence(told)
+
+def asked_freely(answers: Answers) -> bool:
+    return FreeTranscript() in answers.asked
 
 
 def said(
-    sound: Sound,
+    answers: Answers,
     sentence: str = FIRM,
     beside: Sequence[str] = (),
     *,
@@ -70,8 +72,8 @@ def said(
         alikes=sound_alikes("en-US") if alikes else None,
         harmless=frozenset({harmless}),
     )
-    looks = ranked([sentence], 0.0), ranked([sentence, *beside], 4.0)
-    return unless_otherwise(heard(sentence), looks, where, sound.find, sound.ask)
+    first, second = ranked([sentence], 0.0), ranked([sentence, *beside], 4.0)
+    return checked(heard(sentence), Passes(tuple(first), tuple(second)), where, answers)
 
 
 def where_only(
@@ -90,13 +92,13 @@ def understood(sentence: str, where: Context) -> Understood:
 
 
 def test_what_both_prefer_puts_an_answer_in_doubt() -> None:
-    sound = Sound({FIRM: -5.0, THIRD: -4.0}, {FIRM: -9.0, THIRD: -6.0})
-    found = said(sound)
+    answers = sound({FIRM: -5.0, THIRD: -4.0}, {FIRM: -9.0, THIRD: -6.0})
+    found = said(answers)
     assert isinstance(found, NotUnderstood)
-    assert found.torn
+    assert is_ambiguous(found)
     assert found.offers == (FIRM,)
-    assert sound.among[0] == FIRM
-    assert sound.asked == [FIRM, THIRD]
+    assert answers.compared()[0] == FIRM
+    assert answers.scored() == [FIRM, THIRD]
 
 
 @pytest.mark.parametrize(
@@ -110,11 +112,11 @@ def test_what_both_prefer_puts_an_answer_in_doubt() -> None:
 def test_what_only_one_of_them_prefers_does_not(
     near: Mapping[str, float], likely: Mapping[str, float]
 ) -> None:
-    assert isinstance(said(Sound(near, likely)), Understood)
+    assert isinstance(said(sound(near, likely)), Understood)
 
 
 def test_an_answer_that_the_recogniser_does_not_find_again_is_behind_what_it_finds() -> None:
-    assert isinstance(said(Sound({THIRD: -4.0}, {FIRM: -9.0, THIRD: -6.0})), NotUnderstood)
+    assert isinstance(said(sound({THIRD: -4.0}, {FIRM: -9.0, THIRD: -6.0})), NotUnderstood)
 
 
 @pytest.mark.parametrize(
@@ -126,30 +128,30 @@ def test_an_answer_that_the_recogniser_does_not_find_again_is_behind_what_it_fin
         (FIRM, 1.8, Understood),
     ],
 )
-def test_what_the_witness_hears_itself_may_be_far_likelier(
+def test_what_the_verifier_hears_itself_may_be_far_likelier(
     sentence: str, freely: float, outcome: type
 ) -> None:
-    sound = Sound({sentence: -1.0}, {sentence: -20.0}, freely=freely)
-    assert isinstance(said(sound, sentence), outcome)
-    assert sound.asked == [sentence]
-    assert sound.asked_freely
+    answers = sound({sentence: -1.0}, {sentence: -20.0}, freely=freely)
+    assert isinstance(said(answers, sentence), outcome)
+    assert answers.scored() == [sentence]
+    assert asked_freely(answers)
 
 
-def test_what_was_heard_beside_it_and_says_more_is_put_to_the_witness() -> None:
+def test_what_was_heard_beside_it_and_says_more_is_put_to_the_verifier() -> None:
     """Whatever the recogniser makes of it once more; what was too far off is not."""
     beside = (DENIED, "irrigation line firm and loose", "isn't irrigation line firm")
     for likely, outcome in ((-6.9, NotUnderstood), (-7.1, Understood)):
-        sound = Sound({FIRM: 0.0}, {FIRM: -9.0, DENIED: likely})
-        assert isinstance(said(sound, FIRM, beside), outcome)
-        assert sound.asked == [FIRM, *beside[:2]]
-        assert DENIED not in sound.among
+        answers = sound({FIRM: 0.0}, {FIRM: -9.0, DENIED: likely})
+        assert isinstance(said(answers, FIRM, beside), outcome)
+        assert answers.scored() == [FIRM, *beside[:2]]
+        assert DENIED not in answers.compared()
 
 
 def test_what_says_no_more_or_is_permitted_or_unheard_is_not() -> None:
-    sound = Sound({FIRM: 0.0}, {FIRM: -9.0})
     for beside in ("the irrigation line is firm", "line isn't firm", "irrigation line [unk] firm"):
-        said(sound, FIRM, (beside,))
-        assert sound.asked == [FIRM]
+        answers = sound({FIRM: 0.0}, {FIRM: -9.0})
+        said(answers, FIRM, (beside,))
+        assert answers.scored() == [FIRM]
 
 
 @pytest.mark.parametrize(
@@ -162,21 +164,21 @@ def test_what_says_no_more_or_is_permitted_or_unheard_is_not() -> None:
         ("irrigation line isn't here", -5.0, Understood),
     ],
 )
-def test_the_witness_may_hear_all_of_it_and_more(own: str, freely: float, outcome: type) -> None:
-    sound = Sound({FIRM: 0.0}, {FIRM: -9.0}, freely=freely, own=own)
-    assert isinstance(said(sound), outcome)
+def test_the_verifier_may_hear_all_of_it_and_more(own: str, freely: float, outcome: type) -> None:
+    answers = sound({FIRM: 0.0}, {FIRM: -9.0}, freely=freely, own=own)
+    assert isinstance(said(answers), outcome)
 
 
 def test_of_a_longer_answer_it_is_heard_freely_only_where_something_said_more() -> None:
     sentence = "irrigation line on and firm"
     likely = {sentence: -9.0}
     assert isinstance(
-        said(Sound({}, likely, freely=0.0, own="not " + sentence), sentence), Understood
+        said(sound({}, likely, freely=0.0, own="not " + sentence), sentence), Understood
     )
     beside = ("irrigation line on and not firm",)
-    sound = Sound({}, likely, freely=0.0, own="not " + sentence)
-    assert isinstance(said(sound, sentence, beside), NotUnderstood)
-    assert sound.asked_freely
+    answers = sound({}, likely, freely=0.0, own="not " + sentence)
+    assert isinstance(said(answers, sentence, beside), NotUnderstood)
+    assert asked_freely(answers)
 
 
 @pytest.mark.parametrize(
@@ -194,8 +196,8 @@ def test_an_answer_of_few_words_is_alone_where_nothing_else_was_near(
     first: tuple[str, ...], second: tuple[str, ...], alone: bool
 ) -> None:
     apart = 3.1 if alone and THIRD in (*first, *second) else 0.9
-    looks = ranked(first, apart), ranked(second, apart)
-    assert was_alone(heard(first[0]), looks, context()) is alone
+    looks = Passes(ranked(first, apart), ranked(second, apart))
+    assert was_alone(heard(first[0]), looks, context(), POLICY) is alone
 
 
 @pytest.mark.parametrize(
@@ -213,10 +215,10 @@ def test_a_longer_one_is_alone_where_nothing_denies_doubts_or_asks_it(
 ) -> None:
     sentence = "irrigation line on and firm"
     for looks in ((sentence, beside), (sentence,)), ((sentence,), (sentence, beside)):
-        told = ranked(looks[0], 7.9), ranked(looks[1], 7.9)
-        assert was_alone(heard(sentence), told, context()) is alone
-    far = ranked((sentence, beside), 8.1), ranked((sentence,), 8.1)
-    assert was_alone(heard(sentence), far, context())
+        told = Passes(*(ranked(one, 7.9) for one in looks))
+        assert was_alone(heard(sentence), told, context(), POLICY) is alone
+    far = Passes(ranked((sentence, beside), 8.1), ranked((sentence,), 8.1))
+    assert was_alone(heard(sentence), far, context(), POLICY)
 
 
 @pytest.mark.parametrize(
@@ -241,14 +243,14 @@ def test_one_that_was_alone_is_put_beside_what_only_a_denial_sets_apart(
         }
     )
     answer = understood(sentence, where)
-    looks = ranked([sentence, f"not {sentence}"], 0.1), []
-    sound = Sound({sentence: -4.0} | dict.fromkeys(beside, -4.0), {sentence: -9.0}, freely=0.0)
-    assert unless_otherwise(answer, looks, where, sound.find, sound.ask, alone=True) is answer
-    assert sound.asked == ([sentence, *beside] if beside else [])
-    assert not sound.asked_freely
-    sound = Sound({sentence: -4.0}, {sentence: -9.0})
-    assert unless_otherwise(answer, looks, where, sound.find, sound.ask, alone=True) is answer
-    assert sound.asked == []
+    looks = Passes(ranked([sentence, f"not {sentence}"], 0.1))
+    answers = sound({sentence: -4.0} | dict.fromkeys(beside, -4.0), {sentence: -9.0}, freely=0.0)
+    assert checked(answer, looks, where, answers, alone=True) is answer
+    assert answers.scored() == ([sentence, *beside] if beside else [])
+    assert not asked_freely(answers)
+    answers = sound({sentence: -4.0}, {sentence: -9.0})
+    assert checked(answer, looks, where, answers, alone=True) is answer
+    assert answers.scored() == []
 
 
 @pytest.mark.parametrize(
@@ -257,91 +259,95 @@ def test_one_that_was_alone_is_put_beside_what_only_a_denial_sets_apart(
         (-7.0, -14.0, NotUnderstood),
         (-7.0, -14.1, Understood),
         (-7.1, -1.0, Understood),
-        (None, -1.0, Understood),
+        (-math.inf, -1.0, Understood),
     ],
 )
 def test_that_is_may_have_been_isnt_must_be_far_off_for_one_of_them(
-    near: float | None, likely: float, outcome: type
+    near: float, likely: float, outcome: type
 ) -> None:
     sentence, denied = "marked eye is left", "marked eye isn't left"
-    sound = Sound({sentence: -4.0, denied: near}, {sentence: -9.0, denied: likely})
-    assert isinstance(said(sound, sentence), outcome)
-    assert denied in sound.among
+    answers = sound({sentence: -4.0, denied: near}, {sentence: -9.0, denied: likely})
+    assert isinstance(said(answers, sentence), outcome)
+    assert denied in answers.compared()
 
 
 def test_of_what_denies_already_there_is_no_denial_but_what_sounds_like_it() -> None:
     near = {"no known allergies": -4.0, "known known allergies": -7.0}
     for likely, outcome in ((-14.0, NotUnderstood), (-14.1, Understood)):
-        sound = Sound(near, {"no known allergies": -9.0, "known known allergies": likely})
-        assert isinstance(said(sound, "no known allergies"), outcome)
+        answers = sound(near, {"no known allergies": -9.0, "known known allergies": likely})
+        assert isinstance(said(answers, "no known allergies"), outcome)
     where = where_only({"power.done": "this does not fit"})
     where = replace(where, room=replace(where.room, negations=frozenset({"not", "doesn't"})))
     answer = understood("this does not fit", where)
-    sound = Sound({}, {})
-    unless_otherwise(answer, ([], []), where, sound.find, sound.ask)
-    assert "this doesn't not fit" not in sound.among
-    assert any(one.startswith("this does ") and one.endswith(" fit") for one in sound.among[1:])
+    answers = sound({}, {})
+    checked(answer, Passes(()), where, answers)
+    assert "this doesn't not fit" not in answers.compared()
+    assert any(
+        one.startswith("this does ") and one.endswith(" fit") for one in answers.compared()[1:]
+    )
 
 
 def test_what_is_not_understood_was_alone() -> None:
-    assert was_alone(heard("irrigation line fine"), (ranked((THIRD, FIRM), 0.1), ()), context())
+    assert was_alone(
+        heard("irrigation line fine"), Passes(ranked((THIRD, FIRM), 0.1)), context(), POLICY
+    )
 
 
 def test_rivals_are_put_as_anybody_would_write_them() -> None:
     """The recogniser hears "mono focal" where the lexicon says so."""
     lenses = where_only({"model.done": "lens model monofocal"}, {"monofocal": [("mono", "focal")]})
     said, denied = "lens model mono focal", "lens model not monofocal"
-    looks = ranked([said, "lens model not mono focal"], 4.0), []
+    looks = Passes(ranked([said, "lens model not mono focal"], 4.0))
     answer = understood(said, lenses)
-    for sound in (
-        Sound({}, {answer.written: -9.0, denied: -6.0}),
-        Sound({}, {answer.written: -9.0}, freely=-6.0, own=denied),
+    for answers in (
+        sound({}, {answer.written: -9.0, denied: -6.0}),
+        sound({}, {answer.written: -9.0}, freely=-6.0, own=denied),
     ):
-        found = unless_otherwise(answer, looks, lenses, sound.find, sound.ask)
+        found = checked(answer, looks, lenses, answers)
         assert isinstance(found, NotUnderstood)
-        assert sound.asked == [answer.written, denied]
+        assert answers.scored() == [answer.written, denied]
 
 
 def test_of_an_answer_of_more_words_it_is_not_asked() -> None:
     sentence = "irrigation line on and firm"
-    sound = Sound({sentence: -1.0}, {sentence: -90.0}, freely=0.0)
-    assert isinstance(said(sound, sentence), Understood)
-    assert sound.asked == []
+    answers = sound({sentence: -1.0}, {sentence: -90.0}, freely=0.0)
+    assert isinstance(said(answers, sentence), Understood)
+    assert answers.scored() == []
 
 
-def test_without_recogniser_or_witness_the_answer_stands() -> None:
+def test_without_recogniser_or_verifier_the_answer_stands() -> None:
     near, likely = {FIRM: -5.0, THIRD: -4.0}, {FIRM: -9.0, THIRD: -1.0}
-    assert isinstance(said(Sound(near, likely, deaf=True)), Understood)
-    assert isinstance(said(Sound(near, likely, mute=True)), Understood)
+    assert isinstance(said(sound(near, likely, deaf=True)), Understood)
+    assert isinstance(said(sound(near, likely, mute=True)), Understood)
 
 
 def test_what_is_permitted_is_no_rival_and_small_words_are_kept() -> None:
-    sound = Sound({}, {})
-    said(sound, "irrigation line on and firm")
-    assert sound.among[0] == "irrigation line on and firm"
-    assert all(one.split()[3] == "and" for one in sound.among)
-    said(sound, "marked eye left")
-    assert "marked side left" in sound.among
-    said(sound, "six")
-    assert "eight" not in sound.among
+    answers = sound({}, {})
+    said(answers, "irrigation line on and firm")
+    assert answers.compared()[0] == "irrigation line on and firm"
+    assert all(one.split()[3] == "and" for one in answers.compared())
+    said(answers, "marked eye left")
+    assert "marked side left" in answers.compared()
+    said(answers, "six")
+    assert "eight" not in answers.compared()
 
 
 def test_long_answers_harmless_ones_and_what_is_not_understood_are_not_looked_at() -> None:
-    sound = Sound({}, {})
-    said(sound, "lay out a tray of salt for the list of this morning")
-    said(sound, "hold on please", harmless="command.hold_on")
-    said(sound, "irrigation line fine")
-    said(sound, FIRM, alikes=False)
-    assert sound.among == []
-    said(sound, "hold on please")
-    assert sound.among[0] == "hold on please"
+    answers = sound({}, {})
+    said(answers, "lay out a tray of salt for the list of this morning")
+    said(answers, "hold on please", harmless="command.hold_on")
+    said(answers, "irrigation line fine")
+    said(answers, FIRM, alikes=False)
+    assert answers.compared() == []
+    said(answers, "hold on please")
+    assert answers.compared()[0] == "hold on please"
 
 
-def test_only_the_nearest_are_put_to_the_witness() -> None:
-    sound = Sound({}, {})
-    said(sound)
-    rivals = sound.among[1:]
+def test_only_the_nearest_are_put_to_the_verifier() -> None:
+    answers = sound({}, {})
+    said(answers)
+    rivals = answers.compared()[1:]
     near = {one: float(rank) for rank, one in enumerate(rivals)}
-    sound = Sound({FIRM: 0.0, **near}, {FIRM: 0.0})
-    assert isinstance(said(sound), Understood)
-    assert sound.asked == [FIRM, *rivals[:-9:-1]]
+    answers = sound({FIRM: 0.0, **near}, {FIRM: 0.0})
+    assert isinstance(said(answers), Understood)
+    assert answers.scored() == [FIRM, *rivals[:-9:-1]]

@@ -7,17 +7,7 @@ import pytest
 from tests.understanding.small_room import heard
 from voicelist.grammar.ruleset import RuleSet
 from voicelist.understanding.interpretation import Denied, NotUnderstood, Understood
-from voicelist.understanding.rejection import (
-    AMID_TALK_AT_MOST,
-    CLOSE,
-    CLOSE_AMID_TALK,
-    CLOSE_NUMBERS,
-    CLOSE_ONE_WORD,
-    FIRST,
-    FULLER,
-    LOST,
-    UNLIKELY,
-)
+from voicelist.understanding.policy import POLICY
 from voicelist.understanding.room_words import Room
 
 
@@ -45,10 +35,12 @@ def test_a_worse_ranked_sentence_changes_nothing() -> None:
 
 
 def test_two_answers_that_are_about_as_near_are_both_offered() -> None:
-    result = heard("bottle full", "irrigation line loose", apart=CLOSE - 0.1)
+    result = heard("bottle full", "irrigation line loose", apart=POLICY.close - 0.1)
     assert isinstance(result, NotUnderstood)
     assert result.offers == ("bottle full", "irrigation line loose")
-    assert isinstance(heard("bottle full", "irrigation line loose", apart=CLOSE + 0.1), Understood)
+    assert isinstance(
+        heard("bottle full", "irrigation line loose", apart=POLICY.close + 0.1), Understood
+    )
 
 
 def test_a_denial_that_is_nearer_is_taken_up() -> None:
@@ -64,31 +56,37 @@ def test_a_denial_that_is_hardly_less_near_stands_in_the_way() -> None:
 
 
 def test_an_answer_hardly_less_near_than_something_strange_is_taken() -> None:
-    assert isinstance(heard("bottle fool", "bottle full", apart=FIRST.strange - 0.1), Understood)
-    assert isinstance(heard("bottle fool", "bottle full", apart=FIRST.strange + 0.1), NotUnderstood)
+    assert isinstance(
+        heard("bottle fool", "bottle full", apart=POLICY.first.strange - 0.1), Understood
+    )
+    assert isinstance(
+        heard("bottle fool", "bottle full", apart=POLICY.first.strange + 0.1), NotUnderstood
+    )
     assert isinstance(heard("bottle not full", "bottle full", apart=0.0), NotUnderstood)
 
 
 def test_the_words_of_an_answer_in_another_order_say_little_against_it() -> None:
-    assert isinstance(heard("full bottle", "bottle full", apart=FIRST.misplaced - 0.1), Understood)
     assert isinstance(
-        heard("full bottle", "bottle full", apart=FIRST.misplaced + 0.1), NotUnderstood
+        heard("full bottle", "bottle full", apart=POLICY.first.misplaced - 0.1), Understood
+    )
+    assert isinstance(
+        heard("full bottle", "bottle full", apart=POLICY.first.misplaced + 0.1), NotUnderstood
     )
 
 
 def test_words_of_other_answers_alone_are_another_sentence() -> None:
-    assert FIRST.other < FIRST.strange
+    assert POLICY.first.other < POLICY.first.strange
     for other in ("irrigation line consent", "model eye"):
         assert isinstance(heard(other, "bottle full", apart=0.1), NotUnderstood)
         assert isinstance(heard("bottle full", other, apart=0.1), Understood)
-    lacks_most = heard("allergies model", "no known allergies", apart=FIRST.strange + 0.1)
+    lacks_most = heard("allergies model", "no known allergies", apart=POLICY.first.strange + 0.1)
     assert isinstance(lacks_most, NotUnderstood)
 
 
 def test_other_words_in_a_number_that_leave_no_number_say_little_against_it() -> None:
     left, said = "pressure one eye five", "pressure one twenty five"
-    assert isinstance(heard(left, said, apart=FIRST.no_number - 0.1), Understood)
-    assert isinstance(heard(left, said, apart=FIRST.no_number + 0.1), NotUnderstood)
+    assert isinstance(heard(left, said, apart=POLICY.first.no_number - 0.1), Understood)
+    assert isinstance(heard(left, said, apart=POLICY.first.no_number + 0.1), NotUnderstood)
 
 
 def test_other_words_in_place_of_the_whole_number_say_much() -> None:
@@ -98,8 +96,8 @@ def test_other_words_in_place_of_the_whole_number_say_much() -> None:
 def test_one_or_two_other_words_in_a_long_sentence_say_little() -> None:
     said = "pressure one twenty five pulses at two"
     other = said.replace("pulses", "pencils")
-    assert isinstance(heard(other, said, apart=FIRST.in_long - 0.1), Understood)
-    assert isinstance(heard(other, said, apart=FIRST.in_long + 0.1), NotUnderstood)
+    assert isinstance(heard(other, said, apart=POLICY.first.in_long - 0.1), Understood)
+    assert isinstance(heard(other, said, apart=POLICY.first.in_long + 0.1), NotUnderstood)
     assert isinstance(heard(other.replace("one", "what"), said, apart=1.0), NotUnderstood)
 
 
@@ -107,24 +105,24 @@ def test_a_denial_in_place_of_its_last_word_says_much_against_a_long_one() -> No
     said = "pressure one twenty five pulses at two"
     for last, found in (("tune", Understood), ("no", NotUnderstood)):
         other = f"pressure one twenty five pulses at {last}"
-        assert isinstance(heard(other, said, apart=FIRST.strange + 0.1), found)
+        assert isinstance(heard(other, said, apart=POLICY.first.strange + 0.1), found)
     inside = said.replace("pulses", "not")
-    assert isinstance(heard(inside, said, apart=FIRST.in_long - 0.1), Understood)
+    assert isinstance(heard(inside, said, apart=POLICY.first.in_long - 0.1), Understood)
 
 
 def test_the_beginning_alone_must_not_be_much_nearer() -> None:
     """Half a sentence is bent to a whole one."""
-    assert FIRST.half < FIRST.misplaced
+    assert POLICY.first.half < POLICY.first.misplaced
     half, said = "marked eye", "marked eye right"
-    assert isinstance(heard(half, said, apart=FIRST.half - 0.1), Understood)
-    assert isinstance(heard(half, said, apart=FIRST.half + 0.1), NotUnderstood)
+    assert isinstance(heard(half, said, apart=POLICY.first.half - 0.1), Understood)
+    assert isinstance(heard(half, said, apart=POLICY.first.half + 0.1), NotUnderstood)
 
 
 def test_a_rival_with_words_more_must_be_farther_than_one_with_words_less() -> None:
     fuller, shorter = "count one two", "count one"
     assert isinstance(heard(fuller, shorter, apart=0.1), Understood)
-    assert isinstance(heard(shorter, fuller, apart=LOST - 0.1), NotUnderstood)
-    assert isinstance(heard(shorter, fuller, apart=LOST + 0.1), Understood)
+    assert isinstance(heard(shorter, fuller, apart=POLICY.lost - 0.1), NotUnderstood)
+    assert isinstance(heard(shorter, fuller, apart=POLICY.lost + 0.1), Understood)
 
 
 def test_sentences_that_differ_in_how_something_is_asked_for_are_no_rivals() -> None:
@@ -133,21 +131,21 @@ def test_sentences_that_differ_in_how_something_is_asked_for_are_no_rivals() -> 
 
 
 def test_of_two_as_near_as_that_the_fuller_is_meant() -> None:
-    result = heard("count one", "count one two", apart=FULLER - 0.1)
+    result = heard("count one", "count one two", apart=POLICY.fuller - 0.1)
     assert isinstance(result, Understood)
     assert result.words == ("count", "one", "two")
 
 
 def test_a_teen_and_its_ten_are_told_apart_by_more() -> None:
-    near, far = CLOSE_NUMBERS - 0.1, CLOSE_NUMBERS + 0.1
-    assert near > CLOSE
+    near, far = POLICY.close_numbers - 0.1, POLICY.close_numbers + 0.1
+    assert near > POLICY.close
     assert isinstance(heard("pressure fifty", "pressure fifteen", apart=near), NotUnderstood)
     assert isinstance(heard("pressure fifty", "pressure fifteen", apart=far), Understood)
     assert isinstance(heard("pressure fifty", "pressure eighty", apart=near), Understood)
 
 
 def test_answers_of_one_word_are_told_apart_by_much_more() -> None:
-    near, far = CLOSE_ONE_WORD - 0.1, CLOSE_ONE_WORD + 0.1
+    near, far = POLICY.close_one_word - 0.1, POLICY.close_one_word + 0.1
     only = ("digit.value",)
     assert isinstance(heard("six", "eight", apart=near, active=only), NotUnderstood)
     assert isinstance(heard("six", "eight", apart=far, active=only), Understood)
@@ -155,8 +153,12 @@ def test_answers_of_one_word_are_told_apart_by_much_more() -> None:
 
 def test_another_word_of_the_room_says_less_against_an_answer_of_one_word() -> None:
     only = ("digit.value",)
-    assert isinstance(heard("good", "six", apart=FIRST.one_word - 0.1, active=only), Understood)
-    assert isinstance(heard("good", "six", apart=FIRST.one_word + 0.1, active=only), NotUnderstood)
+    assert isinstance(
+        heard("good", "six", apart=POLICY.first.one_word - 0.1, active=only), Understood
+    )
+    assert isinstance(
+        heard("good", "six", apart=POLICY.first.one_word + 0.1, active=only), NotUnderstood
+    )
     assert isinstance(heard("good morning", "six", apart=1.0, active=only), NotUnderstood)
 
 
@@ -191,20 +193,20 @@ def test_a_word_more_at_an_edge_stands_in_the_way_unless_the_answer_is_as_near()
 
 
 def test_of_two_numbers_that_sound_alike_the_likely_one_was_said() -> None:
-    result = heard("pressure eight", "pressure eighty", apart=UNLIKELY - CLOSE - 0.1)
+    result = heard("pressure eight", "pressure eighty", apart=POLICY.unlikely - POLICY.close - 0.1)
     assert isinstance(result, Understood)
     assert result.match.values() == {"amount": 80}
 
 
 def test_an_unlikely_number_may_be_said() -> None:
-    result = heard("pressure eight", "pressure eighty", apart=UNLIKELY + CLOSE + 0.1)
+    result = heard("pressure eight", "pressure eighty", apart=POLICY.unlikely + POLICY.close + 0.1)
     assert isinstance(result, Understood)
     assert result.match.values() == {"amount": 8}
     assert isinstance(heard("pressure eight"), Understood)
 
 
 def test_between_a_likely_and_a_nearer_unlikely_number_it_is_asked_again() -> None:
-    result = heard("pressure eight", "pressure eighty", apart=UNLIKELY)
+    result = heard("pressure eight", "pressure eighty", apart=POLICY.unlikely)
     assert isinstance(result, NotUnderstood)
     assert set(result.offers) == {"pressure eight", "pressure eighty"}
 
@@ -214,17 +216,19 @@ def test_an_empty_better_alternative_says_nothing() -> None:
 
 
 def test_where_others_talk_two_answers_are_told_apart_by_more() -> None:
-    near, far = CLOSE_AMID_TALK - 0.1, CLOSE_AMID_TALK + 0.1
-    assert near > CLOSE
+    near, far = POLICY.close_amid_babble - 0.1, POLICY.close_amid_babble + 0.1
+    assert near > POLICY.close
     one, other = "bottle full", "irrigation line loose"
     assert isinstance(heard(one, other, apart=near), Understood)
-    assert isinstance(heard(one, other, apart=near, amid_talk=True), NotUnderstood)
-    assert isinstance(heard(one, other, apart=far, amid_talk=True), Understood)
+    assert isinstance(heard(one, other, apart=near, amid_babble=True), NotUnderstood)
+    assert isinstance(heard(one, other, apart=far, amid_babble=True), Understood)
 
 
 def test_where_others_talk_an_answer_must_be_nearer_to_the_best() -> None:
-    near, far = AMID_TALK_AT_MOST - 0.1, AMID_TALK_AT_MOST + 0.1
+    near, far = POLICY.amid_babble_at_most - 0.1, POLICY.amid_babble_at_most + 0.1
     for apart in (near, far):
         assert isinstance(heard("full bottle", "bottle full", apart=apart), Understood)
-    assert isinstance(heard("full bottle", "bottle full", apart=near, amid_talk=True), Understood)
-    assert isinstance(heard("full bottle", "bottle full", apart=far, amid_talk=True), NotUnderstood)
+    assert isinstance(heard("full bottle", "bottle full", apart=near, amid_babble=True), Understood)
+    assert isinstance(
+        heard("full bottle", "bottle full", apart=far, amid_babble=True), NotUnderstood
+    )

@@ -11,22 +11,16 @@ from hypothesis import strategies as st
 from tests.understanding.small_room import PHRASES, RULES, context, heard, ranked
 from voicelist.grammar.abnf import parse_expansion
 from voicelist.grammar.grammar import UNKNOWN, Grammar
+from voicelist.understanding.hypothesis import Hypothesis
 from voicelist.understanding.interpretation import (
     Denied,
-    Hypothesis,
     NotForUs,
     NotUnderstood,
     Understood,
     understand,
 )
 from voicelist.understanding.phrase_lists import hearing_grammar
-from voicelist.understanding.rejection import (
-    BOTH_TURNED,
-    SECOND,
-    SECOND_TURNED,
-    SECOND_TURNED_IN_LONG,
-    TURNED_NEARER,
-)
+from voicelist.understanding.policy import POLICY
 
 
 @pytest.mark.parametrize(
@@ -41,7 +35,7 @@ from voicelist.understanding.rejection import (
     ],
 )
 def test_the_second_look_may_veto(nearer: str) -> None:
-    result = heard("bottle full", second_look=(nearer, "bottle full"))
+    result = heard("bottle full", second_pass=(nearer, "bottle full"))
     assert isinstance(result, NotUnderstood)
     assert f"'{nearer}'" in result.why
     assert result.words == ("bottle", "full")
@@ -49,60 +43,60 @@ def test_the_second_look_may_veto(nearer: str) -> None:
 
 
 def test_a_denial_that_the_second_look_finds_nearest_is_taken_up() -> None:
-    result = heard("bottle full", second_look=("bottle not full", "bottle full"))
+    result = heard("bottle full", second_pass=("bottle not full", "bottle full"))
     assert isinstance(result, Denied)
     assert result.rule == "bottle.done"
-    behind = heard("bottle full", second_look=("bottle full", "bottle not full"), apart=0.5)
+    behind = heard("bottle full", second_pass=("bottle full", "bottle not full"), apart=0.5)
     assert isinstance(behind, NotUnderstood)
 
 
 def test_a_denial_that_is_the_answer_must_be_heard_in_both_looks() -> None:
     said, other = "no known allergies", "good known allergies"
-    assert isinstance(heard(said, second_look=(said,)), Understood)
-    near = heard(said, second_look=(said, other), apart=SECOND_TURNED - 0.1)
+    assert isinstance(heard(said, second_pass=(said,)), Understood)
+    near = heard(said, second_pass=(said, other), apart=POLICY.second_negated - 0.1)
     assert isinstance(near, NotUnderstood)
-    far = heard(said, second_look=(said, other), apart=SECOND_TURNED + 0.1)
+    far = heard(said, second_pass=(said, other), apart=POLICY.second_negated + 0.1)
     assert isinstance(far, Understood)
 
 
 def test_an_answer_that_the_second_look_does_not_hold_at_all_is_vetoed() -> None:
-    result = heard("bottle full", second_look=("bottle fool", "battle full"), apart=0.1)
+    result = heard("bottle full", second_pass=("bottle fool", "battle full"), apart=0.1)
     assert isinstance(result, NotUnderstood)
 
 
 def test_the_second_look_may_find_the_answer_a_little_behind() -> None:
-    near, far = SECOND.strange - 0.1, SECOND.strange + 0.1
+    near, far = POLICY.second.strange - 0.1, POLICY.second.strange + 0.1
     look = ("bottle fool", "bottle full")
-    assert isinstance(heard("bottle full", second_look=look, apart=near), Understood)
-    assert isinstance(heard("bottle full", second_look=look, apart=far), NotUnderstood)
+    assert isinstance(heard("bottle full", second_pass=look, apart=near), Understood)
+    assert isinstance(heard("bottle full", second_pass=look, apart=far), NotUnderstood)
 
 
 @pytest.mark.parametrize(
     "turned", ["bottle not full", "bottle full later", "is bottle full", "almost bottle full"]
 )
 def test_a_denial_doubt_or_question_vetoes_even_from_behind(turned: str) -> None:
-    near, far = SECOND_TURNED - 0.1, SECOND_TURNED + 0.1
+    near, far = POLICY.second_negated - 0.1, POLICY.second_negated + 0.1
     for look in ((turned, "bottle full"), ("bottle full", turned)):
-        assert not isinstance(heard("bottle full", second_look=look, apart=near), Understood)
+        assert not isinstance(heard("bottle full", second_pass=look, apart=near), Understood)
     behind = ("bottle full", turned)
-    assert isinstance(heard("bottle full", second_look=behind, apart=far), Understood)
+    assert isinstance(heard("bottle full", second_pass=behind, apart=far), Understood)
 
 
 def test_a_denial_that_does_not_hold_what_was_said_is_only_strange() -> None:
     look = ("not full later", "bottle full")
-    assert isinstance(heard("bottle full", second_look=look, apart=0.9), Understood)
-    assert isinstance(heard("bottle full", second_look=look, apart=1.1), NotUnderstood)
+    assert isinstance(heard("bottle full", second_pass=look, apart=0.9), Understood)
+    assert isinstance(heard("bottle full", second_pass=look, apart=1.1), NotUnderstood)
 
 
 @pytest.mark.parametrize("second_look", [(), ("bottle full",), ("bottle full", "bottle not full")])
 def test_a_second_look_that_agrees_changes_nothing(second_look: tuple[str, ...]) -> None:
-    assert isinstance(heard("bottle full", second_look=second_look), Understood)
+    assert isinstance(heard("bottle full", second_pass=second_look), Understood)
 
 
 def test_the_same_answer_in_other_words_is_no_veto() -> None:
     look = ("pulses one", "pulses two")
-    assert isinstance(heard("pulses at one", second_look=look), Understood)
-    assert isinstance(heard("pulses at two", second_look=look), NotUnderstood)
+    assert isinstance(heard("pulses at one", second_pass=look), Understood)
+    assert isinstance(heard("pulses at two", second_pass=look), NotUnderstood)
 
 
 @given(st.sampled_from(sorted(PHRASES)), st.data())
@@ -114,60 +108,64 @@ def test_a_turn_put_anywhere_into_the_sentence_is_always_a_veto(
     turns = sorted((room.negations | room.doubts).difference(sentence))
     at = data.draw(st.integers(0, len(sentence)))
     turned = [*sentence[:at], data.draw(st.sampled_from(turns)), *sentence[at:]]
-    result = heard(" ".join(sentence), second_look=(" ".join(turned), " ".join(sentence)))
+    result = heard(" ".join(sentence), second_pass=(" ".join(turned), " ".join(sentence)))
     assert not isinstance(result, Understood)
 
 
 def test_against_a_command_only_denials_doubts_and_questions_count() -> None:
     said = "hold on please"
-    assert isinstance(heard(said, second_look=("bottle on please", said)), Understood)
-    assert isinstance(heard(said, second_look=("not hold on please", said)), NotUnderstood)
-    assert isinstance(heard(said, second_look=("did hold on please", said)), NotUnderstood)
+    assert isinstance(heard(said, second_pass=("bottle on please", said)), Understood)
+    assert isinstance(heard(said, second_pass=("not hold on please", said)), NotUnderstood)
+    assert isinstance(heard(said, second_pass=("did hold on please", said)), NotUnderstood)
 
 
 def test_an_unlikely_number_in_the_second_look_is_no_veto() -> None:
     look = ("pressure eight", "pressure eighty")
-    assert isinstance(heard("pressure eighty", second_look=look, apart=2.0), Understood)
+    assert isinstance(heard("pressure eighty", second_pass=look, apart=2.0), Understood)
     look = ("pressure fifty", "pressure eighty")
-    assert isinstance(heard("pressure eighty", second_look=look, apart=2.0), NotUnderstood)
+    assert isinstance(heard("pressure eighty", second_pass=look, apart=2.0), NotUnderstood)
 
 
 def test_a_part_of_a_number_that_leaves_none_in_the_second_look_says_little() -> None:
-    said, near, far = "pressure one twenty five", SECOND.no_number - 0.1, SECOND.no_number + 0.1
+    said, near, far = (
+        "pressure one twenty five",
+        POLICY.second.no_number - 0.1,
+        POLICY.second.no_number + 0.1,
+    )
     look = ("pressure one eye five", said)
-    assert isinstance(heard(said, second_look=look, apart=near), Understood)
-    assert isinstance(heard(said, second_look=look, apart=far), NotUnderstood)
+    assert isinstance(heard(said, second_pass=look, apart=near), Understood)
+    assert isinstance(heard(said, second_pass=look, apart=far), NotUnderstood)
 
 
 def test_another_word_in_place_of_a_whole_number_says_much() -> None:
     look = ("pressure good", "pressure eighty")
-    near, far = SECOND.strange - 0.1, SECOND.strange + 0.1
-    assert isinstance(heard("pressure eighty", second_look=look, apart=near), Understood)
-    assert isinstance(heard("pressure eighty", second_look=look, apart=far), NotUnderstood)
+    near, far = POLICY.second.strange - 0.1, POLICY.second.strange + 0.1
+    assert isinstance(heard("pressure eighty", second_pass=look, apart=near), Understood)
+    assert isinstance(heard("pressure eighty", second_pass=look, apart=far), NotUnderstood)
 
 
 def test_what_says_the_same_in_words_that_are_not_permitted_is_no_veto() -> None:
     look = ("irrigation line and the firm", "bottle")
-    assert isinstance(heard("irrigation line firm", second_look=look), Understood)
+    assert isinstance(heard("irrigation line firm", second_pass=look), Understood)
 
 
 def test_of_a_long_sentence_a_denial_a_little_nearer_is_outweighed_by_a_sure_first_look() -> None:
     said = "pressure one twenty five pulses at two"
     turned = said.replace("one", "not one")
-    second = ranked((turned, said), TURNED_NEARER - 0.1)
-    enough = BOTH_TURNED + TURNED_NEARER
+    second = ranked((turned, said), POLICY.negated_nearer - 0.1)
+    enough = POLICY.both_negated + POLICY.negated_nearer
     for apart, taken in ((enough, True), (enough - 0.3, False)):
         first = ranked((said, turned), apart)
         assert isinstance(understand(first, second, context()), Understood) is taken
-    second = ranked((turned, said), TURNED_NEARER + 0.1)
+    second = ranked((turned, said), POLICY.negated_nearer + 0.1)
     assert isinstance(understand(ranked((said,), 1.0), second, context()), NotUnderstood)
-    behind = ranked((said, turned), SECOND_TURNED_IN_LONG + 0.1)
+    behind = ranked((said, turned), POLICY.second_negated_in_long + 0.1)
     assert isinstance(understand(ranked((said, turned), 0.5), behind, context()), Understood)
 
 
 def test_the_second_look_never_makes_an_answer() -> None:
-    assert isinstance(heard("good morning", second_look=("bottle full",)), NotForUs)
-    assert isinstance(heard("bottle fool", second_look=("bottle full",)), NotUnderstood)
+    assert isinstance(heard("good morning", second_pass=("bottle full",)), NotForUs)
+    assert isinstance(heard("bottle fool", second_pass=("bottle full",)), NotUnderstood)
 
 
 # What it listens for

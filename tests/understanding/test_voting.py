@@ -17,98 +17,108 @@ from tests.understanding.small_room import context, ranked
 from voicelist.grammar.abnf import parse_expansion
 from voicelist.grammar.grammar import Grammar
 from voicelist.grammar.ruleset import RuleSet
-from voicelist.understanding import voting
+from voicelist.understanding.context import Context
+from voicelist.understanding.hypothesis import Passes
 from voicelist.understanding.interpretation import (
-    Context,
     Denied,
     NotForUs,
     NotUnderstood,
     Understanding,
     Understood,
+    interpreted,
+    is_ambiguous,
+    is_negated,
     understand,
 )
+from voicelist.understanding.policy import POLICY
 from voicelist.understanding.room_words import Room
-from voicelist.understanding.voting import Looks
+from voicelist.understanding.voting import is_doubtful, voted
 
 # By what each is understood as when it is all that is heard; sentences best first, 0.1 apart.
 FIRM = ("irrigation line firm",)
 LOOSE = ("irrigation line loose",)
-TORN = ("irrigation line firm", "irrigation line loose")
-TORN_OTHERWISE = ("irrigation line loose", "irrigation line firm")
+AMBIGUOUS = ("irrigation line firm", "irrigation line loose")
+AMBIGUOUS_OTHERWISE = ("irrigation line loose", "irrigation line firm")
 BESIDE_FIRM = ("irrigation line farm", "irrigation line firm")
 NOTHING = ("irrigation line",)
 DENIED = ("irrigation line isn't firm",)
 TALK = ("good morning",)
-TURNED = ("irrigation line firm", "irrigation line firm later")
+NEGATED = ("irrigation line firm", "irrigation line firm later")
 LONG = ("lay out the tray with salt for eight people sitting down",)
-LONG_TURNED = (*LONG, "later lay out the tray with salt for eight people sitting down")
+LONG_NEGATED = (*LONG, "later lay out the tray with salt for eight people sitting down")
 TRAY = ("lay out a tray of salt for the list of this morning",)
-TRAY_TORN = (*TRAY, "lay out a tray of almond oil for the list of this morning")
+TRAY_AMBIGUOUS = (*TRAY, "lay out a tray of almond oil for the list of this morning")
 BESIDE_TRAY = ("lay out a tray of salt for the list of this morning tray", *TRAY)
-NUMBER_TORN = (*LONG, "lay out the tray with salt for eighty people sitting down")
+NUMBER_AMBIGUOUS = (*LONG, "lay out the tray with salt for eighty people sitting down")
 # While others talk:
 AMID_FIRM = ("irrigation line on and firm",)
 AMID_LOOSE = ("irrigation line leaking",)
 HEARINGS = (
-    *(FIRM, LOOSE, TORN, TORN_OTHERWISE, BESIDE_FIRM, NOTHING, DENIED, TALK, TURNED),
+    *(FIRM, LOOSE, AMBIGUOUS, AMBIGUOUS_OTHERWISE, BESIDE_FIRM, NOTHING, DENIED, TALK, NEGATED),
     *(AMID_FIRM, AMID_LOOSE),
 )
 SHORTER = ("count one", "count one two")
 APART = {BESIDE_FIRM: 0.9, SHORTER: 1.0}
 
 
-def settled(hearings: Iterable[Looks | None], where: Context) -> Understanding:
-    """By the hearings alone: there is no witness."""
-    return voting.settled(hearings, where, lambda *_: None)
+def settled(decodings: Iterable[Passes | None], where: Context) -> Understanding:
+    """By what is decoded alone."""
+    further = iter(decodings)
+    first = next(further)
+    assert first is not None
+    decoded = [interpreted(first, where, POLICY)]
+    if not is_doubtful(decoded[0]):
+        return decoded[0].found
+    return voted(decoded, further, where, POLICY)
 
 
-def looks(sentences: tuple[str, ...]) -> Looks:
+def looks(sentences: tuple[str, ...]) -> Passes:
     told = ranked(sentences, APART.get(sentences, 0.1))
-    return [replace(one, amid_talk=sentences in (AMID_FIRM, AMID_LOOSE)) for one in told], ()
+    amid_babble = sentences in (AMID_FIRM, AMID_LOOSE)
+    return Passes(tuple(replace(one, amid_babble=amid_babble) for one in told))
 
 
 def by_itself(sentences: tuple[str, ...]) -> Understanding:
-    return understand(*looks(sentences), context())
+    return understand(looks(sentences).first, (), context())
 
 
-def heard(*hearings: tuple[str, ...] | None, loud: bool = False) -> Understanding:
-    told = [looks(one) if one is not None else None for one in hearings]
-    if loud:
-        best, second = looks(hearings[0] or ())
-        told[0] = [replace(one, loud_around=True) for one in best], second
+def heard(*decodings: tuple[str, ...] | None, low_snr: bool = False) -> Understanding:
+    told = [looks(one) if one is not None else None for one in decodings]
+    if low_snr and told[0] is not None:
+        told[0] = Passes(tuple(replace(one, low_snr=True) for one in told[0].first))
     return settled(told, context())
 
 
 def test_the_hearings_are_what_they_are_taken_for() -> None:
     for sentences in (FIRM, LOOSE, TRAY, AMID_FIRM, AMID_LOOSE):
         assert isinstance(by_itself(sentences), Understood)
-    torn = (TORN, TORN_OTHERWISE, TRAY_TORN, NUMBER_TORN)
-    for sentences in (*torn, BESIDE_FIRM, BESIDE_TRAY, NOTHING, TURNED, LONG_TURNED):
+    ambiguous = (AMBIGUOUS, AMBIGUOUS_OTHERWISE, TRAY_AMBIGUOUS, NUMBER_AMBIGUOUS)
+    for sentences in (*ambiguous, BESIDE_FIRM, BESIDE_TRAY, NOTHING, NEGATED, LONG_NEGATED):
         found = by_itself(sentences)
         assert isinstance(found, NotUnderstood)
-        assert found.torn is (sentences in torn)
-        assert found.turned is (sentences == TURNED)
+        assert is_ambiguous(found) is (sentences in ambiguous)
+        assert is_negated(found) is (sentences == NEGATED)
     assert isinstance(by_itself(DENIED), Denied)
     assert isinstance(by_itself(TALK), NotForUs)
 
 
 @pytest.mark.parametrize("plain", [FIRM, DENIED, TALK])
 def test_what_is_plain_is_not_heard_again(plain: tuple[str, ...]) -> None:
-    def hearings() -> Iterator[Looks]:
+    def decodings() -> Iterator[Passes]:
         yield looks(plain)
         raise AssertionError("it was heard again")
 
-    assert settled(hearings(), context()) == by_itself(plain)
+    assert settled(decodings(), context()) == by_itself(plain)
 
 
-@pytest.mark.parametrize("doubt", [TORN, BESIDE_FIRM])
+@pytest.mark.parametrize("doubt", [AMBIGUOUS, BESIDE_FIRM])
 def test_one_hearing_more_dispels_a_doubt(doubt: tuple[str, ...]) -> None:
-    def hearings() -> Iterator[Looks]:
+    def decodings() -> Iterator[Passes]:
         yield looks(doubt)
         yield looks(FIRM)
         raise AssertionError("it was heard a third time")
 
-    found = settled(hearings(), context())
+    found = settled(decodings(), context())
     assert isinstance(found, Understood)
     assert found.match.rule == "line.done"
 
@@ -117,24 +127,24 @@ def test_one_hearing_more_dispels_a_doubt(doubt: tuple[str, ...]) -> None:
     "hearings",
     [
         # The first found something else nearest: all are compared.
-        (TORN, LOOSE, FIRM, FIRM),
-        (TORN, LOOSE, NOTHING, NOTHING),
-        (TORN_OTHERWISE, FIRM, TORN_OTHERWISE, TORN_OTHERWISE),
-        # Only some, and none of those that were in doubt was torn between answers.
+        (AMBIGUOUS, LOOSE, FIRM, FIRM),
+        (AMBIGUOUS, LOOSE, NOTHING, NOTHING),
+        (AMBIGUOUS_OTHERWISE, FIRM, AMBIGUOUS_OTHERWISE, AMBIGUOUS_OTHERWISE),
+        # Only some, and none of those that were in doubt was ambiguous between answers.
         (NOTHING, FIRM, NOTHING, NOTHING),
         (BESIDE_FIRM, BESIDE_FIRM, BESIDE_FIRM, FIRM),
-        # All others were torn, but it is short.
-        (TORN, TORN_OTHERWISE, TORN_OTHERWISE, FIRM),
-        (TORN, TORN, TORN, FIRM),
+        # All others were ambiguous, but it is short.
+        (AMBIGUOUS, AMBIGUOUS_OTHERWISE, AMBIGUOUS_OTHERWISE, FIRM),
+        (AMBIGUOUS, AMBIGUOUS, AMBIGUOUS, FIRM),
         # A denial is no small thing.
-        (TORN, DENIED, FIRM, FIRM),
+        (AMBIGUOUS, DENIED, FIRM, FIRM),
         (NOTHING, FIRM, FIRM, DENIED),
         # Nor that it may have been denied, doubted or asked.
-        (TURNED, FIRM, FIRM, FIRM),
-        (NOTHING, FIRM, FIRM, TURNED),
-        (TORN, TURNED, FIRM, FIRM),
+        (NEGATED, FIRM, FIRM, FIRM),
+        (NOTHING, FIRM, FIRM, NEGATED),
+        (AMBIGUOUS, NEGATED, FIRM, FIRM),
         # As many found the one nearest as the other.
-        (TORN_OTHERWISE, FIRM, TORN_OTHERWISE, FIRM),
+        (AMBIGUOUS_OTHERWISE, FIRM, AMBIGUOUS_OTHERWISE, FIRM),
     ],
 )
 def test_where_they_do_not_agree_the_doubt_stays(hearings: tuple[tuple[str, ...], ...]) -> None:
@@ -144,13 +154,13 @@ def test_where_they_do_not_agree_the_doubt_stays(hearings: tuple[tuple[str, ...]
 @pytest.mark.parametrize(
     "hearings",
     [
-        (TORN_OTHERWISE, FIRM, FIRM, NOTHING),
+        (AMBIGUOUS_OTHERWISE, FIRM, FIRM, NOTHING),
         (NOTHING, FIRM, NOTHING, FIRM),
         (BESIDE_FIRM, BESIDE_FIRM, FIRM, FIRM),
         # Amid talk, twice.
         (AMID_FIRM, FIRM),
         (AMID_FIRM, NOTHING, FIRM, NOTHING),
-        (AMID_FIRM, TORN_OTHERWISE, AMID_FIRM, TORN),
+        (AMID_FIRM, AMBIGUOUS_OTHERWISE, AMID_FIRM, AMBIGUOUS),
     ],
 )
 def test_what_several_agree_on_is_understood(hearings: tuple[tuple[str, ...], ...]) -> None:
@@ -159,20 +169,23 @@ def test_what_several_agree_on_is_understood(hearings: tuple[tuple[str, ...], ..
     assert found.match.rule == "line.done"
 
 
-def test_a_long_answer_is_understood_once_where_all_others_were_torn() -> None:
-    torn, otherwise = TRAY_TORN, TRAY_TORN[::-1]
-    for hearings in ((torn, otherwise, otherwise, TRAY), (torn, torn, torn, TRAY)):
+def test_a_long_answer_is_understood_once_where_all_others_were_ambiguous() -> None:
+    ambiguous, otherwise = TRAY_AMBIGUOUS, TRAY_AMBIGUOUS[::-1]
+    for hearings in (
+        (ambiguous, otherwise, otherwise, TRAY),
+        (ambiguous, ambiguous, ambiguous, TRAY),
+    ):
         found = heard(*hearings)
         assert isinstance(found, Understood)
         assert found.match.rule == "tray.value"
-    assert isinstance(heard(torn, otherwise, BESIDE_TRAY, TRAY), NotUnderstood)
+    assert isinstance(heard(ambiguous, otherwise, BESIDE_TRAY, TRAY), NotUnderstood)
 
 
 @pytest.mark.parametrize("hearings", [(NOTHING, NOTHING), (NOTHING, TALK)])
 def test_what_twice_was_nothing_permitted_is_not_heard_again(
     hearings: tuple[tuple[str, ...], ...],
 ) -> None:
-    def further() -> Iterator[Looks]:
+    def further() -> Iterator[Passes]:
         yield from map(looks, hearings)
         raise AssertionError("it was heard a third time")
 
@@ -180,19 +193,19 @@ def test_what_twice_was_nothing_permitted_is_not_heard_again(
 
 
 def test_where_four_agree_no_more_are_asked_for() -> None:
-    def hearings() -> Iterator[Looks]:
+    def decodings() -> Iterator[Passes]:
         yield from map(looks, (NOTHING, FIRM, NOTHING, FIRM))
         raise AssertionError("it was heard a fifth time")
 
-    assert isinstance(settled(hearings(), context()), Understood)
+    assert isinstance(settled(decodings(), context()), Understood)
 
 
 def test_where_four_do_not_agree_two_more_may_tell() -> None:
-    four = (TORN_OTHERWISE, TORN_OTHERWISE, FIRM, FIRM)
+    four = (AMBIGUOUS_OTHERWISE, AMBIGUOUS_OTHERWISE, FIRM, FIRM)
     assert isinstance(heard(*four), NotUnderstood)
-    assert isinstance(heard(*four, FIRM, TORN), Understood)
+    assert isinstance(heard(*four, FIRM, AMBIGUOUS), Understood)
     assert isinstance(heard(*four, FIRM, LOOSE), NotUnderstood)
-    assert isinstance(heard(*four, FIRM, TURNED), NotUnderstood)
+    assert isinstance(heard(*four, FIRM, NEGATED), NotUnderstood)
     assert isinstance(heard(*four, None), NotUnderstood)
 
 
@@ -200,10 +213,10 @@ def test_where_four_do_not_agree_two_more_may_tell() -> None:
     "further",
     [
         (NOTHING, NOTHING, NOTHING),
-        (TORN, TORN, TORN),
+        (AMBIGUOUS, AMBIGUOUS, AMBIGUOUS),
         (LOOSE, FIRM, FIRM),
-        (TURNED, FIRM, FIRM),
-        (TORN_OTHERWISE, TORN_OTHERWISE, FIRM),
+        (NEGATED, FIRM, FIRM),
+        (AMBIGUOUS_OTHERWISE, AMBIGUOUS_OTHERWISE, FIRM),
         (DENIED, FIRM, FIRM),
         (None,),
     ],
@@ -222,12 +235,12 @@ def test_amid_talk_an_answer_that_is_heard_but_once_is_asked_for_again(
         ((FIRM,), False),
         ((FIRM, FIRM), False),
         ((FIRM, FIRM, FIRM, NOTHING), True),
-        ((FIRM, FIRM, TORN, TORN), False),
-        ((FIRM, FIRM, TORN, TORN, FIRM, TORN), True),
+        ((FIRM, FIRM, AMBIGUOUS, AMBIGUOUS), False),
+        ((FIRM, FIRM, AMBIGUOUS, AMBIGUOUS, FIRM, AMBIGUOUS), True),
         ((FIRM, FIRM, FIRM, LOOSE), False),
-        ((TORN, FIRM), False),
-        ((TORN, FIRM, FIRM, FIRM), True),
-        ((TORN, TORN, TORN, FIRM), False),
+        ((AMBIGUOUS, FIRM), False),
+        ((AMBIGUOUS, FIRM, FIRM, FIRM), True),
+        ((AMBIGUOUS, AMBIGUOUS, AMBIGUOUS, FIRM), False),
         ((AMID_FIRM, FIRM, NOTHING, NOTHING), False),
         ((AMID_FIRM, FIRM, FIRM, NOTHING), True),
     ],
@@ -235,53 +248,53 @@ def test_amid_talk_an_answer_that_is_heard_but_once_is_asked_for_again(
 def test_where_it_is_loud_an_answer_must_be_understood_three_times(
     hearings: tuple[tuple[str, ...], ...], understood: bool
 ) -> None:
-    assert isinstance(heard(*hearings, loud=True), Understood) is understood
+    assert isinstance(heard(*hearings, low_snr=True), Understood) is understood
 
 
 @pytest.mark.parametrize(
     ("hearings", "understood"),
     [
         # Two understood it.
-        ((BESIDE_TRAY,) * 2 + (TRAY,) * 2 + (TRAY_TORN,) * 2, True),
-        ((BESIDE_TRAY,) * 2 + (TRAY,) * 2 + (TRAY_TORN, NOTHING), False),
-        # One did, and none was torn.
+        ((BESIDE_TRAY,) * 2 + (TRAY,) * 2 + (TRAY_AMBIGUOUS,) * 2, True),
+        ((BESIDE_TRAY,) * 2 + (TRAY,) * 2 + (TRAY_AMBIGUOUS, NOTHING), False),
+        # One did, and none was ambiguous.
         ((BESIDE_TRAY,) * 3 + (TRAY,) + (BESIDE_TRAY,) * 2, True),
-        ((BESIDE_TRAY,) * 3 + (TRAY,) + (TRAY_TORN,) * 2, False),
+        ((BESIDE_TRAY,) * 3 + (TRAY,) + (TRAY_AMBIGUOUS,) * 2, False),
         ((BESIDE_TRAY,) * 6, False),
         ((BESIDE_TRAY,) * 3 + (TRAY,) + (BESIDE_TRAY,), False),
-        # All others were torn.
-        ((TRAY_TORN,) * 5 + (TRAY,), True),
-        ((TRAY_TORN,) * 5, False),
-        ((TRAY_TORN,) * 5 + (BESIDE_TRAY,), False),
-        ((TRAY_TORN,) * 4 + (TRAY, NOTHING), False),
-        ((TRAY_TORN,) * 4 + (TRAY, TRAY_TORN[::-1]), False),
+        # All others were ambiguous.
+        ((TRAY_AMBIGUOUS,) * 5 + (TRAY,), True),
+        ((TRAY_AMBIGUOUS,) * 5, False),
+        ((TRAY_AMBIGUOUS,) * 5 + (BESIDE_TRAY,), False),
+        ((TRAY_AMBIGUOUS,) * 4 + (TRAY, NOTHING), False),
+        ((TRAY_AMBIGUOUS,) * 4 + (TRAY, TRAY_AMBIGUOUS[::-1]), False),
         # A short one is not understood so.
         ((BESIDE_FIRM,) * 3 + (FIRM,) + (BESIDE_FIRM,) * 2, False),
         # Nor one with a number in it.
-        ((NUMBER_TORN,) * 5 + (LONG,), False),
+        ((NUMBER_AMBIGUOUS,) * 5 + (LONG,), False),
     ],
 )
 def test_where_it_is_loud_a_long_answer_that_all_six_found_nearest_is_understood(
     hearings: tuple[tuple[str, ...], ...], understood: bool
 ) -> None:
-    assert isinstance(heard(*hearings, loud=True), Understood) is understood
+    assert isinstance(heard(*hearings, low_snr=True), Understood) is understood
 
 
 def test_where_it_is_not_loud_all_six_may_have_been_torn_if_one_was_nearest_for_all() -> None:
-    torn = (TRAY_TORN,) * 6
-    assert isinstance(heard(*torn), Understood)
-    assert isinstance(heard(*torn, loud=True), NotUnderstood)
-    assert isinstance(heard(*torn[1:], TRAY_TORN[::-1]), NotUnderstood)
-    for other in (TORN, NUMBER_TORN):
+    ambiguous = (TRAY_AMBIGUOUS,) * 6
+    assert isinstance(heard(*ambiguous), Understood)
+    assert isinstance(heard(*ambiguous, low_snr=True), NotUnderstood)
+    assert isinstance(heard(*ambiguous[1:], TRAY_AMBIGUOUS[::-1]), NotUnderstood)
+    for other in (AMBIGUOUS, NUMBER_AMBIGUOUS):
         assert isinstance(heard(*(other,) * 6), NotUnderstood)
 
 
 def test_a_shorter_answer_must_be_heard_twice_where_a_longer_one_was_as_near() -> None:
-    shorter, torn = ("count one",), SHORTER
+    shorter, ambiguous = ("count one",), SHORTER
     assert isinstance(by_itself(shorter), Understood)
-    assert isinstance(by_itself(torn), NotUnderstood)
-    assert isinstance(heard(torn, shorter, torn, torn), NotUnderstood)
-    assert isinstance(heard(torn, shorter, shorter, torn), Understood)
+    assert isinstance(by_itself(ambiguous), NotUnderstood)
+    assert isinstance(heard(ambiguous, shorter, ambiguous, ambiguous), NotUnderstood)
+    assert isinstance(heard(ambiguous, shorter, shorter, ambiguous), Understood)
 
 
 def test_a_number_is_not_settled_where_a_longer_one_was_as_near() -> None:
@@ -290,12 +303,12 @@ def test_a_number_is_not_settled_where_a_longer_one_was_as_near() -> None:
     )
     grammar = Grammar({"size.value": parse_expansion("size $size", "size.value")}, rules)
     room = Context(grammar, frozenset({"size.value"}), Room.from_rules(rules))
-    torn = ranked(("size two", "size two two"), 1.0), ()
-    shorter, longer = (ranked((one,), 1.0) for one in ("size two", "size two two"))
-    assert isinstance(settled([torn], room), NotUnderstood)
-    doubtful = settled([torn, (shorter, ()), (shorter, ()), (shorter, ())], room)
+    ambiguous = Passes(ranked(("size two", "size two two"), 1.0))
+    shorter, longer = (Passes(ranked((one,), 1.0)) for one in ("size two", "size two two"))
+    assert isinstance(settled([ambiguous], room), NotUnderstood)
+    doubtful = settled([ambiguous, shorter, shorter, shorter], room)
     assert isinstance(doubtful, NotUnderstood)
-    plain = settled([torn, (longer, ()), (longer, ()), (longer, ())], room)
+    plain = settled([ambiguous, longer, longer, longer], room)
     assert isinstance(plain, Understood)
     assert plain.match.values() == {"size": 22}
 
@@ -308,15 +321,15 @@ def test_nor_where_all_six_found_it_nearest() -> None:
     grammar = Grammar({"size.value": node}, rules)
     room = Context(grammar, frozenset({"size.value"}), Room.from_rules(rules))
     shorter = "the size of it for this list is two"
-    torn, plain = ranked((shorter, f"{shorter} two"), 1.0), ranked((shorter,), 1.0)
-    loud = [replace(one, loud_around=True) for one in torn]
-    assert isinstance(settled([(one, ()) for one in (plain, torn)], room), Understood)
-    hearings = (loud, plain, plain, torn, torn, torn)
-    assert isinstance(settled([(one, ()) for one in hearings], room), NotUnderstood)
+    ambiguous, plain = ranked((shorter, f"{shorter} two"), 1.0), ranked((shorter,), 1.0)
+    loud = [replace(one, low_snr=True) for one in ambiguous]
+    assert isinstance(settled([Passes(tuple(one)) for one in (plain, ambiguous)], room), Understood)
+    hearings = (loud, plain, plain, ambiguous, ambiguous, ambiguous)
+    assert isinstance(settled([Passes(tuple(one)) for one in hearings], room), NotUnderstood)
 
 
-def test_a_long_sentence_that_may_have_been_turned_can_be_saved() -> None:
-    found = heard(LONG_TURNED, LONG)
+def test_a_long_sentence_that_may_have_been_negated_can_be_saved() -> None:
+    found = heard(LONG_NEGATED, LONG)
     assert isinstance(found, Understood)
     assert found.match.rule == "order.value"
 
@@ -331,9 +344,9 @@ def test_a_command_that_passes_nothing_can_be_saved() -> None:
 
 @pytest.mark.parametrize("lost_at", [1, 2, 3])
 def test_a_hearing_that_cannot_be_had_leaves_the_doubt(lost_at: int) -> None:
-    hearings: list[tuple[str, ...] | None] = [TORN, TORN, FIRM, FIRM]
+    hearings: list[tuple[str, ...] | None] = [AMBIGUOUS, AMBIGUOUS, FIRM, FIRM]
     hearings[lost_at:] = [None]
-    assert heard(*hearings) == by_itself(TORN)
+    assert heard(*hearings) == by_itself(AMBIGUOUS)
 
 
 @given(st.lists(st.sampled_from(HEARINGS), min_size=1, max_size=6))

@@ -15,8 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from voicelist.asr.utterance import Alternative, Word
 from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
+from voicelist.understanding.hypothesis import Hypothesis, NBest, Passes
 
 # Own measurements: words left out lie from 2.9 dB below to 2.4 dB above the words heard, kitchen
 # noise 6 dB below speech 4 to 15 dB below them.
@@ -30,13 +30,13 @@ _ABOVE_ROOM_dB = 12.0
 # in kitchen noise 6 dB below them, 95 of 100 more in the talk of eight 6 dB below them); in it
 # words are faint, and speech is not meant for us, from here on.
 _TALK_S = 2.0
-_FAINT_IN_TALK_dB = -4.0
+_FAINT_IN_BABBLE_dB = -4.0
 # A room is full of talk if it is never quieter than this below the words. There it is loud where
 # the words stand out no farther from what surrounds them, elsewhere from the quietest of the sound.
 # Measured on 296 orders: for 188 of them in the talk of eight 9 dB below them, 31 in talk 12 dB
 # below, 58 in hum and hiss 12 dB below; in a kitchen for 35 at 6 dB, 6 at 9 dB, none at 12 dB.
-_FULL_OF_TALK_dB = 20.0
-_LOUD_TALK_dB = 9.5
+_FULL_OF_BABBLE_dB = 20.0
+_LOUD_BABBLE_dB = 9.5
 _LOUD_ROOM_dB = 12.5
 _AROUND_AT_LEAST_S = 0.3
 # There, too, a voice goes on behind its last word where what comes next is no more than this part
@@ -54,6 +54,8 @@ _LOUD_PERCENTILE, _LOUDEST_PERCENTILE, _QUIETEST_PERCENTILE = 80.0, 95.0, 10.0
 
 # The level of each 20 ms of a sound, in dB of one step of a sample.
 Loudness = npt.NDArray[np.float64]
+# The seconds at which a word begins and ends.
+Span = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,56 +81,56 @@ class _Sound:
         first, end = (max(0, int((at - self.first_s) * per_s)) for at in (from_s, to_s))
         return first, end
 
-    def is_faint(self, word: Word) -> bool:
-        level = self.loudness(word.start_s, word.end_s)
+    def is_faint(self, word: Span) -> bool:
+        level = self.loudness(*word)
         return level - self.loudest <= _FAINT_dB and level - self.quietest <= _ABOVE_ROOM_dB
 
-    def is_faint_in_talk(self, word: Word) -> bool:
-        return self.loudness(word.start_s, word.end_s) - self.loudest <= _FAINT_IN_TALK_dB
+    def is_faint_in_babble(self, word: Span) -> bool:
+        return self.loudness(*word) - self.loudest <= _FAINT_IN_BABBLE_dB
 
-    def above_talk_dB(self, words: Sequence[Word], level: float) -> float | None:
+    def above_babble_dB(self, words: Sequence[Span], level: float) -> float | None:
         """How far words of this level stand out from what is heard before and behind them; None
         where that is not full of talk, or too short to tell."""
-        first, end = self._frames(words[0].start_s, words[-1].end_s)
+        first, end = self._frames(words[0][0], words[-1][1])
         around = np.concatenate([self.levels[:first], self.levels[end:]])
         long = len(around) * _FRAME_SAMPLES >= _AROUND_AT_LEAST_S * SAMPLE_RATE_HZ
-        if not long or level - self.quietest > _FULL_OF_TALK_dB:
+        if not long or level - self.quietest > _FULL_OF_BABBLE_dB:
             return None
         return level - _percentile(around, _LOUD_PERCENTILE)
 
-    def goes_on(self, end_s: float, level: float, above_talk_dB: float) -> bool:
+    def goes_on(self, end_s: float, level: float, above_babble_dB: float) -> bool:
         """Whether a voice of this level seems to go on behind its last word."""
         if not any(end_s <= at <= end_s + _NEXT_S for at in self.starts_s):
             return False
         next_s = end_s + _BREATH_S
-        return level - self.loudness(next_s, next_s + _NEXT_S) <= above_talk_dB * _GOES_ON
+        return level - self.loudness(next_s, next_s + _NEXT_S) <= above_babble_dB * _GOES_ON
 
-    def around_s(self, words: Sequence[Word]) -> float:
+    def around_s(self, words: Sequence[Span]) -> float:
         """Seconds of speech before and behind some words."""
         begin_s, end_s = self.speech_s
-        return max(0.0, words[0].start_s - begin_s) + max(0.0, end_s - words[-1].end_s)
+        return max(0.0, words[0][0] - begin_s) + max(0.0, end_s - words[-1][1])
 
 
 def with_edges(
-    alternatives: tuple[Alternative, ...],
+    hypotheses: NBest,
     levels: Loudness,
     first_sample: int,
     speech: tuple[int, int],
-) -> tuple[Alternative, ...]:
-    """The alternatives, each with what stands at its edges.
+) -> NBest:
+    """The hypotheses of one pass, each with what stands at its edges.
 
     `levels` begin at position `first_sample`; `speech` are the positions between which speech was
     found.
     """
     if not len(levels):
-        return alternatives
+        return hypotheses
     quietest, loudest = _quietest_and_loudest(levels)
     first_s, begin_s, end_s = (at / SAMPLE_RATE_HZ for at in (first_sample, *speech))
-    likely = [one for one in alternatives if alternatives[0].score - one.score < _LIKELY_WORD]
-    starts_s = frozenset(word.start_s for one in likely for word in one.words)
+    likely = [one for one in hypotheses if hypotheses[0].score - one.score < _LIKELY_WORD]
+    starts_s = frozenset(begins_s for one in likely for begins_s, _ in one.spans_s)
     speech_s = (begin_s, end_s)
     sound = _Sound(levels, first_s, speech_s, loudest, quietest, starts_s)
-    return tuple(_with_edges(one, sound) for one in alternatives)
+    return tuple(_with_edges(one, sound) for one in hypotheses)
 
 
 def is_in_noise(levels: Loudness) -> bool:
@@ -139,50 +141,61 @@ def is_in_noise(levels: Loudness) -> bool:
     return loudest - quietest < _QUIET_ROOM_dB
 
 
-def _with_edges(one: Alternative, sound: _Sound) -> Alternative:
-    if not one.words:
+def _with_edges(one: Hypothesis, sound: _Sound) -> Hypothesis:
+    spans = one.spans_s
+    if not spans:
         return one
-    before, behind = _faint(one.words, sound.is_faint_in_talk)
-    loud = one.words[before : len(one.words) - behind]
-    amid_talk = bool(loud) and sound.around_s(loud) >= _TALK_S
-    if not amid_talk:
-        before, behind = _faint(one.words, sound.is_faint)
-    own = one.words[before : len(one.words) - behind] or one.words
-    least = sound.loudness(one.words[0].start_s, one.words[-1].end_s) + _AS_LOUD_dB
-    if amid_talk:
-        least = max(least, sound.loudest + _FAINT_IN_TALK_dB)
+    before, behind = _faint(spans, sound.is_faint_in_babble)
+    loud = spans[before : len(spans) - behind]
+    amid_babble = bool(loud) and sound.around_s(loud) >= _TALK_S
+    if not amid_babble:
+        before, behind = _faint(spans, sound.is_faint)
+    own = spans[before : len(spans) - behind] or spans
+    (begin_s, _), (_, end_s) = spans[0], spans[-1]
+    least = sound.loudness(begin_s, end_s) + _AS_LOUD_dB
+    if amid_babble:
+        least = max(least, sound.loudest + _FAINT_IN_BABBLE_dB)
     before_s, behind_s = (
         max(0.0, to_s - from_s) if sound.loudness(from_s, to_s) >= least else 0.0
-        for from_s, to_s in (
-            (sound.speech_s[0], one.words[0].start_s),
-            (one.words[-1].end_s, sound.speech_s[1]),
-        )
+        for from_s, to_s in ((sound.speech_s[0], begin_s), (end_s, sound.speech_s[1]))
     )
-    level = sound.loudness(own[0].start_s, own[-1].end_s)
-    above_talk_dB = sound.above_talk_dB(own, level) if amid_talk else None
-    if above_talk_dB is None:
-        loud_around = level - sound.quietest <= _LOUD_ROOM_dB
+    level = sound.loudness(own[0][0], own[-1][1])
+    above_babble_dB = sound.above_babble_dB(own, level) if amid_babble else None
+    if above_babble_dB is None:
+        low_snr = level - sound.quietest <= _LOUD_ROOM_dB
     else:
-        loud_around = above_talk_dB <= _LOUD_TALK_dB
-        if sound.goes_on(one.words[-1].end_s, level, above_talk_dB):
+        low_snr = above_babble_dB <= _LOUD_BABBLE_dB
+        if sound.goes_on(end_s, level, above_babble_dB):
             behind_s = max(behind_s, _NEXT_S)
     return dataclasses.replace(
         one,
         before_s=before_s,
         behind_s=behind_s,
-        faint_before=before,
-        faint_behind=behind,
-        amid_talk=amid_talk,
-        loud_around=loud_around,
+        background=(before, behind),
+        amid_babble=amid_babble,
+        low_snr=low_snr,
     )
 
 
-def _faint(words: Sequence[Word], is_faint: Callable[[Word], bool]) -> tuple[int, int]:
+def _faint(words: Sequence[Span], is_faint: Callable[[Span], bool]) -> tuple[int, int]:
     """How many words are faint at the beginning and at the end."""
     before, behind = (
         sum(1 for _ in itertools.takewhile(is_faint, edge)) for edge in (words, words[::-1])
     )
     return before, behind
+
+
+def passes_with_edges(
+    first: NBest, second: NBest, samples: Samples, first_sample: int, speech: tuple[int, int]
+) -> Passes:
+    """Both passes over `samples`, which begin at position `first_sample`, with what stands at the
+    edges of each hypothesis, and whether they were in noise."""
+    levels = loudness_of(samples)
+    return Passes(
+        with_edges(first, levels, first_sample, speech),
+        with_edges(second, levels, first_sample, speech),
+        is_in_noise(levels),
+    )
 
 
 def loudness_of(samples: Samples) -> Loudness:

@@ -20,9 +20,9 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 
-from voicelist.asr.utterance import Alternative, Word
 from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
 from voicelist.errors import MissingPart
+from voicelist.understanding.hypothesis import Hypothesis, NBest, Words
 
 ALTERNATIVES = 30
 _QUIET = -1
@@ -31,8 +31,6 @@ _DITHER_SEED = 1
 
 if TYPE_CHECKING:
     import vosk
-
-Alternatives = tuple[Alternative, ...]
 
 
 class HearingGrammar(Protocol):
@@ -44,7 +42,7 @@ class HearingGrammar(Protocol):
     def second_phrase_list(self) -> tuple[str, ...]:
         """Those for a second look at the same sound; () for none."""
 
-    def can_grow(self, words: tuple[str, ...]) -> bool:
+    def can_grow(self, words: Words) -> bool:
         """Whether these words are the beginning of a longer permitted sentence."""
 
 
@@ -89,8 +87,8 @@ class Look:
         self._before_samples += self._fed_samples
         self._fed_samples = 0
 
-    def finish(self, first_sample: int) -> tuple[Alternatives, Alternatives, float]:
-        """Alternatives of the first and of the second look (best first), seconds of computing.
+    def finish(self, first_sample: int) -> tuple[NBest, NBest, float]:
+        """The hypotheses of the first and of the second pass (best first), seconds of computing.
 
         `first_sample` is the position of the first sample fed: words' times count from there, and
         not from what this recogniser was fed.
@@ -100,7 +98,7 @@ class Look:
         # At the same time: somebody waits for this, and native code lets other threads run.
         with ThreadPoolExecutor(len(self._every)) as pool:
             results = pool.map(lambda one: str(one.FinalResult()), self._every)
-        heard = [_alternatives(json.loads(one), first_s) for one in results]
+        heard = [_hypotheses(json.loads(one), first_s) for one in results]
         self._spent_s += time.perf_counter() - began_s
         first, second = (*heard, ())[:2]
         return first, second, self._spent_s
@@ -141,14 +139,12 @@ class Recogniser:
         return recogniser
 
 
-def _alternatives(heard: dict[str, Any], first_s: float) -> Alternatives:
-    """The recogniser's alternatives, each wording once, with times of the channel's stream."""
-    found: dict[tuple[str, ...], Alternative] = {}
+def _hypotheses(heard: dict[str, Any], first_s: float) -> NBest:
+    """The recogniser's hypotheses, each wording once, with times of the channel's stream."""
+    found: dict[Words, Hypothesis] = {}
     for told in heard.get("alternatives", ()):
-        words = tuple(
-            Word(str(word["word"]), first_s + word["start"], first_s + word["end"])
-            for word in told.get("result", ())
-        )
-        alternative = Alternative(words, float(told["confidence"]))
-        found.setdefault(tuple(word.text for word in words), alternative)
+        words = told.get("result", ())
+        spans_s = tuple((first_s + one["start"], first_s + one["end"]) for one in words)
+        texts = tuple(str(one["word"]) for one in words)
+        found.setdefault(texts, Hypothesis(texts, spans_s, float(told["confidence"])))
     return tuple(found.values())

@@ -10,17 +10,15 @@ from __future__ import annotations
 import sys
 import time
 from collections import deque
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
-from voicelist.asr.forced_choice import Nearness, Sentence
 from voicelist.asr.recogniser import HearingGrammar, Recogniser
-from voicelist.asr.streaming import ChannelEar, Hearing
-from voicelist.asr.utterance import Utterance
-from voicelist.asr.verifier import OnCall
+from voicelist.asr.streaming import ChannelStream, Hearing
+from voicelist.asr.utterance import DecodedUtterance
+from voicelist.asr.verifier import VerifierOnCall
 from voicelist.audio.samples import Samples
 from voicelist.child import (
     Child,
@@ -32,14 +30,14 @@ from voicelist.child import (
     wait_for,
 )
 from voicelist.errors import MissingPart
-from voicelist.understanding.evidence import Evidence
+from voicelist.understanding.questions import Question, Reply
 
 # A child that dies this often without having heard anything will not come up by trying again.
 _FRUITLESS_STARTS_AT_MOST = 3
 
 
 @dataclass(frozen=True, slots=True)
-class EarsLost:
+class RecogniserLost:
     """Hearing was lost, and with it `lost_samples` of sound that was fed but not decided: what was
     not yet taken in, and the utterance under way."""
 
@@ -48,7 +46,7 @@ class EarsLost:
 
 
 @dataclass(frozen=True, slots=True)
-class EarsBack:
+class RecogniserBack:
     """Hearing is back after a loss."""
 
 
@@ -59,7 +57,7 @@ class Flushed:
     channel: int
 
 
-Told = Utterance | Hearing | EarsLost | EarsBack | Flushed
+Told = DecodedUtterance | Hearing | RecogniserLost | RecogniserBack | Flushed
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,38 +85,21 @@ class _Finish:
 
 
 @dataclass(frozen=True, slots=True)
-class _Again:
-    heard: Utterance
-    speed: float
-
-
-@dataclass(frozen=True, slots=True)
-class _Testify:
-    heard: Utterance
-    sentences: tuple[str, ...]
-    freely: bool
-
-
-@dataclass(frozen=True, slots=True)
-class _Among:
-    heard: Utterance
-    sentences: tuple[Sentence, ...]
-
-
-_Question = _Again | _Testify | _Among
-_Found = Utterance | Evidence | Nearness | None
-
-
-@dataclass(frozen=True, slots=True)
 class _Asked:
+    """A question about the utterance of a channel that began at this sample; nobody waits for the
+    reply after `by_s` of the monotonic clock, which all processes share."""
+
     number: int
-    question: _Question
+    channel: int
+    start_sample: int
+    question: Question
+    by_s: float
 
 
 @dataclass(frozen=True, slots=True)
-class _Reply:
+class _Replied:
     number: int
-    found: _Found
+    reply: Reply | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,53 +132,44 @@ def _work(end: ChildEnd, model: Path, channels: int) -> None:
 def _hear(end: ChildEnd, model: Path, channels: int) -> None:
     began_s = time.monotonic()
     recogniser = Recogniser(model)
-    witness = OnCall()
-    ears = [ChannelEar(number, recogniser, witness, end.beat) for number in range(channels)]
+    verifier = VerifierOnCall()
+    streams = [ChannelStream(number, recogniser, verifier, end.beat) for number in range(channels)]
     end.send(_Ready(time.monotonic() - began_s))
     while True:
         message = end.receive()
         if message is not None:
-            _attend(end, ears, message)
+            _attend(end, streams, message)
 
 
-def _attend(end: ChildEnd, ears: list[ChannelEar], message: object) -> None:
-    told: list[Utterance | Hearing] = []
+def _attend(end: ChildEnd, streams: list[ChannelStream], message: object) -> None:
+    told: list[DecodedUtterance | Hearing] = []
     match message:
         case _Listen():
-            for ear in ears:
-                ear.listen(message.number, message.grammar)
+            for stream in streams:
+                stream.listen(message.number, message.grammar)
         case _Feed():
             samples = np.frombuffer(message.data, np.int16)
-            told = ears[message.channel].hear(samples, message.first_sample)
+            told = streams[message.channel].hear(samples, message.first_sample)
         case _Skip():
-            told = ears[message.channel].skip(message.samples)
+            told = streams[message.channel].skip(message.samples)
         case _Finish():
-            told = ears[message.channel].finish()
+            told = streams[message.channel].finish()
         case _Asked():
-            ear = ears[message.question.heard.channel]
-            end.send(_Reply(message.number, _answered(ear, message.question)))
+            decoder = streams[message.channel].decoder(message.start_sample)
+            found = decoder.ask(message.question, message.by_s) if decoder is not None else None
+            end.send(_Replied(message.number, found))
     for one in told:
         end.send(one)
     if isinstance(message, _Feed | _Skip):
-        end.send(_Reached(message.channel, ears[message.channel].position))
+        end.send(_Reached(message.channel, streams[message.channel].position))
     elif isinstance(message, _Finish):
         end.send(Flushed(message.channel))
     # Nobody waits for this any more.
-    if isinstance(message, _Asked) or any(isinstance(one, Utterance) for one in told):
+    if isinstance(message, _Asked) or any(isinstance(one, DecodedUtterance) for one in told):
         give_memory_back()
 
 
-def _answered(ear: ChannelEar, question: _Question) -> _Found:
-    match question:
-        case _Again():
-            return ear.again(question.heard, question.speed)
-        case _Testify():
-            return ear.evidence(question.heard, question.sentences, question.freely)
-        case _Among():
-            return ear.among(question.heard, question.sentences)
-
-
-class Ears:
+class RecogniserProcess:
     """Hears on one or two channels; `listen` first, then feed, then poll."""
 
     def __init__(self, model: Path, channels: int = 1) -> None:
@@ -214,7 +186,7 @@ class Ears:
         self._fruitless_starts = 0
         self._waiting: deque[Told] = deque()
         self._asked_number = 0
-        self._reply: _Reply | None = None
+        self._replied: _Replied | None = None
         self._child.start()
 
     @property
@@ -257,35 +229,20 @@ class Ears:
         self._finishing.add(channel)
         self._child.send(_Finish(channel), wait_s=None)
 
-    def again(self, heard: Utterance, speed: float, within_s: float) -> Utterance | None:
-        """Wait for an utterance just heard to be heard once more; None where that cannot be had."""
-        found = self._reply_to(_Again(heard, speed), within_s)
-        return found if isinstance(found, Utterance) else None
-
-    def evidence(
-        self, heard: Utterance, sentences: Sequence[str], freely: bool, within_s: float
-    ) -> Evidence | None:
-        """Wait for what the witness says of an utterance just heard; None where that cannot be
-        had."""
-        found = self._reply_to(_Testify(heard, tuple(sentences), freely), within_s)
-        return found if isinstance(found, Evidence) else None
-
-    def among(
-        self, heard: Utterance, sentences: Sequence[Sentence], within_s: float
-    ) -> Nearness | None:
-        """Wait for how near sentences are to an utterance just heard; None where that cannot be
-        had."""
-        found = self._reply_to(_Among(heard, tuple(sentences)), within_s)
-        return found if isinstance(found, tuple) else None
-
-    def _reply_to(self, question: _Question, within_s: float) -> _Found:
+    def ask(self, utterance: DecodedUtterance, question: Question, by_s: float) -> Reply | None:
+        """Wait for the reply to a question about an utterance just heard, until `by_s` of the
+        monotonic clock; None where it cannot be had by then."""
+        if by_s <= time.monotonic():
+            return None
         self._asked_number += 1
-        self._reply = None
-        self._child.send(_Asked(self._asked_number, question), wait_s=None)
-        end_s = time.monotonic() + within_s
-        while self._reply is None and (left_s := end_s - time.monotonic()) > 0.0:
+        self._replied = None
+        number, begins_at = self._asked_number, utterance.start_sample
+        asked = _Asked(number, utterance.channel, begins_at, question, by_s)
+        if not self._child.send(asked, wait_s=by_s - time.monotonic()):
+            return None
+        while self._replied is None and (left_s := by_s - time.monotonic()) > 0.0:
             self._collect(left_s)
-        return self._reply.found if self._reply is not None else None
+        return self._replied.reply if self._replied is not None else None
 
     def wait(self, timeout_s: float) -> None:
         """Take in what the recogniser says next; returns at the latest after `timeout_s`."""
@@ -320,16 +277,16 @@ class Ears:
                 case _Ready():
                     self.load_s = message.load_s
                     if self._back_due:
-                        self._waiting.append(EarsBack())
+                        self._waiting.append(RecogniserBack())
                     self._back_due = False
                 case _Reached():
                     self._reached[message.channel] = message.sample
                     self._fruitless_starts = 0
                 case _Failed():
                     self._failure = message.reason
-                case _Reply():
+                case _Replied():
                     if message.number == self._asked_number:
-                        self._reply = message
+                        self._replied = message
                 case _:
                     self._note(message)
 
@@ -338,7 +295,7 @@ class Ears:
         match told:
             case Hearing():
                 self._open_from[told.channel] = told.start_sample
-            case Utterance():
+            case DecodedUtterance():
                 self._open_from[told.channel] = None
                 if told.grammar_no != self._number:
                     return
@@ -361,9 +318,9 @@ class Ears:
                 f"The recogniser cannot be kept running ({reason}); run `voicelist model` to "
                 "verify the speech model, or go on with `voicelist resume CASE --typed`."
             )
-        self._waiting.append(EarsLost(reason, self._undecided_samples()))
+        self._waiting.append(RecogniserLost(reason, self._undecided_samples()))
         # Whoever waits for it waits in vain.
-        self._reply = _Reply(self._asked_number, None)
+        self._replied = _Replied(self._asked_number, None)
         self._reached = list(self._fed)
         self._open_from = [None] * len(self._fed)
         self._back_due = True

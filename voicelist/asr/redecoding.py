@@ -1,5 +1,5 @@
-"""The same sound heard once more: the voice and the room are known from its first word on, and it
-may be slower or faster.
+"""The same sound decoded again: the voice and the room are known from its first word on, and it may
+be slower or faster.
 
 The recogniser learns how a voice sounds while it listens, so it knows least about the first words.
 What is doubtful at one speed is often plain at another; what is said there in truth stays the same.
@@ -15,26 +15,25 @@ from dataclasses import dataclass
 import numpy as np
 import soxr
 
-from voicelist.asr.edges import loudness_of, with_edges
-from voicelist.asr.recogniser import Alternatives, HearingGrammar, Recogniser
-from voicelist.asr.utterance import Alternative, Utterance
+from voicelist.asr.edges import passes_with_edges
+from voicelist.asr.recogniser import HearingGrammar, Recogniser
 from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
 from voicelist.audio.sound_files import quiet
+from voicelist.understanding.hypothesis import Hypothesis, NBest, Passes
 
-# One after the other, as long as there is need; project choice, measured on orders in noise
-# (tests/benchmarks/orders.py).
-SPEEDS = (1.0, 0.95, 1.05, 0.9, 1.1)
 _PIECE_SAMPLES = 1_600
 
 
 @dataclass(frozen=True, slots=True)
 class Past:
-    """The sound of an utterance that was decided, and under what; so many samples of `quiet` are
-    put before and behind it."""
+    """The sound of an utterance that was decided, and under what: its first sample stands at
+    position `first_sample`, speech was found between the positions `speech`, and so many samples of
+    `quiet` are put before and behind it."""
 
     grammar: HearingGrammar
     samples: Samples
     first_sample: int
+    speech: tuple[int, int]
     quiet: tuple[int, int]
 
     def fed(self) -> Samples:
@@ -43,32 +42,25 @@ class Past:
         return np.concatenate([quiet(before), self.samples, quiet(behind)])
 
 
-def heard_again(
-    recogniser: Recogniser,
-    heard: Utterance,
-    past: Past,
-    speed: float,
-    beat: Callable[[], None] = lambda: None,
-) -> Utterance:
-    """An utterance heard once more."""
-    first_sample = past.first_sample - past.quiet[0]
-    looks = look_again(recogniser, past.grammar, past.fed(), first_sample, speed, beat)
-    speech = (heard.start_sample, heard.end_sample)
-    levels = loudness_of(past.samples)
-    first, second = (with_edges(one, levels, past.first_sample, speech) for one in looks)
-    return dataclasses.replace(heard, alternatives=first, second_look=second)
+def decoded_again(
+    recogniser: Recogniser, past: Past, speed: float, beat: Callable[[], None] = lambda: None
+) -> Passes:
+    """Both passes once more, at a speed."""
+    fed_from = past.first_sample - past.quiet[0]
+    both = both_passes_again(recogniser, past.grammar, past.fed(), fed_from, speed, beat)
+    return passes_with_edges(*both, past.samples, past.first_sample, past.speech)
 
 
-def look_again(
+def both_passes_again(
     recogniser: Recogniser,
     grammar: HearingGrammar,
     samples: Samples,
     first_sample: int,
     speed: float,
     beat: Callable[[], None] = lambda: None,
-) -> tuple[Alternatives, Alternatives]:
-    """Alternatives of both looks, as `Look.finish` gives them. `samples` are all that was fed, the
-    first at position `first_sample`."""
+) -> tuple[NBest, NBest]:
+    """The hypotheses of both passes, as `Look.finish` gives them. `samples` are all that was fed,
+    the first at position `first_sample`."""
     heard = _at_speed(samples, speed)
     look = recogniser.look(grammar)
     # Somebody waits for this.
@@ -93,18 +85,13 @@ def _at_speed(samples: Samples, speed: float) -> Samples:
     return slower
 
 
-def _as_it_was(alternatives: Alternatives, begin_s: float, speed: float) -> Alternatives:
+def _as_it_was(hypotheses: NBest, begin_s: float, speed: float) -> NBest:
     """With the times of the words in the sound as it was said."""
-    return tuple(_placed(one, begin_s, speed) for one in alternatives)
+    return tuple(_placed(one, begin_s, speed) for one in hypotheses)
 
 
-def _placed(one: Alternative, begin_s: float, speed: float) -> Alternative:
-    words = tuple(
-        dataclasses.replace(
-            word,
-            start_s=begin_s + word.start_s * speed,
-            end_s=begin_s + word.end_s * speed,
-        )
-        for word in one.words
+def _placed(one: Hypothesis, begin_s: float, speed: float) -> Hypothesis:
+    spans_s = tuple(
+        (begin_s + from_s * speed, begin_s + to_s * speed) for from_s, to_s in one.spans_s
     )
-    return dataclasses.replace(one, words=words)
+    return dataclasses.replace(one, spans_s=spans_s)

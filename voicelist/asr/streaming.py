@@ -1,40 +1,40 @@
-"""One channel's ear: from samples to utterances, with positions that survive gaps."""
+"""One channel's sound: from samples to utterances, with positions that survive gaps."""
 
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
 
-from voicelist.asr.edges import is_in_noise, loudness_of, with_edges
-from voicelist.asr.forced_choice import Nearness, Sentence, heard_among
-from voicelist.asr.recogniser import Alternatives, HearingGrammar, Look, Recogniser
-from voicelist.asr.redecoding import Past, heard_again
-from voicelist.asr.utterance import Utterance
-from voicelist.asr.verifier import OnCall
+from voicelist.asr.decoder import DecoderHere
+from voicelist.asr.edges import passes_with_edges
+from voicelist.asr.recogniser import HearingGrammar, Look, Recogniser
+from voicelist.asr.redecoding import Past
+from voicelist.asr.utterance import DecodedUtterance
+from voicelist.asr.verifier import VerifierOnCall
 from voicelist.audio.endpoint import CHUNK_SAMPLES, Began, Ended, Endpointer, EndpointRules
 from voicelist.audio.samples import Samples
 from voicelist.audio.sound_files import quiet
 from voicelist.audio.voice_activity import VoiceActivity
-from voicelist.understanding.evidence import Evidence
+from voicelist.understanding.hypothesis import NBest, Passes
 
 # Chunks fed between two signs of life while an utterance is decoded anew.
 _CHUNKS_A_BEAT = 8
 # The recogniser needs a little sound after the last word.
 _QUIET_BEHIND = 4096
-# So many utterances can be heard again.
+# So many utterances can be asked about.
 _REMEMBERED = 4
 
-Finished = tuple[Alternatives, Alternatives, float]
+Finished = tuple[NBest, NBest, float]
 
 
 @dataclass(frozen=True, slots=True)
 class Hearing:
-    """Speech has begun on a channel, at this sample. Exactly one `Utterance` follows, unless the
-    recogniser is lost meanwhile."""
+    """Speech has begun on a channel, at this sample. Exactly one `DecodedUtterance` follows, unless
+    the recogniser is lost meanwhile."""
 
     channel: int
     start_sample: int
@@ -62,15 +62,15 @@ class _Open:
         return self.look.finish(self.first_sample)
 
 
-Told = Hearing | Utterance
+Told = Hearing | DecodedUtterance
 
 
-class ChannelEar:
+class ChannelStream:
     """Takes one channel's samples in pieces of any size; tells what was heard.
 
     Until `listen` nothing is heard. An utterance under way at a new `listen` is decoded anew under
     the new grammar, so that of two answers in one breath the second is not lost. An utterance that
-    a gap cuts off comes without alternatives: half a sentence must not be taken for a whole one.
+    a gap cuts off comes without hypotheses: half a sentence must not be taken for a whole one.
     `beat` is called now and then during longer work.
     """
 
@@ -78,12 +78,12 @@ class ChannelEar:
         self,
         channel: int,
         recogniser: Recogniser,
-        witness: OnCall | None = None,
+        verifier: VerifierOnCall | None = None,
         beat: Callable[[], None] = lambda: None,
     ) -> None:
         self._channel = channel
         self._recogniser = recogniser
-        self._witness = witness or OnCall()
+        self._verifier = verifier or VerifierOnCall()
         self._beat = beat
         self._activity = VoiceActivity()
         rules = EndpointRules()
@@ -142,29 +142,13 @@ class ChannelEar:
             told.append(self._decide(ended, end))
         return told + self._gap_to(end)
 
-    def again(self, heard: Utterance, speed: float) -> Utterance | None:
-        """One of the last utterances heard once more; None where it is forgotten."""
-        past = self._past_of(heard)
+    def decoder(self, start_sample: int) -> DecoderHere | None:
+        """Answers about one of the last utterances, by where it began; None where it is
+        forgotten."""
+        past = next((past for start, past in self._past if start == start_sample), None)
         if past is None:
             return None
-        return heard_again(self._recogniser, heard, past, speed, self._beat)
-
-    def evidence(self, heard: Utterance, sentences: Sequence[str], freely: bool) -> Evidence | None:
-        """What the witness says of one of the last utterances; None where it is forgotten."""
-        past = self._past_of(heard)
-        if past is None:
-            return None
-        return self._witness.hear(past.samples, sentences, freely, self._beat)
-
-    def among(self, heard: Utterance, sentences: Sequence[Sentence]) -> Nearness | None:
-        """How near sentences are to one of the last utterances; None where it is forgotten."""
-        past = self._past_of(heard)
-        if past is None:
-            return None
-        return heard_among(self._recogniser, past, sentences, self._beat)
-
-    def _past_of(self, heard: Utterance) -> Past | None:
-        return next((past for start, past in self._past if start == heard.start_sample), None)
+        return DecoderHere(self._recogniser, self._verifier, past, self._beat)
 
     def _can_grow(self) -> bool:
         if self._open is None or self._grammar is None or self._open.finishing is not None:
@@ -218,28 +202,18 @@ class ChannelEar:
             self._beat()
         return look
 
-    def _decide(self, ended: Ended, decided_sample: int) -> Utterance:
+    def _decide(self, ended: Ended, decided_sample: int) -> DecodedUtterance:
         if self._open is None or self._grammar is None:
             raise AssertionError("speech ended that had not begun")
         done, self._open = self._open, None
-        *looks, decode_s = done.finished()
+        first, second, decode_s = done.finished()
         speech = (done.speech_sample, min(self._sample(ended.end), decided_sample))
         held = np.concatenate(done.held)
-        levels = loudness_of(held)
-        alternatives, second_look = (
-            with_edges(one, levels, done.first_sample, speech) for one in looks
-        )
-        past = Past(self._grammar, held, done.first_sample, (0, _QUIET_BEHIND))
+        passes = passes_with_edges(first, second, held, done.first_sample, speech)
+        past = Past(self._grammar, held, done.first_sample, speech, (0, _QUIET_BEHIND))
         self._past.append((speech[0], past))
-        return Utterance(
-            self._channel,
-            self._grammar_no,
-            *speech,
-            decided_sample,
-            alternatives,
-            second_look,
-            decode_s,
-            is_in_noise(levels),
+        return DecodedUtterance(
+            self._channel, self._grammar_no, *speech, decided_sample, passes, decode_s
         )
 
     def _gap_to(self, sample: int) -> list[Told]:
@@ -252,9 +226,9 @@ class ChannelEar:
         self._endpointer.restart_at(0)
         return told
 
-    def _cut_off(self, cut: _Open) -> Utterance:
+    def _cut_off(self, cut: _Open) -> DecodedUtterance:
         self._open = None
         end = self.position
-        return Utterance(
-            self._channel, self._grammar_no, cut.speech_sample, end, end, (), (), decode_s=0.0
+        return DecodedUtterance(
+            self._channel, self._grammar_no, cut.speech_sample, end, end, Passes(())
         )

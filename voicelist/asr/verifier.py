@@ -1,5 +1,5 @@
-"""Another speech model, of another make, as a witness: asked how likely sentences are, and what it
-hears of its own accord.
+"""The verifier: another speech model, of another make, which is asked how likely sentences are, and
+what it hears of its own accord.
 
 The recogniser follows phrases and knows which are permitted; this one knows nothing of them, and
 errs otherwise. It comes with a package of its maintainers and is optional; only the very files that
@@ -8,6 +8,7 @@ were measured are used. What it says is weighed in `voicelist.understanding.veri
 
 from __future__ import annotations
 
+import contextlib
 import importlib.util
 import itertools
 import logging
@@ -16,7 +17,7 @@ import threading
 from collections.abc import Callable, Iterator, Sequence
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -24,16 +25,16 @@ import numpy.typing as npt
 from voicelist.asr.manifest import FileMark, ModelManifest, sha256_of
 from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
 from voicelist.inference import frugal_session
-from voicelist.understanding.evidence import Evidence
+from voicelist.understanding.questions import DeadlinePassed, Scores, Transcript
 
 # The package whose wheel holds the model, and where in it. Read there, never imported.
 _PACKAGE, _FOLDER = "moonshine_voice", "assets/tiny-en"
 _ENCODER, _DECODER, _TOKENS = "encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin"
-WITNESS = "moonshine-voice 0.1.0 tiny-en"
-WITNESS_REQUIREMENT = "moonshine-voice==0.1.0"
+VERIFIER = "moonshine-voice 0.1.0 tiny-en"
+VERIFIER_REQUIREMENT = "moonshine-voice==0.1.0"
 # Its files as measured (tests/benchmarks/).
 _MEASURED = ModelManifest(
-    WITNESS,
+    VERIFIER,
     (
         FileMark(
             _DECODER,
@@ -66,11 +67,12 @@ _UNITS = "one|two|three|four|five|six|seven|eight|nine"
 
 Floats = npt.NDArray[np.float32]
 Beat = Callable[[], None]
+_Told = TypeVar("_Told")
 
 _log = logging.getLogger(__name__)
 
 
-def witness_folder() -> Path | None:
+def verifier_folder() -> Path | None:
     """Where the model's files lie, if they are installed (their sizes are looked at)."""
     spec = importlib.util.find_spec(_PACKAGE)
     if spec is None or spec.origin is None:
@@ -79,12 +81,12 @@ def witness_folder() -> Path | None:
     return folder if _MEASURED.sizes_fit(folder) else None
 
 
-def witness_words() -> str:
+def verifier_words() -> str:
     """Whether it is there, for people."""
-    if witness_folder() is not None:
-        return f"Second speech model: {WITNESS}"
+    if verifier_folder() is not None:
+        return f"Second speech model: {VERIFIER}"
     return (
-        f"The second speech model is not here (pip install {WITNESS_REQUIREMENT}): "
+        f"The second speech model is not here (pip install {VERIFIER_REQUIREMENT}): "
         "what is doubtful is asked about more often."
     )
 
@@ -97,7 +99,7 @@ def _is_as_measured(folder: Path) -> bool:
     return True
 
 
-class Witness:
+class Verifier:
     """The model, loaded; it listens to one sound at a time. `beat` is called now and then during
     longer work."""
 
@@ -107,12 +109,35 @@ class Witness:
         beat()
         self._decoder = frugal_session(folder / _DECODER, prepacked=False)
         self._tokens = Tokens((folder / _TOKENS).read_bytes())
+        self._encoded: tuple[Samples, dict[str, Any]] | None = None
 
-    def hear(
-        self, samples: Samples, sentences: Sequence[str], freely: bool, beat: Beat
-    ) -> Evidence:
-        """How likely each sentence is for this sound (logarithms), and, if it is to hear `freely`,
-        what it hears of its own accord."""
+    def scores(self, samples: Samples, sentences: Sequence[str], beat: Beat) -> Scores:
+        """How likely each sentence is for this sound: logarithms."""
+        inputs = self._inputs(samples, beat)
+        likely = []
+        for sentence in sentences:
+            beat()
+            likely.append(self._likely(inputs, sentence))
+        return tuple(likely)
+
+    def transcript(self, samples: Samples, beat: Beat) -> Transcript:
+        """What it hears of its own accord."""
+        inputs = self._inputs(samples, beat)
+        seconds = inputs["encoder_attention_mask"].shape[1] / SAMPLE_RATE_HZ
+        text, found = self._freely(inputs, seconds, beat)
+        if "  " in f"{text} ":
+            # Figures, which are not written, follow a space of their own.
+            text, _ = self._freely(inputs, seconds, beat, spaces=False)
+        own = plain_words(text)
+        if own:
+            found = max(found, self._likely(inputs, " ".join(own)))
+        return Transcript(own, found)
+
+    def _inputs(self, samples: Samples, beat: Beat) -> dict[str, Any]:
+        """What the decoder is given of a sound. Of the last sound it is kept: several questions are
+        asked about it."""
+        if self._encoded is not None and np.array_equal(self._encoded[0], samples):
+            return self._encoded[1]
         heard = samples[: int(_MOST_S * SAMPLE_RATE_HZ)].astype(np.float32)[None] / 32_768
         lacking = int(_LEAST_S * SAMPLE_RATE_HZ) - heard.shape[1]
         sound = np.pad(heard, ((0, 0), (0, max(0, lacking))))
@@ -120,20 +145,8 @@ class Witness:
         beat()
         states = self._encoder.run(None, {"input_values": sound, "attention_mask": mask})[0]
         inputs = {"encoder_hidden_states": states, "encoder_attention_mask": mask}
-        likely = []
-        for sentence in sentences:
-            beat()
-            likely.append(self._likely(inputs, sentence))
-        if not freely:
-            return Evidence(tuple(likely))
-        text, found = self._freely(inputs, sound.shape[1] / SAMPLE_RATE_HZ, beat)
-        if "  " in f"{text} ":
-            # Figures, which are not written, follow a space of their own.
-            text, _ = self._freely(inputs, sound.shape[1] / SAMPLE_RATE_HZ, beat, spaces=False)
-        own = plain_words(text)
-        if own:
-            found = max(found, self._likely(inputs, " ".join(own)))
-        return Evidence(tuple(likely), own, found)
+        self._encoded = samples, inputs
+        return inputs
 
     def _freely(
         self, inputs: dict[str, Any], seconds: float, beat: Beat, *, spaces: bool = True
@@ -203,42 +216,51 @@ def _nothing_before() -> dict[str, Floats]:
     }
 
 
-class OnCall:
-    """The witness, loaded when it is first asked. Where it is not installed, or fails, it says
+class VerifierOnCall:
+    """The verifier, loaded when it is first asked. Where it is not installed, or fails, it says
     nothing, and hearing goes on without it. Whoever asks while it listens waits."""
 
     def __init__(self) -> None:
         self._listening = threading.Lock()
         self._looked_for = False
-        self._witness: Witness | None = None
+        self._verifier: Verifier | None = None
 
-    def hear(
-        self,
-        samples: Samples,
-        sentences: Sequence[str],
-        freely: bool,
-        beat: Beat = lambda: None,
-    ) -> Evidence | None:
-        """What the witness says of a sound."""
+    def scores(
+        self, samples: Samples, sentences: Sequence[str], beat: Beat = lambda: None
+    ) -> Scores | None:
+        """How likely each sentence is for a sound: logarithms. Raises what `beat` raises to give
+        up."""
+        return self._asked(lambda verifier: verifier.scores(samples, sentences, beat), beat)
+
+    def transcript(self, samples: Samples, beat: Beat = lambda: None) -> Transcript | None:
+        """What it hears of its own accord in a sound. Raises as `scores`."""
+        return self._asked(lambda verifier: verifier.transcript(samples, beat), beat)
+
+    def _asked(self, ask: Callable[[Verifier], _Told], beat: Beat) -> _Told | None:
         try:
             with self._listening:
-                return self._hear(samples, sentences, freely, beat)
+                verifier = self._loaded(beat)
+                return None if verifier is None else ask(verifier)
+        except DeadlinePassed:
+            raise
         except Exception as error:  # a native library may fail in any way
-            _log.warning("the witness is not asked any more: %s", error)
-            self._witness = None
+            _log.warning("the verifier is not asked any more: %s", error)
+            self._verifier = None
             return None
 
-    def _hear(
-        self, samples: Samples, sentences: Sequence[str], freely: bool, beat: Beat
-    ) -> Evidence | None:
+    def _loaded(self, beat: Beat) -> Verifier | None:
+        """Loading is not given up: the next question needs it."""
+
+        def patient() -> None:
+            with contextlib.suppress(DeadlinePassed):
+                beat()
+
         if not self._looked_for:
             self._looked_for = True
-            folder = witness_folder()
+            folder = verifier_folder()
             if folder is not None and _is_as_measured(folder):
-                self._witness = Witness(folder, beat)
-        if self._witness is None:
-            return None
-        return self._witness.hear(samples, sentences, freely, beat)
+                self._verifier = Verifier(folder, patient)
+        return self._verifier
 
 
 class Tokens:

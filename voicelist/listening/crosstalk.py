@@ -10,7 +10,7 @@ from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from voicelist.asr.utterance import Utterance
+from voicelist.asr.utterance import DecodedUtterance
 from voicelist.audio.endpoint import CHUNK_SAMPLES, EndpointRules
 from voicelist.audio.levels import Levels
 from voicelist.audio.samples import SAMPLE_RATE_HZ
@@ -37,7 +37,7 @@ _HELD_AT_MOST = int(HELD_AT_MOST_S * SAMPLE_RATE_HZ)
 _ANNOUNCED_AFTER = (EndpointRules().voiced_to_begin + 1) * CHUNK_SAMPLES
 _REMEMBERED = 30 * SAMPLE_RATE_HZ
 
-Meaning = Callable[[Utterance], tuple[Understanding, Voice]]
+Meaning = Callable[[DecodedUtterance], tuple[Understanding, Voice]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,14 +53,14 @@ class _Side:
     """An utterance and what it amounts to. `settled` is False while it is undecided or was merely
     set aside, so that a later one may still count."""
 
-    sound: Utterance
+    sound: DecodedUtterance
     understanding: Understanding
     voice: Voice
     settled: bool = False
 
     @property
     def empty(self) -> bool:
-        return not any(one.words for one in self.sound.alternatives)
+        return not any(one.words for one in self.sound.passes.first)
 
 
 class Crosstalk:
@@ -69,7 +69,7 @@ class Crosstalk:
     def __init__(self, levels: Levels, room: Room) -> None:
         self._levels = levels
         self._room = room
-        self._held: deque[Utterance] = deque()
+        self._held: deque[DecodedUtterance] = deque()
         self._past: deque[_Side] = deque()
         self._ready: deque[events.Event] = deque()
 
@@ -78,7 +78,7 @@ class Crosstalk:
         """Whether anything was added that has not yet come out."""
         return bool(self._held or self._ready)
 
-    def add(self, sound: Utterance) -> None:
+    def add(self, sound: DecodedUtterance) -> None:
         """One more utterance, later decided than those before."""
         self._held.append(sound)
 
@@ -95,7 +95,7 @@ class Crosstalk:
             self._settle(self._held.popleft(), channels, meaning)
         return self._ready.popleft() if self._ready else None
 
-    def _must_wait(self, head: Utterance, channels: Sequence[Standing]) -> bool:
+    def _must_wait(self, head: DecodedUtterance, channels: Sequence[Standing]) -> bool:
         others = _others(head, channels)
         waited = min(one.reached_sample for one in channels) - head.decided_sample
         if not others or waited >= _HELD_AT_MOST:
@@ -105,7 +105,9 @@ class Crosstalk:
             one.reached_sample < announced or _open_span(head, one) is not None for one in others
         )
 
-    def _settle(self, sound: Utterance, channels: Sequence[Standing], meaning: Meaning) -> None:
+    def _settle(
+        self, sound: DecodedUtterance, channels: Sequence[Standing], meaning: Meaning
+    ) -> None:
         head = _Side(sound, *meaning(sound))
         beside = [
             _Side(one, *meaning(one))
@@ -144,7 +146,7 @@ class Crosstalk:
         louder_dB = self._levels.difference_dB(span, ours.sound.channel, theirs.sound.channel)
         return judge(ours.understanding, theirs.understanding, louder_dB, self._room)
 
-    def _nearer_than_open(self, sound: Utterance, channels: Sequence[Standing]) -> bool:
+    def _nearer_than_open(self, sound: DecodedUtterance, channels: Sequence[Standing]) -> bool:
         for number, one in enumerate(channels):
             span = None if number == sound.channel else _open_span(sound, one)
             if span is not None:
@@ -196,11 +198,11 @@ def _without_words(side: _Side) -> _Side:
     return replace(side, understanding=understanding, voice=voice)
 
 
-def _others(sound: Utterance, channels: Sequence[Standing]) -> list[Standing]:
+def _others(sound: DecodedUtterance, channels: Sequence[Standing]) -> list[Standing]:
     return [one for number, one in enumerate(channels) if number != sound.channel]
 
 
-def _shared(ours: Utterance, theirs: Utterance) -> tuple[int, int] | None:
+def _shared(ours: DecodedUtterance, theirs: DecodedUtterance) -> tuple[int, int] | None:
     """The span of samples that both channels heard, if it matters."""
     if ours.channel == theirs.channel:
         return None
@@ -208,7 +210,7 @@ def _shared(ours: Utterance, theirs: Utterance) -> tuple[int, int] | None:
     return shared_span(span, (theirs.start_sample, theirs.end_sample), SAMPLE_RATE_HZ)
 
 
-def _open_span(sound: Utterance, other: Standing) -> tuple[int, int] | None:
+def _open_span(sound: DecodedUtterance, other: Standing) -> tuple[int, int] | None:
     """The span shared with an utterance that is still under way."""
     if other.open_from_sample is None:
         return None

@@ -1,5 +1,5 @@
 """People's own words, by sound: where the recogniser understood no permitted sentence, what the
-second speech model hears freely is read as plain speech.
+verifier hears freely is read as plain speech.
 
 One model's word is not enough to pass anything: an answer is read back first, whatever it is about.
 A denial is taken up. What is only talk, or loosely an answer, is left alone where the recogniser
@@ -13,16 +13,18 @@ from dataclasses import dataclass
 
 from voicelist.session.natural import Natural
 from voicelist.session.state import State
-from voicelist.understanding.evidence import Ask
+from voicelist.understanding.context import Context
+from voicelist.understanding.hypothesis import Words
 from voicelist.understanding.interpretation import (
-    Context,
     Denied,
+    Doubt,
     NotForUs,
     NotUnderstood,
     Unconfirmed,
     Understanding,
     Understood,
 )
+from voicelist.understanding.questions import Transcript
 
 _COMMAND = "command."
 # Heard by one model alone these may be done: they change no answer.
@@ -49,43 +51,45 @@ _COMMAND_WORDS = 2
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
-    """What is asked, and what may be answered."""
+class PlainSpeechBySound:
+    """Reads what the verifier hears freely, by what is asked and what may be answered: the last
+    stage of a decision."""
 
     natural: Natural
     item: str
     active: Set[str]
-    permitted: Callable[[tuple[str, ...]], object]
+    permitted: Callable[[Words], object]
 
     @classmethod
-    def of(cls, natural: Natural, state: State, context: Context) -> Asked:
+    def of(cls, natural: Natural, state: State, context: Context) -> PlainSpeechBySound:
         return cls(natural, state.asked, context.active, context.permitted)
 
-    def read(self, words: tuple[str, ...]) -> Understanding | None:
+    def __call__(
+        self, found: Understanding, transcribe: Callable[[], Transcript | None]
+    ) -> Understanding:
+        """What was understood, or else what the verifier's own words amount to."""
+        if isinstance(found, Understood | Denied) or _was_weighed(found, self):
+            return found
+        heard = transcribe()
+        if heard is None or not heard.words:
+            return found
+        freely, for_us = self.read(heard.words), not isinstance(found, NotForUs)
+        own = self.read(found.words) if for_us else None
+        if own is not None and freely is not None and _same_answer(own, freely):
+            return freely
+        return _of_one_model(freely, found, self, for_us=for_us)
+
+    def read(self, words: Words) -> Understanding | None:
         """What words amount to as plain speech."""
         return self.natural.understand(words, self.item, self.active)
 
 
-def heard_freely(found: Understanding, ask: Ask, asked: Asked) -> Understanding:
-    """What was understood, or else what the second model's own words amount to."""
-    if isinstance(found, Understood | Denied) or _was_weighed(found, asked):
-        return found
-    heard = ask((), True)
-    if heard is None or not heard.words:
-        return found
-    freely, for_us = asked.read(heard.words), not isinstance(found, NotForUs)
-    own = asked.read(found.words) if for_us else None
-    if own is not None and freely is not None and _same_answer(own, freely):
-        return freely
-    return _of_one_model(freely, found, asked, for_us=for_us)
-
-
-def _was_weighed(found: Understanding, asked: Asked) -> bool:
+def _was_weighed(found: Understanding, asked: PlainSpeechBySound) -> bool:
     """Whether a permitted sentence was heard, and something spoke against it: that stands."""
     if not isinstance(found, NotUnderstood):
         return False
-    spoken_against = found.torn or found.turned or bool(found.against)
-    return spoken_against or bool(asked.permitted(found.words))
+    weighed = found.doubt is not Doubt.OUT_OF_GRAMMAR or bool(found.against)
+    return weighed or bool(asked.permitted(found.words))
 
 
 def _same_answer(one: Understanding, other: Understanding) -> bool:
@@ -96,7 +100,7 @@ def _same_answer(one: Understanding, other: Understanding) -> bool:
 
 
 def _of_one_model(
-    other: Understanding | None, found: Understanding, asked: Asked, *, for_us: bool
+    other: Understanding | None, found: Understanding, asked: PlainSpeechBySound, *, for_us: bool
 ) -> Understanding:
     match other:
         case Denied():
@@ -114,12 +118,12 @@ def _of_one_model(
     return found
 
 
-def _is_loose(asked: Asked, heard: Unconfirmed) -> bool:
+def _is_loose(asked: PlainSpeechBySound, heard: Unconfirmed) -> bool:
     return not asked.natural.is_whole(heard.words, heard.match.rule)
 
 
 def _has_numbers(heard: Understood | Unconfirmed) -> bool:
-    """The second model writes some numbers in figures, which are not read: one may be missing."""
+    """The verifier writes some numbers in figures, which are not read: one may be missing."""
     return any(one.value is not None for one in heard.match.walk())
 
 

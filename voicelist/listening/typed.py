@@ -19,7 +19,8 @@ from voicelist.session.manners import prompt_due_s
 from voicelist.session.permitted import help_lines
 from voicelist.session.ports import nothing
 from voicelist.session.state import State
-from voicelist.understanding.interpretation import Hypothesis, understand
+from voicelist.understanding.hypothesis import Hypothesis
+from voicelist.understanding.interpretation import understand
 
 _NUMBER = re.compile(r"([+-]?)(\d+(?:\.\d+)?)(%?)")
 _HELP = ("help", "?")

@@ -45,8 +45,8 @@ from voicelist.session.sections import next_waiting
 from voicelist.session.state import State
 from voicelist.session.team_records import SecondEye
 from voicelist.session.turn import Turn
+from voicelist.understanding.context import Context
 from voicelist.understanding.interpretation import (
-    Context,
     Denied,
     NotForUs,
     NotUnderstood,

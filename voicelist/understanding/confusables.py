@@ -14,9 +14,8 @@ from rapidfuzz import process
 from rapidfuzz.distance import Levenshtein
 
 from voicelist.phonetics.phones import PHONES, Phones, PhoneTable, apart, distance
-from voicelist.understanding.rejection import holds
+from voicelist.understanding.hypothesis import Words, holds
 
-Words = tuple[str, ...]
 # Words nearer than this cannot be told apart in noise, words farther off are not mixed up; those of
 # one or two phones are lost in longer words.
 _NEAREST, _FARTHEST = 0.18, 0.7

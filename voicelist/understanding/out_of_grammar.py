@@ -2,87 +2,63 @@
 
 A recogniser that follows phrases bends a word to one that sounds like it: "timing complete" to
 "priming complete". So a short answer is put beside sentences in which one of its words is another:
-to the recogniser, which hears what it prefers where all of them are permitted, and then to the
-witness. Only where both prefer another sentence is the answer in doubt; where "is" may have been
-"isn't", or "no" something like it, one of them must clearly prefer the answer. The witness is also
-asked about what was heard beside it that says it and more, denied perhaps. And there is doubt where
-it hears, of its own accord, all of the answer and more, or, if that has few words, anything else
-that is far likelier. In a quiet room, where somebody waits, only such a denial is looked for,
-unless an answer of few words was not alone, or a longer one may have been denied. Without a witness
-the answer stands. Figures are project choices, measured on synthetic answers and near misses
-(tests/benchmarks/understanding.py) and on strangers' talk (strangers.py).
+to the recogniser, as a forced choice among all of them, and then to the verifier. Only where both
+prefer another sentence is the answer in doubt; where "is" may have been "isn't", or "no" something
+like it, one of them must clearly prefer the answer. The verifier is also asked about what was heard
+beside it that says it and more, denied perhaps. And there is doubt where its free transcript holds
+all of the answer and more, or, if that has few words, is anything else that is far likelier. In a
+quiet room, where somebody waits, only such a denial is looked for, unless an answer of few words
+was not alone, or a longer one may have been denied. Without a verifier the answer stands; where the
+time is over before all this could be asked, it does not.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable
 
 from voicelist.grammar.grammar import NO_WORDS
 from voicelist.understanding.confusables import SoundAlikes
-from voicelist.understanding.evidence import Ask
+from voicelist.understanding.context import Context
+from voicelist.understanding.hypothesis import Passes, Words, holds
 from voicelist.understanding.interpretation import (
-    Context,
-    Hypothesis,
+    Doubt,
     NotUnderstood,
     Understanding,
     Understood,
 )
-from voicelist.understanding.rejection import holds
+from voicelist.understanding.policy import Policy
+from voicelist.understanding.questions import Inquiry
 
-# How near sentences are to a sound for the recogniser (logarithms of likelihood), None for one far
-# off; None where that cannot be had.
-Among = Callable[[Sequence[tuple[str, ...]]], tuple[float | None, ...] | None]
-
-# The hypotheses of the first and of the second look, best first.
-Looks = tuple[Sequence[Hypothesis], Sequence[Hypothesis]]
-
-_Rivals = list[tuple[str, ...]]
-
-# A longer answer does not become another by one word.
-_WORDS_AT_MOST = 7
-# How much likelier another sentence must be to the witness, one that says more than the answer,
-# and how many are put to it.
-_LIKELIER = 3.0
-_LIKELIER_WITH_MORE = 2.0
+# So many rivals are put to the verifier at most.
 _PUT_AT_MOST = 8
-# The same where a denial may have been heard or not: it is enough to be not far behind for both.
-_LIKELIER_DENIED = -5.0
-_NEARER_DENIED = -3.0
-# How much likelier what the witness hears must be, for each word, and of how few words.
-_FAR_LIKELIER_A_WORD = 7.3
-_FEW_WORDS = 3
-# An answer was not alone if something else that is not permitted was as near as this, in the first
-# or the second look.
-_NEAR, _NEAR_IN_SECOND = 3.0, 1.0
-# What says more than the answer is put beside it if it was as near as this.
-_BESIDE = 8.0
 
 
-def was_alone(found: Understanding, looks: Looks, context: Context) -> bool:
+def was_alone(found: Understanding, passes: Passes, context: Context, policy: Policy) -> bool:
     """Whether nothing else was near but what is permitted; for an answer of many words, nothing
-    that denies, doubts or asks it."""
+    that negates, hedges or asks it."""
     if not isinstance(found, Understood):
         return True
-    if len(found.words) > _FEW_WORDS:
-        more = _with_more(found, looks, context)
-        return not any(context.room.turns(one, found.words) for one in more)
+    if len(found.words) > policy.few_words:
+        more = _with_more(found, passes, context, policy)
+        return not any(context.room.turns(words, found.words) for words in more)
     said = context.room.meaning(found.words)
+    near = (policy.alone_from, policy.alone_in_second_from)
     others = (
-        one.words
-        for hypotheses, near in zip(looks, (_NEAR, _NEAR_IN_SECOND), strict=True)
-        for one in hypotheses
-        if hypotheses[0].score - one.score <= near
+        hypothesis.words
+        for n_best, at_most in zip((passes.first, passes.second), near, strict=True)
+        for hypothesis in n_best
+        if n_best[0].score - hypothesis.score <= at_most
     )
-    return all(context.room.meaning(one) == said or context.permitted(one) for one in others)
+    return all(context.room.meaning(words) == said or context.permitted(words) for words in others)
 
 
-def unless_otherwise(
+def unless_out_of_grammar(
     found: Understanding,
-    looks: Looks,
+    passes: Passes,
     context: Context,
-    among: Among,
-    ask: Ask,
+    inquiry: Inquiry,
+    policy: Policy,
     *,
     alone: bool = False,
 ) -> Understanding:
@@ -90,63 +66,93 @@ def unless_otherwise(
     denial sets apart."""
     if not isinstance(found, Understood):
         return found
-    if not _sounds_otherwise(found, looks, context, among, ask, alone=alone):
-        return found
-    why = "it sounded more like something else"
-    return NotUnderstood(found.words, why, (" ".join(found.words),), torn=True)
+    offers = (" ".join(found.words),)
+    if _sounds_like_another(found, passes, context, inquiry, policy, alone=alone):
+        why = "it sounded more like something else"
+        return NotUnderstood(found.words, why, offers, Doubt.AMBIGUOUS)
+    return found
 
 
-def _sounds_otherwise(
-    answer: Understood, looks: Looks, context: Context, among: Among, ask: Ask, *, alone: bool
+def _sounds_like_another(
+    answer: Understood,
+    passes: Passes,
+    context: Context,
+    inquiry: Inquiry,
+    policy: Policy,
+    *,
+    alone: bool,
 ) -> bool:
-    alikes = context.alikes
-    if alikes is None or len(answer.words) > _WORDS_AT_MOST or context.passes_nothing(answer):
+    alikes, words = context.alikes, answer.words
+    too_long = len(words) > policy.checked_words_at_most
+    if alikes is None or too_long or context.passes_nothing(answer.matches):
         return False
     denied = _by_a_denial(answer, context, alikes)
-    more = [] if alone else _with_more(answer, looks, context)
-    alike = alikes.in_place_of(answer.words, context.room.small_talk())
+    more = [] if alone else _with_more(answer, passes, context, policy)
+    alike = alikes.in_place_of(words, context.room.small_talk())
     rivals = [] if alone else _unpermitted(alike, context)
     near = (
-        *_near(answer.words, denied, _NEARER_DENIED, among),
-        *_near(answer.words, rivals, 0.0, among),
+        *_nearer(words, denied, policy.nearer_denied, inquiry),
+        *_nearer(words, rivals, 0.0, inquiry),
     )
     others = list(dict.fromkeys((*more, *near)))[:_PUT_AT_MOST]
-    few = len(answer.words) <= _FEW_WORDS and not alone
+    few = len(words) <= policy.few_words and not alone
     if not others and not few:
         return False
     texts = map(context.grammar.as_written, others)
-    told = ask([answer.written, *texts], few or bool(more))
-    if told is None:
+    scores = inquiry.verifier_scores([answer.written, *texts])
+    if scores is None:
         return False
-    least = {one: _LIKELIER_WITH_MORE for one in more} | dict.fromkeys(denied, _LIKELIER_DENIED)
-    ours, *theirs = told.likely
+    least = dict.fromkeys(more, policy.likelier_with_more)
+    least |= dict.fromkeys(denied, policy.likelier_denied)
+    ours, *theirs = scores
     if any(
-        likely >= ours + least.get(one, _LIKELIER)
-        for likely, one in zip(theirs, others, strict=True)
+        likely >= ours + least.get(other, policy.likelier)
+        for likely, other in zip(theirs, others, strict=True)
     ):
         return True
-    own_least = _FAR_LIKELIER_A_WORD * len(answer.words) if few else math.inf
+    return bool(few or more) and _is_free_transcript_another(
+        answer, ours, inquiry, context, policy, few=few
+    )
+
+
+def _is_free_transcript_another(
+    answer: Understood,
+    ours: float,
+    inquiry: Inquiry,
+    context: Context,
+    policy: Policy,
+    *,
+    few: bool,
+) -> bool:
+    """Whether the free transcript holds all of the answer and more, or is far likelier than one of
+    `few` words."""
+    transcript = inquiry.free_transcript()
+    if transcript is None:
+        return False
+    least = policy.likelier_a_word * len(answer.words) if few else math.inf
     meaning = context.room.meaning
-    if holds(meaning(told.words), meaning(answer.written.split())):
-        own_least = _LIKELIER
-    return told.freely >= ours + own_least
+    if holds(meaning(transcript.words), meaning(answer.written.split())):
+        least = policy.likelier
+    return transcript.log_likelihood >= ours + least
 
 
-def _with_more(answer: Understood, looks: Looks, context: Context) -> _Rivals:
+def _with_more(answer: Understood, passes: Passes, context: Context, policy: Policy) -> list[Words]:
     """What was heard beside an answer, and is not permitted, that says all of it and more: it may
     be denied, or a part of something else."""
     meaning = context.room.meaning
     said = meaning(answer.words)
     found = (
-        one.words
-        for hypotheses in looks
-        for one in hypotheses
-        if hypotheses[0].score - one.score <= _BESIDE and NO_WORDS.isdisjoint(one.words)
+        hypothesis.words
+        for n_best in (passes.first, passes.second)
+        for hypothesis in n_best
+        if n_best[0].score - hypothesis.score <= policy.beside
+        and NO_WORDS.isdisjoint(hypothesis.words)
     )
-    return _unpermitted((one for one in dict.fromkeys(found) if holds(meaning(one), said)), context)
+    more = (words for words in dict.fromkeys(found) if holds(meaning(words), said))
+    return _unpermitted(more, context)
 
 
-def _by_a_denial(answer: Understood, context: Context, alikes: SoundAlikes) -> _Rivals:
+def _by_a_denial(answer: Understood, context: Context, alikes: SoundAlikes) -> list[Words]:
     """The sentences that sound alike but for a denial: "is" as "isn't", or what sounds like "no" in
     its place. An answer that denies is not denied once more; one that tells of a fault passes
     nothing."""
@@ -163,19 +169,19 @@ def _by_a_denial(answer: Understood, context: Context, alikes: SoundAlikes) -> _
     return _unpermitted(denied, context)
 
 
-def _unpermitted(sentences: Iterable[tuple[str, ...]], context: Context) -> _Rivals:
+def _unpermitted(sentences: Iterable[Words], context: Context) -> list[Words]:
     return [words for words in sentences if not context.permitted(words)]
 
 
-def _near(words: tuple[str, ...], rivals: _Rivals, by: float, among: Among) -> _Rivals:
+def _nearer(words: Words, rivals: list[Words], by: float, inquiry: Inquiry) -> list[Words]:
     """The rivals that are so much nearer to the sound, the nearest first."""
-    near = among([words, *rivals]) if rivals else None
-    if near is None:
+    scores = inquiry.forced_choice([words, *rivals]) if rivals else None
+    if scores is None:
         return []
-    ours = near[0]
+    ours, *theirs = scores
     found = (
-        (how_near, rival)
-        for how_near, rival in zip(near[1:], rivals, strict=True)
-        if how_near is not None and (ours is None or how_near >= ours + by)
+        (score, rival)
+        for score, rival in zip(theirs, rivals, strict=True)
+        if score > -math.inf and score >= ours + by
     )
     return [rival for _, rival in sorted(found, reverse=True)]

@@ -16,7 +16,6 @@ from dataclasses import dataclass
 
 from voicelist.grammar.budget import BUDGET
 from voicelist.grammar.wordgraph import START, WordGraph, Words
-from voicelist.understanding.rejection import LONG
 from voicelist.understanding.room_words import Room
 
 AT_MOST = 2
@@ -48,8 +47,9 @@ class _Way:
     completing: bool = False
 
 
-def repaired(words: Words, graph: WordGraph, room: Room) -> Repair | None:
-    """The sentence with the fewest changes; None where it would take more than `AT_MOST`, or
+def repaired(words: Words, graph: WordGraph, room: Room, long_words: int) -> Repair | None:
+    """The sentence with the fewest changes; one of `long_words` or more may also be completed. None
+    where it would take more than `AT_MOST`, or
     more steps than the budget has: then it stays a doubt."""
     talk = room.small_talk()
     queue = [(Repair(0), 0, START)]
@@ -66,7 +66,8 @@ def repaired(words: Words, graph: WordGraph, room: Room) -> Repair | None:
             continue
         seen.add((at, node))
         small = _small(words, at, node, graph, room.function_words, talk)
-        for way in itertools.chain(small, _without_choice(words, at, repair, graph)):
+        more = _without_choice(words, at, repair, graph) if len(words) >= long_words else ()
+        for way in itertools.chain(small, more):
             onward = repair.with_step(way.word, way.cost, way.completing)
             if onward.changes <= AT_MOST:
                 heapq.heappush(queue, (onward, way.at, way.node))
@@ -97,7 +98,7 @@ def _without_choice(words: Words, at: int, repair: Repair, graph: WordGraph) -> 
     """The only word that may follow a word that was heard. Not in a short sentence: there it may be
     what is answered ("line" without "firm")."""
     said = repair.sentence
-    if len(words) < LONG or not at or said[-1] != words[at - 1]:
+    if not at or said[-1] != words[at - 1]:
         return
     nodes = graph.after(said)
     steps = {step for node in nodes for step in graph.steps[node]}

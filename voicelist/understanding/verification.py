@@ -1,8 +1,8 @@
-"""What another speech model, a witness, says of a sound, and what that changes.
+"""What the verifier, another speech model, says of a sound, and what that changes.
 
-It is asked where hearing left a doubt, and where another permitted sentence was near. It errs
+It is asked where decoding left a doubt, and where another permitted sentence was near. It errs
 otherwise than the recogniser: where the two agree on a sentence that stands out for both, that is
-taken; where the witness finds another answer far likelier, the recogniser's is not. It never
+taken; where the verifier finds another answer far likelier, the recogniser's is not. It never
 overrules a denial.
 """
 
@@ -14,48 +14,26 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from voicelist.grammar.grammar import NO_WORDS
-from voicelist.understanding.evidence import Ask
+from voicelist.understanding.context import Context
+from voicelist.understanding.hypothesis import Words, holds
 from voicelist.understanding.interpretation import (
-    Context,
     Denied,
+    Doubt,
+    Interpretation,
     NotForUs,
     NotUnderstood,
-    Opinion,
     Understanding,
     Understood,
     answer_of,
-    has_two_meanings,
+    is_ambiguous,
+    is_negated,
     same_answer,
 )
-from voicelist.understanding.rejection import LONG, holds
+from voicelist.understanding.parsing import has_two_meanings
+from voicelist.understanding.policy import Policy
+from voicelist.understanding.questions import Inquiry
 from voicelist.understanding.room_words import Room
 
-# Logarithms of likelihood; project choices, measured on orders in noise and on synthetic answers
-# (tests/benchmarks/orders.py, understanding.py). How much likelier another answer must be to speak
-# against the one that was understood,
-CONTRADICTED = 4.0
-# how far an answer must stand out from all others to be taken where the recogniser was in doubt,
-# or if one of its hearings understood it, from those that are a part of it (words get lost more
-# easily than they are made up), where it speaks against an answer that was understood, where what
-# was heard around is hardly fainter, from what is not permitted, and from what denies, doubts or
-# asks it,
-STANDS_OUT = 4.0
-STANDS_OUT_UNDERSTOOD = 3.0
-STANDS_OUT_OF_PART = 2.0
-STANDS_OUT_OVERRULING = 6.0
-STANDS_OUT_LOUD_AROUND = 8.0
-STANDS_OUT_OF_OTHER = 2.0
-STANDS_OUT_OF_TURNED = 4.0
-# and how much likelier what the witness hears of its own accord may be: than a long answer, than a
-# short one that was understood twice, and than any other, which must be about what it hears.
-OWN_OF_LONG = 14.0
-OWN_OF_SHORT_UNDERSTOOD = 5.0
-OWN_OF_SHORT = 0.5
-# Where what was heard around it is hardly fainter, a hearing must have found it nearest, and each
-# of its words must be so likely on average.
-LIKELY_LOUD_AROUND = -2.0
-# An answer understood at once is put to the witness if another was as near as this to it.
-NEAR = 4.0
 _ASKED_AT_MOST = 8
 _HEARD_WORDINGS = 2
 _WORDINGS = 4
@@ -64,7 +42,7 @@ _WORDINGS = 4
 @dataclass(slots=True)
 class _Answer:
     """A permitted answer in a few wordings, how near it was at best, whether one of them has two
-    meanings, and how likely the witness finds it."""
+    meanings, and how likely the verifier finds it."""
 
     wordings: list[Understood]
     cost: float
@@ -76,46 +54,52 @@ class _Answer:
         return self.wordings[0]
 
 
-def with_evidence(
-    found: Understanding, opinions: Sequence[Opinion], ask: Ask, context: Context
+def verified(
+    found: Understanding,
+    decoded: Sequence[Interpretation],
+    inquiry: Inquiry,
+    context: Context,
+    policy: Policy,
 ) -> Understanding:
-    """What a sound amounts to that was heard so often, once the witness is asked, if it need be."""
-    if isinstance(found, NotForUs) or any(isinstance(one.found, Denied) for one in opinions):
+    """What a sound amounts to that was decoded so often, once the verifier is asked, if need be."""
+    if isinstance(found, NotForUs) or any(isinstance(one.found, Denied) for one in decoded):
         return found
-    answers = _answers(opinions, context.room)
+    answers = _answers(decoded, context.room)
     overruling = isinstance(found, Understood)
     if isinstance(found, Understood):
-        if not _is_contradicted(found, answers, opinions, ask, context):
+        if not _is_contradicted(found, answers, decoded, inquiry, context, policy):
             return found
         why, offers = "it may also have been something else", (" ".join(found.words),)
-        found = NotUnderstood(found.words, why, offers, torn=True)
-        if len(opinions) == 1:
+        found = NotUnderstood(found.words, why, offers, Doubt.AMBIGUOUS)
+        if len(decoded) == 1:
             return found
     if not answers:
         return found
-    taken = _taken_up(answers, opinions, ask, context, overruling=overruling)
-    if taken is None or (opinions[0].loud_around and not _is_plain(taken, opinions, context.room)):
+    taken = _taken_up(answers, decoded, inquiry, context, policy, overruling=overruling)
+    if taken is None:
+        return found
+    if decoded[0].low_snr and not _is_plain(taken, decoded, context.room, policy):
         return found
     return taken.first
 
 
-def _answers(opinions: Sequence[Opinion], room: Room) -> list[_Answer]:
-    """What was near and permitted; the nearest of the first hearing first."""
+def _answers(decoded: Sequence[Interpretation], room: Room) -> list[_Answer]:
+    """What was near and permitted; the nearest of the first decoding first."""
     found: list[_Answer] = []
-    in_order = (sorted(one.permitted, key=lambda reading: reading.cost) for one in opinions)
-    for reading in itertools.chain.from_iterable(in_order):
-        answer = answer_of(reading)
+    in_order = (sorted(one.permitted, key=lambda hypothesis: hypothesis.cost) for one in decoded)
+    for hypothesis in itertools.chain.from_iterable(in_order):
+        answer = answer_of(hypothesis)
         same = next((one for one in found if same_answer(one.first, answer, room)), None)
         if same is None:
-            found.append(_Answer([answer], reading.cost, has_two_meanings(reading)))
+            found.append(_Answer([answer], hypothesis.cost, has_two_meanings(hypothesis)))
             continue
-        same.ambiguous |= has_two_meanings(reading)
+        same.ambiguous |= has_two_meanings(hypothesis)
         if len(same.wordings) < _HEARD_WORDINGS and answer not in same.wordings:
             same.wordings.append(answer)
     return found[:_ASKED_AT_MOST]
 
 
-def _add_wordings(answer: _Answer, heard: Sequence[tuple[str, ...]], context: Context) -> None:
+def _add_wordings(answer: _Answer, heard: Sequence[Words], context: Context) -> None:
     """So that small words alone make no difference, an answer is also put with those that others
     were heard with."""
     small = context.room.small_talk()
@@ -136,118 +120,126 @@ def _add_wordings(answer: _Answer, heard: Sequence[tuple[str, ...]], context: Co
 def _is_contradicted(
     found: Understood,
     answers: Sequence[_Answer],
-    opinions: Sequence[Opinion],
-    ask: Ask,
+    decoded: Sequence[Interpretation],
+    inquiry: Inquiry,
     context: Context,
+    policy: Policy,
 ) -> bool:
-    """Whether the witness finds another answer far likelier that is no part of this one: words get
+    """Whether the verifier finds another answer far likelier that is no part of this one: words get
     lost more easily than they are made up."""
     room = context.room
     ours = next((one for one in answers if same_answer(one.first, found, room)), None)
     if ours is None:
         return False
     said = room.meaning(found.words)
-    near = ours.cost + NEAR if len(opinions) == 1 else math.inf
+    near = ours.cost + policy.near if len(decoded) == 1 else math.inf
     others = [
         one
         for one in answers
         if one is not ours and one.cost <= near and not holds(said, room.meaning(one.first.words))
     ]
-    if not others or _put_to_it(ask, [ours, *others], context) is None:
+    if not others or _put_to_it(inquiry, [ours, *others], context) is None:
         return False
-    return max(one.likely for one in others) > ours.likely + CONTRADICTED
+    return max(one.likely for one in others) > ours.likely + policy.contradicted
 
 
 def _taken_up(
     answers: Sequence[_Answer],
-    opinions: Sequence[Opinion],
-    ask: Ask,
+    decoded: Sequence[Interpretation],
+    inquiry: Inquiry,
     context: Context,
+    policy: Policy,
     *,
     overruling: bool,
 ) -> _Answer | None:
-    """The answer that stands out for the witness from all that was near, if there is one."""
-    doubts = [one.found for one in opinions if isinstance(one.found, NotUnderstood)]
-    if len(doubts) == len(opinions) and not any(one.torn for one in doubts):
+    """The answer that stands out for the verifier from all that was near, if there is one."""
+    doubts = [one.found for one in decoded if isinstance(one.found, NotUnderstood)]
+    if len(doubts) == len(decoded) and not any(map(is_ambiguous, doubts)):
         return None
     against = list(dict.fromkeys(one.against for one in doubts if one.against))
     plain = [one for one in against if NO_WORDS.isdisjoint(one)]
-    told = _put_to_it(ask, answers, context, plain)
+    told = _put_to_it(inquiry, answers, context, plain)
     if told is None:
         return None
     best = max(answers, key=lambda one: one.likely)
     answer = best.first
-    times = _times_understood(answer, opinions, context.room)
-    least = _least(opinions[0].loud_around, overruling, times)
-    if best.ambiguous or not all(_stands_out(best, one, least, context.room) for one in answers):
+    times = _times_understood(answer, decoded, context.room)
+    least = _least(decoded[0].low_snr, overruling, times, policy)
+    if best.ambiguous or not all(
+        _stands_out(best, other, least, context.room, policy) for other in answers
+    ):
         return None
-    turned = any(one.turned for one in doubts) and not context.passes_nothing(answer)
-    apart = STANDS_OUT_OF_TURNED if turned else STANDS_OUT_OF_OTHER
+    negated = any(map(is_negated, doubts)) and not context.passes_nothing(answer.matches)
+    apart = policy.stands_out_of_negated if negated else policy.stands_out_of_other
     if any(one > best.likely - apart for one in told.against):
         return None
-    clear = plain == against and not turned
-    own = _own_at_most(answer, times) if clear else OWN_OF_SHORT
-    return best if told.freely <= best.likely + own else None
+    clear = plain == against and not negated
+    free = _free_at_most(answer, times, policy) if clear else policy.free_of_short
+    return best if told.freely <= best.likely + free else None
 
 
-def _times_understood(answer: Understood, opinions: Sequence[Opinion], room: Room) -> int:
-    understood = (one.found for one in opinions if isinstance(one.found, Understood))
+def _times_understood(answer: Understood, decoded: Sequence[Interpretation], room: Room) -> int:
+    understood = (one.found for one in decoded if isinstance(one.found, Understood))
     return sum(same_answer(one, answer, room) for one in understood)
 
 
-def _least(loud_around: bool, overruling: bool, times_understood: int) -> float:
+def _least(low_snr: bool, overruling: bool, times_understood: int, policy: Policy) -> float:
     """By how much an answer must be likelier than any other, of which it is no part."""
-    if loud_around:
-        return STANDS_OUT_LOUD_AROUND
+    if low_snr:
+        return policy.stands_out_low_snr
     if overruling:
-        return STANDS_OUT_OVERRULING
-    return STANDS_OUT_UNDERSTOOD if times_understood else STANDS_OUT
+        return policy.stands_out_overruling
+    return policy.stands_out_understood if times_understood else policy.stands_out
 
 
-def _is_plain(answer: _Answer, opinions: Sequence[Opinion], room: Room) -> bool:
-    """Whether it is likely in itself, and was the nearest for a hearing."""
-    likely = answer.likely >= LIKELY_LOUD_AROUND * len(answer.first.words)
-    nearest = (answer_of(one.nearest) for one in opinions if one.nearest is not None)
+def _is_plain(
+    answer: _Answer, decoded: Sequence[Interpretation], room: Room, policy: Policy
+) -> bool:
+    """Whether it is likely in itself, and was the nearest for a decoding."""
+    likely = answer.likely >= policy.likely_low_snr * len(answer.first.words)
+    nearest = (answer_of(one.nearest) for one in decoded if one.nearest is not None)
     return likely and any(same_answer(one, answer.first, room) for one in nearest)
 
 
-def _stands_out(best: _Answer, other: _Answer, least: float, room: Room) -> bool:
+def _stands_out(best: _Answer, other: _Answer, least: float, room: Room, policy: Policy) -> bool:
     if holds(room.meaning(best.first.words), room.meaning(other.first.words)):
-        least = STANDS_OUT_OF_PART
+        least = policy.stands_out_of_part
     return other is best or other.likely <= best.likely - least
 
 
-def _own_at_most(answer: Understood, times_understood: int) -> float:
-    """How much likelier what the witness hears of its own accord may be than this answer."""
-    if len(answer.words) >= LONG:
-        return OWN_OF_LONG
-    return OWN_OF_SHORT_UNDERSTOOD if times_understood > 1 else OWN_OF_SHORT
+def _free_at_most(answer: Understood, times_understood: int, policy: Policy) -> float:
+    """How much likelier the free transcript may be than this answer."""
+    if len(answer.words) >= policy.long_words:
+        return policy.free_of_long
+    return policy.free_of_short_understood if times_understood > 1 else policy.free_of_short
 
 
 @dataclass(frozen=True, slots=True)
 class _Told:
-    """What the witness hears of its own accord, and what is not permitted: how likely."""
+    """The free transcript, and what is not permitted: how likely."""
 
     freely: float
     against: tuple[float, ...]
 
 
 def _put_to_it(
-    ask: Ask,
+    inquiry: Inquiry,
     answers: Sequence[_Answer],
     context: Context,
-    against: Sequence[tuple[str, ...]] | None = None,
+    against: Sequence[Words] | None = None,
 ) -> _Told | None:
-    """Ask how likely answers are, and what is `against` them: then with what the witness hears of
-    its own accord."""
+    """Ask how likely answers are, and what is `against` them: then with the free transcript."""
     heard = [one.words for answer in answers for one in answer.wordings]
     for answer in answers:
         _add_wordings(answer, heard, context)
-    texts = [one.written for answer in answers for one in answer.wordings]
-    told = ask([*texts, *map(context.grammar.as_written, against or ())], against is not None)
-    if told is None:
+    texts = [wording.written for answer in answers for wording in answer.wordings]
+    scores = inquiry.verifier_scores([*texts, *map(context.grammar.as_written, against or ())])
+    if scores is None:
         return None
-    likely = iter(told.likely)
+    likely = iter(scores)
     for answer in answers:
         answer.likely = max(itertools.islice(likely, len(answer.wordings)))
-    return _Told(told.freely, tuple(likely))
+    if against is None:
+        return _Told(0.0, ())
+    transcript = inquiry.free_transcript()
+    return None if transcript is None else _Told(transcript.log_likelihood, tuple(likely))

@@ -1,10 +1,10 @@
-"""What a sound amounts to that was heard more than once, because the first time left a doubt.
+"""What a sound amounts to that was decoded more than once, because the first time left a doubt.
 
-Hearing again may dispel a doubt. It never overrules talk or a denial, nor that a short answer may
-have been denied, doubted or asked. One hearing more is enough where it understands what the first
-found nearest; otherwise four are compared, and where they do not agree all. Where what is heard
-around an answer is hardly fainter, it must be understood three times. Where two hearings have found
-nothing permitted, it was most likely talk.
+Decoding again may dispel a doubt. It never overrules talk or a denial, nor that a short answer may
+have been negated, hedged or asked. One decoding more is enough where it understands what the first
+found nearest; otherwise four are compared, and where they do not agree all. Where what surrounds an
+answer is hardly fainter, it must be understood three times. Where two decodings have found nothing
+permitted, it was most likely talk.
 """
 
 from __future__ import annotations
@@ -12,144 +12,139 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 
-from voicelist.understanding.evidence import Ask
+from voicelist.understanding.context import Context
+from voicelist.understanding.hypothesis import Passes, holds
 from voicelist.understanding.interpretation import (
-    Context,
     Denied,
-    Hypothesis,
+    Doubt,
+    Interpretation,
     NotUnderstood,
-    Opinion,
     Understanding,
     Understood,
     answer_of,
-    opinion,
+    interpreted,
+    is_ambiguous,
+    is_negated,
     same_answer,
 )
-from voicelist.understanding.rejection import LONG, Reading, gist_of, holds
+from voicelist.understanding.parsing import ParsedHypothesis, semantic_key_of
+from voicelist.understanding.policy import Policy
 from voicelist.understanding.room_words import Room
-from voicelist.understanding.verification import with_evidence
 
-Looks = tuple[Sequence[Hypothesis], Sequence[Hypothesis]]
-_VOTES, _VOTES_LOUD_AROUND = 2, 3
 _COMPARED_FIRST, _COMPARED_ALL = 4, 6
 
 
-def settled(hearings: Iterable[Looks | None], context: Context, ask: Ask) -> Understanding:
-    """What the first hearing amounts to, or where that is doubtful, what the further ones and a
-    witness make of it. They are only asked for if there is need; None is one that could not be had,
-    with which the doubt stays."""
-    opinions: list[Opinion] = []
-    return with_evidence(_settled(hearings, context, opinions), opinions, ask, context)
-
-
-def _settled(
-    hearings: Iterable[Looks | None], context: Context, opinions: list[Opinion]
-) -> Understanding:
-    """By the hearings alone; `opinions` collects what each amounts to."""
-    votes = _VOTES
-    for looks in hearings:
-        if looks is None:
-            return _doubt_of(opinions[0])
-        opinions.append(opinion(*looks, context))
-        if len(opinions) == 1:
-            votes = _VOTES_LOUD_AROUND if opinions[0].loud_around else _VOTES
-            if not _is_doubtful(opinions[0], votes):
-                return opinions[0].found
-        if len(opinions) == votes == _VOTES and _dispelled(opinions, context):
-            return opinions[1].found
-        if len(opinions) == 2 and all(one.nearest is None for one in opinions):
-            break
-        if len(opinions) == _COMPARED_FIRST and (agreed := _agreed(opinions, votes, context)):
-            return agreed
-    agreed = _agreed(opinions, votes, context) or _unanimous(opinions, votes, context)
-    return agreed or _doubt_of(opinions[0])
-
-
-def _is_doubtful(first: Opinion, votes: int) -> bool:
-    """Where others talk, or it is loud, an answer is doubtful too: it may be their words that made
-    it one."""
+def is_doubtful(first: Interpretation) -> bool:
+    """Whether one decoding is not enough. Where others talk, or the words hardly stand out, an
+    answer is doubtful too: it may be other people's words that made it one."""
     if isinstance(first.found, Understood):
-        amid_talk = first.nearest is not None and first.nearest.amid_talk
-        return amid_talk or votes > _VOTES
+        amid_babble = first.nearest is not None and first.nearest.amid_babble
+        return amid_babble or first.low_snr
     return isinstance(first.found, NotUnderstood)
 
 
-def _doubt_of(first: Opinion) -> Understanding:
+def voted(
+    decoded: list[Interpretation],
+    further: Iterable[Passes | None],
+    context: Context,
+    policy: Policy,
+) -> Understanding:
+    """What a first decoding and `further` ones come to, which are only asked for while there is
+    need; None is one that could not be had, with which the doubt stays. They are added to
+    `decoded`, which holds the first."""
+    votes = policy.votes_low_snr if decoded[0].low_snr else policy.votes
+    for passes in further:
+        if passes is None:
+            return _doubt_of(decoded[0])
+        decoded.append(interpreted(passes, context, policy))
+        if len(decoded) == votes == policy.votes and _dispelled(decoded, context):
+            return decoded[1].found
+        if len(decoded) == 2 and all(one.nearest is None for one in decoded):
+            break
+        if len(decoded) == _COMPARED_FIRST and (agreed := _agreed(decoded, votes, context, policy)):
+            return agreed
+    agreed = _agreed(decoded, votes, context, policy)
+    return agreed or _unanimous(decoded, votes, context, policy) or _doubt_of(decoded[0])
+
+
+def _doubt_of(first: Interpretation) -> Understanding:
     """What is asked where the doubt stays."""
     words = first.found.words
     if isinstance(first.found, Understood):
-        return NotUnderstood(words, "heard again it was not the same", (" ".join(words),))
+        why = "heard again it was not the same"
+        return NotUnderstood(words, why, (" ".join(words),), Doubt.NOT_CONFIRMED)
     return first.found
 
 
-def _dispelled(opinions: Sequence[Opinion], context: Context) -> bool:
-    """Whether the second hearing understood what the first found nearest."""
-    first, answer = opinions[0], opinions[1].found
-    if not isinstance(answer, Understood) or _may_be_turned((first,), answer, context):
+def _dispelled(decoded: Sequence[Interpretation], context: Context) -> bool:
+    """Whether the second decoding understood what the first found nearest."""
+    first, answer = decoded[0], decoded[1].found
+    if not isinstance(answer, Understood) or _may_be_negated((first,), answer, context):
         return False
     if any(_longer((first,), answer, context.room)):
         return False
     return first.nearest is not None and _says(first.nearest, answer, context.room)
 
 
-def _agreed(opinions: Sequence[Opinion], votes: int, context: Context) -> Understanding | None:
+def _agreed(
+    decoded: Sequence[Interpretation], votes: int, context: Context, policy: Policy
+) -> Understanding | None:
     """The one answer that so many understood, if none understood another and it was the nearest for
     most, and if no number in it may have been longer. Where two are enough, one is for a long
-    answer if all others were torn between permitted sentences, none of which says the same and
-    more; and for the first, heard amid talk, if none was torn and it was the nearest for all."""
-    understood = [one.found for one in opinions if isinstance(one.found, Understood)]
+    answer if all others were ambiguous between permitted sentences, none of which says the same and
+    more; and for the first, heard amid babble, if none was ambiguous and it was the nearest for
+    all."""
+    understood = [one.found for one in decoded if isinstance(one.found, Understood)]
     if not understood:
         return None
     answer, room = understood[0], context.room
-    if any(not same_answer(one, answer, room) for one in understood):
+    if any(not same_answer(other, answer, room) for other in understood):
         return None
-    longer = list(_longer(opinions, answer, room))
-    if _is_barred(opinions, answer, longer) or _may_be_turned(opinions, answer, context):
+    longer = list(_longer(decoded, answer, room))
+    if _is_barred(decoded, answer, longer) or _may_be_negated(decoded, answer, context):
         return None
-    nearest = [one.nearest is not None and _says(one.nearest, answer, room) for one in opinions]
-    others = sum(1 for one in opinions if one.nearest is not None) - sum(nearest)
+    nearest = [one.nearest is not None and _says(one.nearest, answer, room) for one in decoded]
+    others = sum(1 for one in decoded if one.nearest is not None) - sum(nearest)
     if len(understood) >= votes:
         return answer if sum(nearest) > others else None
-    if votes > _VOTES:
+    if votes > policy.votes:
         return None
-    torn = sum(map(_is_torn, opinions))
-    if answer is opinions[0].found:
-        return answer if not torn and all(nearest) else None
-    every_other = torn == len(opinions) - 1 and len(answer.words) >= LONG
+    ambiguous = sum(is_ambiguous(one.found) for one in decoded)
+    if answer is decoded[0].found:
+        return answer if not ambiguous and all(nearest) else None
+    every_other = ambiguous == len(decoded) - 1 and len(answer.words) >= policy.long_words
     return answer if every_other and not longer and sum(nearest) >= others else None
 
 
-def _unanimous(opinions: Sequence[Opinion], votes: int, context: Context) -> Understanding | None:
-    """A long answer that all six hearings found nearest, if two understood it; if one did, and none
-    was torn; or if it holds no number, and each understood it or was torn. Where it is loud, one
-    must have understood it. No number in it may have been longer."""
-    nearest = opinions[0].nearest
-    if len(opinions) < _COMPARED_ALL or nearest is None or len(nearest.words) < LONG:
+def _unanimous(
+    decoded: Sequence[Interpretation], votes: int, context: Context, policy: Policy
+) -> Understanding | None:
+    """A long answer that all six decodings found nearest, if two understood it; if one did, and
+    none was ambiguous; or if it holds no number, and each understood it or was ambiguous. Where the
+    words hardly stand out, one must have understood it. No number in it may have been longer."""
+    nearest = decoded[0].nearest
+    if len(decoded) < _COMPARED_ALL or nearest is None or len(nearest.words) < policy.long_words:
         return None
     answer, room = answer_of(nearest), context.room
-    if any(one.nearest is None or not _says(one.nearest, answer, room) for one in opinions):
+    if any(one.nearest is None or not _says(one.nearest, answer, room) for one in decoded):
         return None
-    if _is_barred(opinions, answer, _longer(opinions, answer, room)):
+    if _is_barred(decoded, answer, _longer(decoded, answer, room)):
         return None
-    understood = sum(isinstance(one.found, Understood) for one in opinions)
-    torn = sum(map(_is_torn, opinions))
-    if understood >= _VOTES or (understood and not torn):
+    understood = sum(isinstance(one.found, Understood) for one in decoded)
+    ambiguous = sum(is_ambiguous(one.found) for one in decoded)
+    if understood >= policy.votes or (understood and not ambiguous):
         return answer
-    torn_only = understood + torn == len(opinions) and not _numbers(answer)
-    return answer if torn_only and (understood or votes == _VOTES) else None
+    ambiguous_only = understood + ambiguous == len(decoded) and not _numbers(answer)
+    return answer if ambiguous_only and (understood or votes == policy.votes) else None
 
 
 def _is_barred(
-    opinions: Sequence[Opinion], answer: Understood, longer: Iterable[Counter[str]]
+    decoded: Sequence[Interpretation], answer: Understood, longer: Iterable[Counter[str]]
 ) -> bool:
-    """Whether a hearing was denied, or a number in the answer may have been `longer`."""
+    """Whether a decoding was a denial, or a number in the answer may have been `longer`."""
     numbers = _numbers(answer)
-    denied = any(isinstance(one.found, Denied) for one in opinions)
-    return denied or any(numbers.issuperset(one) for one in longer)
-
-
-def _is_torn(one: Opinion) -> bool:
-    return isinstance(one.found, NotUnderstood) and one.found.torn
+    denied = any(isinstance(one.found, Denied) for one in decoded)
+    return denied or any(numbers.issuperset(more) for more in longer)
 
 
 def _numbers(answer: Understood) -> set[str]:
@@ -157,24 +152,29 @@ def _numbers(answer: Understood) -> set[str]:
     return {word for match in answer.matches for word in match.number_words()}
 
 
-def _may_be_turned(opinions: Sequence[Opinion], answer: Understood, context: Context) -> bool:
-    """Whether an answer that passes something may have been turned, by one of the hearings."""
-    if context.passes_nothing(answer):
+def _may_be_negated(
+    decoded: Sequence[Interpretation], answer: Understood, context: Context
+) -> bool:
+    """Whether an answer that passes something may have been negated, hedged or asked in one of the
+    decodings."""
+    if context.passes_nothing(answer.matches):
         return False
-    return any(isinstance(one.found, NotUnderstood) and one.found.turned for one in opinions)
+    return any(is_negated(one.found) for one in decoded)
 
 
-def _longer(opinions: Sequence[Opinion], answer: Understood, room: Room) -> Iterator[Counter[str]]:
+def _longer(
+    decoded: Sequence[Interpretation], answer: Understood, room: Room
+) -> Iterator[Counter[str]]:
     """By which words those sentences are longer that say what the answer says and more, and between
-    which and others a hearing was torn: words get lost more easily than they are made up."""
+    which and others a decoding was ambiguous: words get lost more easily than they are made up."""
     said = room.meaning(answer.words)
-    for one in opinions:
-        if isinstance(one.found, NotUnderstood) and one.found.torn:
+    for one in decoded:
+        if isinstance(one.found, NotUnderstood) and is_ambiguous(one.found):
             for text in one.found.offers:
                 rival = room.meaning(text.split())
                 if holds(rival, said):
                     yield Counter(rival) - Counter(said)
 
 
-def _says(reading: Reading, answer: Understood, room: Room) -> bool:
-    return reading.says({gist_of(answer.matches)}, answer.words, room)
+def _says(hypothesis: ParsedHypothesis, answer: Understood, room: Room) -> bool:
+    return hypothesis.says({semantic_key_of(answer.matches)}, answer.words, room)
