@@ -54,4 +54,4 @@ def _wording(command: str, rules: RuleSet) -> str:
 
 
 def _rules(case: Case) -> RuleSet:
-    return RuleSet.from_texts(case.bundle.rules.items())
+    return case.natural.rules
