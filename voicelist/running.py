@@ -166,7 +166,7 @@ def _looked_back(bundle: Bundle, around: Around) -> dict[str, Any] | None:
     was taken; that is shown, and what it did not pass is asked."""
     plan, wanted = bundle.plan, day_taken_in(bundle)
     if plan.second_eye_of is not None:
-        refuse_same_eye(around.store, plan.second_eye_of, str(plan.eye))
+        refuse_same_eye(around.store, plan.second_eye_of, plan.side)
     if wanted is None:
         return None
     today = datetime.now().astimezone().date()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Annotated, Any
 
 from pydantic import ConfigDict, Field
@@ -16,25 +16,37 @@ from voicelist.documents.base import (
     StrictModel,
     Text,
     Why,
+    written_like,
 )
 from voicelist.documents.faults import Fault
 from voicelist.documents.flow import WHEN_ASKED, Milestone, flow_faults, section_faults
 from voicelist.documents.names import (
     EQUIPMENT,
     PHASES,
+    ROLES,
+    SURGEON,
     Begins,
     Compare,
     DependsOn,
     Order,
     Phase,
-    Role,
     When,
 )
-from voicelist.documents.raw_parts import entries, repeated
-from voicelist.documents.wording import described, one_of, quoted
+from voicelist.documents.raw_parts import Entry, entries, repeated
+from voicelist.documents.wording import described, did_you_mean, one_of, quoted
 
 _SAID = ("done", "fault", "stated", "choice", "details")
 _VALUED = ("value", "compare", "phase", "planned", "by name")
+RoleId = Annotated[
+    str,
+    *written_like(r"[a-z0-9]+(-[a-z0-9]+)*", "a role, such as surgeon"),
+    Field(json_schema_extra={"examples": list(ROLES)}),
+]
+# As the speech model spells words: what a role is called aloud.
+RoleName = Annotated[
+    str,
+    *written_like(r"[a-z][a-z'.-]*( [a-z][a-z'.-]*)*", "lower-case words that name the role"),
+]
 _SHAPES = 'expected either "done" (and perhaps "fault") or "value" with "compare"'
 _SHAPE_SCHEMA = {
     "oneOf": [
@@ -79,7 +91,7 @@ class Item(StrictModel):
         description="the short spoken name; without it, the id with spaces for dashes",
         json_schema_extra=_without_default,
     )
-    answered_by: Annotated[tuple[Role, ...], Field(strict=False, min_length=1)] = Field(
+    answered_by: Annotated[tuple[RoleId, ...], Field(strict=False, min_length=1)] = Field(
         alias="answered by", description="a list of at least one role"
     )
     call: Call = Field(description="text to speak, at most 7 words")
@@ -288,12 +300,22 @@ class Checklist(Headed):
         alias="set-up in",
         description="the id of the checklist that takes the day's set-up",
     )
+    roles: dict[RoleId, RoleName] = Field(
+        default_factory=dict,
+        description="the roles of this list, each with the words it is called by; without it, the "
+        "five that ship",
+    )
     milestones: Annotated[tuple[Milestone, ...], Field(strict=False)] = Field(
         default=(), description="a list of what the team tells of the operation, in order"
     )
     sections: Annotated[tuple[Section, ...], Field(strict=False, min_length=1)] = Field(
         description="a list of at least one section"
     )
+
+    @property
+    def role_names(self) -> tuple[str, ...]:
+        """The roles that may answer: the list's own, or those that ship."""
+        return tuple(self.roles) or ROLES
 
     def all_items(self) -> Iterator[tuple[Section, Item]]:
         """Every item with its section, in the document's order."""
@@ -313,6 +335,30 @@ class Checklist(Headed):
         named = [(path, Item.filled(dict(item))) for path, item in items]
         yield from flow_faults(raw)
         yield from repeated(named, "name", "another name: an answer is corrected by its name")
+        yield from _role_faults(raw, items)
+
+
+def _role_faults(raw: Mapping[str, Any], items: Sequence[Entry]) -> Iterator[Fault]:
+    """Roles that the list does not have, two that are called alike, and settings that nobody could
+    confirm."""
+    declared = raw.get("roles")
+    own = declared if isinstance(declared, dict) else {}
+    known = tuple(map(str, own)) or ROLES
+    for path, item in items:
+        roles = item.get("answered by")
+        for at, role in enumerate(roles if isinstance(roles, list | tuple) else ()):
+            if isinstance(role, str) and role not in known:
+                expected = f"{did_you_mean(role, known)}expected {one_of(known)}"
+                yield Fault((*path, "answered by", at), described(role), expected)
+        if item.get("compare") == "profile" and SURGEON not in known:
+            found = 'settings in a list without the role "surgeon"'
+            yield Fault((*path, "compare"), found, "expected surgeon among roles: it confirms them")
+    first: dict[str, str] = {}
+    for role, name in own.items():
+        other = first.setdefault(str(name), str(role))
+        if other != role:
+            expected = "expected words of its own for each role"
+            yield Fault(("roles", role), f"the name {quoted(str(name))} of {other} too", expected)
 
 
 def spoken_name(item_id: str) -> str:

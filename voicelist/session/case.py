@@ -261,7 +261,9 @@ def _plan_problems(bundle: Bundle) -> Iterator[Problem]:
     whole = bundle.place_of("plan", ())
     needs: dict[str, str] = {}
     for _, item in bundle.checklist.all_items():
-        if item.compare in ("grade", "profile") and plan.planned_grade is None:
+        if item.compare == "eye" and not plan.side:
+            needs.setdefault("eye", f"{item.id} compares it: left or right")
+        elif item.compare in ("grade", "profile") and plan.planned_grade is None:
             needs.setdefault("grade", f"{item.id} compares it: scale and value")
         elif item.compare == "profile":
             yield from _no_settings(bundle, item)
