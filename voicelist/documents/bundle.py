@@ -122,10 +122,8 @@ def read_bundle(plan_path: Path | str, grammars: Path | None = None) -> BundleRe
     limits_file = shelves.find("limits.yaml")
     limits = Read(None) if limits_file is None else read_file_as(SiteLimits, limits_file)
     problems += limits.problems
-    if checklist.loaded is None:
-        return BundleRead(None, tuple(problems))
-    joined = joined_for(shelves, checklist.loaded, plan.place_of(()), problems)
-    if joined is None or not (card.loaded or no_card):
+    joined = joined_for(shelves, checklist.loaded, plan, problems)
+    if checklist.loaded is None or joined is None or not (card.loaded or no_card):
         return BundleRead(None, tuple(problems))
     spoken_in = (plan, card.loaded, joined.lexicon, joined.sentences, limits.loaded)
     spoken = _primary(checklist.loaded.document.language)

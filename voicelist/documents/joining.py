@@ -45,19 +45,22 @@ class Joined:
 
 
 def joined_for(
-    shelves: Shelves, checklist: Loaded[Checklist], at: Place, problems: list[Problem]
+    shelves: Shelves,
+    checklist: Loaded[Checklist] | None,
+    at: Loaded[Headed],
+    problems: list[Problem],
 ) -> Joined | None:
-    """All of it for a checklist; what is missing is told at a place of the document that needs it.
-    The problems of every document are added to `problems`."""
-    language = checklist.document.language.partition("-")[0]
+    """All of it for a checklist; what is missing is told at the document `at`, which needs it. The
+    problems of every document are added to `problems`, also without a checklist."""
+    language = _primary(checklist or at)
     notes: list[Problem] = []
     lexicon = joined_lexicon(shelves, problems, notes)
     sentences = joined_sentences(shelves, language, problems, notes)
     for name, found in (("lexicon.yaml", lexicon), (f"sentences.{language}.yaml", sentences)):
         if found is None and not shelves.find_all(name):
-            problems.append(shelves.no_such_file(name, at))
+            problems.append(shelves.no_such_file(name, at.place_of(())))
     rules = joined_rules(shelves, problems, notes)
-    if lexicon is None or sentences is None:
+    if checklist is None or lexicon is None or sentences is None:
         return None
     texts, files = with_roles(*rules, checklist)
     return Joined(texts, files, lexicon, _naming_roles(sentences, checklist), tuple(notes))
@@ -234,7 +237,7 @@ def _every(
     return [one for one in found if _primary(one) == _primary(found[0])]
 
 
-def _primary(loaded: Loaded[_DocumentT]) -> str:
+def _primary(loaded: Loaded[Headed]) -> str:
     return loaded.document.language.partition("-")[0]
 
 

@@ -79,7 +79,7 @@ class Material:
         checklist = read.loaded
         if checklist is None:
             return None, problems
-        joined = joined_for(Shelves.beside(path), checklist, checklist.place_of(()), problems)
+        joined = joined_for(Shelves.beside(path), checklist, checklist, problems)
         if joined is None:
             return None, problems
         places = {
