@@ -47,10 +47,15 @@ RoleName = Annotated[
     str,
     *written_like(r"[a-z][a-z'.-]*( [a-z][a-z'.-]*)*", "lower-case words that name the role"),
 ]
+# A good state by which there is nothing of the thing: no words of it make an answer.
+_NOTHING = "$none"
 _SHAPES = 'expected either "done" (and perhaps "fault") or "value" with "compare"'
 _SHAPE_SCHEMA = {
     "oneOf": [
-        {"required": ["done"], "not": {"anyOf": [{"required": [key]} for key in _VALUED]}},
+        {
+            "anyOf": [{"required": ["done"]}, {"required": ["thing", "good"]}],
+            "not": {"anyOf": [{"required": [key]} for key in _VALUED]},
+        },
         {
             "required": ["value", "compare"],
             "not": {"anyOf": [{"required": [key]} for key in _SAID]},
@@ -135,8 +140,14 @@ class Item(StrictModel):
     read_from: Text | None = Field(
         default=None, alias="read from", description="where the value is read: mark, printout, box"
     )
-    done: Phrase | None = Field(default=None, description="a phrase that says it is so")
-    fault: Phrase | None = Field(default=None, description="a phrase that says it is not so")
+    done: Phrase | None = Field(
+        default=None,
+        description="a phrase that says it is so; without it, the thing and a good state",
+    )
+    fault: Phrase | None = Field(
+        default=None,
+        description="a phrase that says it is not so; without done too, the thing and a bad state",
+    )
     stated: Phrase | None = Field(
         default=None, description="a phrase that says something was stated aloud"
     )
@@ -183,9 +194,14 @@ class Item(StrictModel):
 
     @classmethod
     def filled(cls, raw: dict[str, Any]) -> dict[str, Any]:
-        if "name" in raw or not isinstance(raw.get("id"), str):
-            return raw
-        return {**raw, "name": spoken_name(raw["id"])}
+        filled = dict(raw)
+        if "name" not in raw and isinstance(raw.get("id"), str):
+            filled["name"] = spoken_name(raw["id"])
+        if _says_itself(raw):
+            filled["done"] = f"({raw['thing']}) ({raw['good']})"
+            if "fault" not in raw and isinstance(raw.get("bad"), str):
+                filled["fault"] = f"({raw['thing']}) ({raw['bad']})"
+        return filled
 
     @classmethod
     def whole_faults(cls, raw: Mapping[str, Any]) -> Iterator[Fault]:
@@ -196,6 +212,8 @@ class Item(StrictModel):
             yield Fault((valued[0],), found, _SHAPES, at_key=True)
         elif valued:
             yield from _value_faults(raw)
+        elif _says_itself(raw):
+            pass
         elif not said:
             yield Fault((), "an item that nothing answers", _SHAPES)
         elif "done" not in raw:
@@ -205,6 +223,14 @@ class Item(StrictModel):
         if valued and raw.get("each role") is True:
             expected = 'expected "each role" where the item is answered by "done"'
             yield Fault(("each role",), '"each role" beside a value', expected, at_key=True)
+
+
+def _says_itself(raw: Mapping[str, Any]) -> bool:
+    """Whether an item without an answer of its own has a thing and a good state to make one of."""
+    thing, good = raw.get("thing"), raw.get("good")
+    if "done" in raw or any(raw.get(key) is not None for key in _VALUED):
+        return False
+    return isinstance(thing, str) and isinstance(good, str) and _NOTHING not in good
 
 
 def _planned_faults(raw: Mapping[str, Any]) -> Iterator[Fault]:

@@ -66,6 +66,7 @@ LATER_ANYTIME = (
     "leave_list",
     "role_away",
     "role_here",
+    "what_may_be_said",
 )
 LATER_READ_BACK_ANSWERS = ("agree_to_change", "keep_plan", "begin_now", "not_yet")
 LATER_COMMANDS = LATER_ANYTIME + LATER_READ_BACK_ANSWERS
@@ -73,7 +74,7 @@ LATER_COMMANDS = LATER_ANYTIME + LATER_READ_BACK_ANSWERS
 _HARMLESS = (
     *("say_again", "where_are_we", "what_is_open", "why_asked", "undo", "defer"),
     *("hold_on", "carry_on", "silence", "slower", "faster", "louder", "softer"),
-    *("hand_over", "change_of_plan", "equipment_changed"),
+    *("hand_over", "change_of_plan", "equipment_changed", "what_may_be_said"),
 )
 PLAN_SOURCE = "plan_source"
 # "correction for" and an item's name: `correct:` and its id.
