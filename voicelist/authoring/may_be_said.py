@@ -3,7 +3,7 @@ of a checklist."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 from voicelist.documents.bundle import load_bundle
@@ -11,6 +11,7 @@ from voicelist.documents.checklist import Checklist
 from voicelist.documents.finding import Shelves
 from voicelist.documents.joining import load_rules, with_roles
 from voicelist.documents.loading import load_checklist, sniff_kind
+from voicelist.documents.names import ROLES, SURGEON
 from voicelist.errors import UsageError
 from voicelist.phrases.abnf import parse_expansion
 from voicelist.phrases.ruleset import RuleSet
@@ -18,6 +19,8 @@ from voicelist.phrases.written import written
 from voicelist.places import shipped
 from voicelist.session.case import LATER_READ_BACK_ANSWERS, READ_BACK_ANSWERS
 from voicelist.session.permitted import EVER, answers_of, wording
+
+_OF_THE_SURGEON = ("confirm_profile", "accept")
 
 
 def may_be_said(document: Path | None) -> Iterator[str]:
@@ -29,7 +32,7 @@ def may_be_said(document: Path | None) -> Iterator[str]:
         return
     checklist, texts = _of(document)
     rules = RuleSet.from_texts(texts.items())
-    yield from _in_every_case(rules)
+    yield from _in_every_case(rules, checklist.role_names)
     yield from _of_checklist(checklist, rules)
 
 
@@ -45,11 +48,15 @@ def _of(document: Path) -> tuple[Checklist, dict[str, str]]:
     return loaded.document, rules
 
 
-def _in_every_case(rules: RuleSet) -> Iterator[str]:
+def _in_every_case(rules: RuleSet, roles: Sequence[str] = ROLES) -> Iterator[str]:
     yield from _block("At any time:", (wording(one, rules) for one in EVER))
     yield "  correction for, and the short name of an item"
     yield ""
-    answers = (*READ_BACK_ANSWERS, *LATER_READ_BACK_ANSWERS)
+    answers = [
+        one
+        for one in (*READ_BACK_ANSWERS, *LATER_READ_BACK_ANSWERS)
+        if SURGEON in roles or one not in _OF_THE_SURGEON
+    ]
     yield from _block("When something is read back:", (wording(one, rules) for one in answers))
 
 

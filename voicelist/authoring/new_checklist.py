@@ -59,7 +59,7 @@ EXAMPLES = (
     NewItem(
         "instrument tray",
         "complete",
-        "short | incomplete",
+        "short | open",
         "What is missing is fetched before, not during.",
     ),
 )
@@ -69,13 +69,13 @@ def new_item(text: str) -> NewItem:
     """`THING: GOOD / BAD`. Raises UsageError."""
     thing, colon, states = text.partition(":")
     good, slash, bad = states.partition("/")
-    parts = [" ".join(one.lower().split()) for one in (thing, good, bad)]
-    if not (colon and slash) or not all(map(_WORDS.fullmatch, parts)):
+    thing, good, bad = (" ".join(one.lower().split()) for one in (thing, good, bad))
+    if not (colon and slash) or not all(map(_WORDS.fullmatch, (thing, good, bad))):
         raise UsageError(
             f'--item "{text}" is not understood: write a thing and two states in words, such as '
             '"suction: working / weak"; other names go behind a bar: "suction | suction line".'
         )
-    return NewItem(*parts)
+    return NewItem(thing, good, bad)
 
 
 def new_role(text: str) -> tuple[str, str]:
@@ -85,7 +85,7 @@ def new_role(text: str) -> tuple[str, str]:
     role = before.replace(" ", "-")
     if not re.fullmatch(_NAMES, name) or not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", role):
         raise UsageError(
-            f'--role "{text}" is not understood: write a name in words, such as "endoscopist", or '
+            f'--role "{text}" is not understood: write a name in words, such as "doctor", or '
             '"endoscopy-nurse=nurse" for a role that is called otherwise.'
         )
     return role, name

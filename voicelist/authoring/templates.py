@@ -17,7 +17,7 @@ from voicelist.documents.loading import parse_document
 from voicelist.errors import UsageError
 
 _ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
-_PLAIN = re.compile(r"[A-Za-z][A-Za-z' |,.-]*")
+_PLAIN = re.compile(r"[A-Za-z][A-Za-z0-9' |,.-]*")
 _NO_TEXT = frozenset(("true", "false", "null"))
 
 

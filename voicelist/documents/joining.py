@@ -188,29 +188,23 @@ def with_roles(
     if not roles:
         return dict(texts), dict(files)
     kept = {name: without_rules(text, files[name], _ROLE_RULES) for name, text in texts.items()}
-    # On the lines where the roles are written, so that what is told of a name points there.
-    lines: dict[int, list[str]] = {}
-    for role, name in roles.items():
-        line = checklist.place_of(("roles", role)).line
-        lines.setdefault(max(line, 2), []).append(f"{name} {{{role}}}")
-    rows = [""] * (max(lines) - 1)
-    for line, names in lines.items():
-        rows[line - 2] = " | ".join(names)
-    body = _with_bars(rows)
-    language = checklist.document.language
-    first = f"#ABNF 1.0 UTF-8; language {language}; public ${_ROLE_RULES[0]} ="
-    again = " | ".join(f"{name} {{{role}}}" for role, name in roles.items())
-    kept[_OF_ROLES] = f"{first}\n{body};\npublic ${_ROLE_RULES[1]} = {again};\n"
+    speaker, may_be_away = _ROLE_RULES
+    head = f"#ABNF 1.0 UTF-8; language {checklist.document.language}; public ${speaker} ="
+    tail = f";\npublic ${may_be_away} = ${speaker};\n"
+    kept[_OF_ROLES] = f"{head}\n{_role_names(checklist)}{tail}"
     return dict(sorted(kept.items())), {**files, _OF_ROLES: checklist.places.file}
 
 
-def _with_bars(rows: Sequence[str]) -> str:
-    """The rows with a bar before each that has something, but the first."""
-    begun, barred = False, []
-    for row in rows:
-        barred.append(f"| {row}" if row and begun else row)
-        begun = begun or bool(row)
-    return "\n".join(barred)
+def _role_names(checklist: Loaded[Checklist]) -> str:
+    """The names of the roles, each with its role as a tag, from the second line on: each on the
+    line and in the column where it is written, so that what is told of it points there."""
+    rows: dict[int, str] = {}
+    for role, name in checklist.document.roles.items():
+        place = checklist.place_of(("roles", role))
+        line = max(place.line, 2)
+        row = rows.get(line, "").ljust(place.column - 3)
+        rows[line] = f"{row}{'| ' if rows else '  '}{name} {{{role}}}"
+    return "\n".join(rows.get(line, "") for line in range(2, max(rows) + 1))
 
 
 def _naming_roles(sentences: Loaded[Sentences], checklist: Loaded[Checklist]) -> Loaded[Sentences]:
