@@ -179,7 +179,7 @@ def check(
     """Lint documents: structure, vocabulary, phrases, sound-alikes; exit 1 on any error."""
     from voicelist.asr.model import find_model
     from voicelist.asr.vocabulary import vocabulary
-    from voicelist.linting.check import lint_paths
+    from voicelist.progress import check_with_progress
 
     try:
         known = vocabulary(find_model().path)
@@ -187,7 +187,7 @@ def check(
     except MissingPart as error:
         print(f"{error} Words are not checked against it.", file=sys.stderr)
         knows = None
-    problems = lint_paths(paths, knows)
+    problems = check_with_progress(paths, knows)
     for line in told_of(problems):
         print(line)
     notes = sum(problem.note for problem in problems)

@@ -125,9 +125,8 @@ def record_amend(
     from voicelist.record.commands import amend_case
     from voicelist.session.team_records import Amended
 
-    if role not in ROLES:
-        raise UsageError(f"There is no role {role}: choose one of {', '.join(ROLES)}.")
-    head = amend_case(case, Amended(entry, reason, role, item), store, practice=practice)
+    amended = Amended(entry, reason, role, item)
+    head = amend_case(case, amended, store, practice=practice, roles=ROLES)
     print_plainly(f"Entered late in {case}. New head {head}")
 
 

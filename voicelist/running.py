@@ -152,7 +152,7 @@ def run_plan(plan: Path, how: How, console: Console, first_section: str = "") ->
                 __version__,
                 bundle.to_json(),
                 room.model_facts(),
-                room.roles,
+                room.roles(bundle),
                 first_section,
                 how.quiet or bundle.plan.quiet,
                 set_up,
@@ -167,7 +167,7 @@ def _looked_back(bundle: Bundle, around: Around) -> dict[str, Any] | None:
     was taken; that is shown, and what it did not pass is asked."""
     plan, wanted = bundle.plan, day_taken_in(bundle)
     if plan.second_eye_of is not None:
-        refuse_same_eye(around.store, plan.second_eye_of, str(plan.eye))
+        refuse_same_eye(around.store, plan.second_eye_of, plan.side)
     if wanted is None:
         return None
     today = datetime.now().astimezone().date()
@@ -196,7 +196,7 @@ def resume_case(code: str, how: How, console: Console) -> Outcome:
         around.stopping.refuse()
         with _room(around) as room, contextlib.closing(around.store.resume(code)) as writer:
             case = compile_case(bundle, opened.first_section)
-            resumed = Resumed(how.source, __version__, room.model_facts(), room.roles)
+            resumed = Resumed(how.source, __version__, room.model_facts(), room.roles(bundle))
             room.begin(case, resumed, writer)
             session = room.session(case, evolve(replay(records), resumed), writer)
             return _held(session, room, writer, began_s)
@@ -261,10 +261,11 @@ class Room:
     mouth: Mouth
     speaker: GatedMouth
 
-    @property
-    def roles(self) -> tuple[str, ...]:
+    def roles(self, bundle: Bundle) -> tuple[str, ...]:
+        """Whose microphone each channel is; nobody's in a list without these roles."""
         two = self.source is not None and self.source.channels == 2
-        return CHANNEL_ROLES if two else ()
+        known = bundle.checklist.role_names
+        return CHANNEL_ROLES if two and set(known).issuperset(CHANNEL_ROLES) else ()
 
     def model_facts(self) -> dict[str, str] | None:
         """What the journal says of the model that listened."""
@@ -323,7 +324,7 @@ class Room:
             return TypedHearer(case, sys.stdin, show)
         said = case.grammar.vocabulary() | case.room.words()
         known = vocabulary(self.model.path, among=said)
-        return SoundHearer(case, self.ears, self.source, self.roles, known)
+        return SoundHearer(case, self.ears, self.source, self.roles(case.bundle), known)
 
 
 @contextlib.contextmanager

@@ -59,7 +59,7 @@ def _incisions(bundle: Bundle) -> Iterator[Problem]:
     planned, wanted = bundle.plan.incision, bundle.card.incision
     if planned is None:
         return
-    incision = Incision(planned.main_deg, planned.side_port_deg, str(bundle.plan.eye))
+    incision = Incision(planned.main_deg, planned.side_port_deg, bundle.plan.side)
     if wanted is not None:
         incision = replace(
             incision, separation_deg=wanted.separation_deg, tolerance_deg=wanted.tolerance_deg

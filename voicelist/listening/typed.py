@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import select
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TextIO
 
 from num2words import num2words
@@ -50,12 +50,12 @@ def _parts(figures: str) -> tuple[float | int, ...]:
     return (int(figures),) if int(figures) < _IN_DIGITS_FROM else tuple(map(int, figures))
 
 
-def role_and_text(line: str, lexicon: Lexicon) -> tuple[str, str]:
+def role_and_text(line: str, lexicon: Lexicon, roles: Sequence[str] = ROLES) -> tuple[str, str]:
     """`surgeon: vacuum 350` names the speaker, in any spelling; without a known role before the
     colon there is none."""
     before, colon, after = line.partition(":")
-    (role,) = lexicon.as_known((before.strip().lower().replace(" ", "-"),), ROLES)
-    return (role, after) if colon and role in ROLES else ("", line)
+    (role,) = lexicon.as_known((before.strip().lower().replace(" ", "-"),), roles)
+    return (role, after) if colon and role in roles else ("", line)
 
 
 class TypedHearer:
@@ -109,7 +109,9 @@ class TypedHearer:
             self.each_pass()
 
     def _utterance(self, line: str, state: State) -> Event:
-        role, text = role_and_text(line, self._case.bundle.lexicon)
+        role, text = role_and_text(
+            line, self._case.bundle.lexicon, self._case.bundle.checklist.role_names
+        )
         language = self._case.bundle.checklist.language.partition("-")[0]
         typed = (self._in_full.get(one, one) for one in typed_words(text, language))
         words = self._case.bundle.lexicon.as_known(typed, self._known)

@@ -136,14 +136,22 @@ def verify_all(url: str | None, *, practice: bool) -> Iterator[tuple[str, Verdic
         yield one.case, reader.verify(one.case, database=number == 0)
 
 
-def amend_case(case: str, entry: Amended, url: str | None, *, practice: bool) -> str:
-    """Adds a late entry to a case that has ended; returns the new head. Raises UsageError for texts
-    that a record may not hold, RecordError as `Store.amend`."""
+def amend_case(
+    case: str, entry: Amended, url: str | None, *, practice: bool, roles: Sequence[str]
+) -> str:
+    """Adds a late entry to a case that has ended; returns the new head. `roles` may enter it, or
+    those of the case's own list, where it has such. Raises UsageError for texts that a record may
+    not hold and for another role, RecordError as `Store.amend`."""
     for name, text in (("entry", entry.text), ("reason", entry.reason)):
         if not text.strip() or not text.isprintable() or len(text) > _LONGEST_TEXT:
             raise UsageError(f"The {name} has to be 1 to {_LONGEST_TEXT} printable characters.")
     store = Store(url, practice=practice)
-    items = [item.id for item in case_view(store.entries(case)).items]
+    entries = store.entries(case)
+    documents = entries[0].body.get("documents") or {}
+    own = tuple((documents.get("checklist") or {}).get("roles") or roles)
+    if entry.role not in own:
+        raise UsageError(f"There is no role {entry.role}: choose one of {', '.join(own)}.")
+    items = [item.id for item in case_view(entries).items]
     if entry.item and entry.item not in items:
         raise UsageError(
             f"There is no item {entry.item} in {case}: choose one of {', '.join(items)}."
