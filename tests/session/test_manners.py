@@ -24,7 +24,7 @@ def test_talk_without_a_word_of_the_item_is_ignored_and_leaves_no_words() -> Non
 
 def test_an_answer_is_asked_again_twice_and_then_waits_on_the_display() -> None:
     talk = Talk()
-    assert talk.says(NOT_UNDERSTOOD)[0].startswith("Once more, please.")
+    assert talk.says(NOT_UNDERSTOOD) == ["Firm or loose?"]
     assert talk.says(NOT_UNDERSTOOD) != []
     assert talk.says(NOT_UNDERSTOOD) == []
     assert talk.status("irrigation-line") == "waiting"
@@ -76,7 +76,7 @@ def test_an_answer_that_was_denied_or_doubted_is_not_offered(turned: str) -> Non
     words = tuple(f"irrigation line {turned}".split())
     doubt = NotUnderstood(words, "it was nearer to something else", ("irrigation line firm",))
     assert talk.take(Utterance(doubt, Voice("voice"))) == [
-        "Once more, please. Firm or loose: the irrigation line?"
+        "Firm or loose?"
     ]
 
 
