@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Set
 from dataclasses import dataclass
 
-from voicelist.session.natural import Natural
+from voicelist.session.natural import BARE_WORD, Natural
 from voicelist.session.state import State
 from voicelist.understanding.evidence import Ask
 from voicelist.understanding.interpretation import (
@@ -112,6 +112,8 @@ def _of_one_model(
             return Denied(f"{asked.item}.done", other.words)
         case Understood():
             return Unconfirmed(other.match, other.words)
+        case NotUnderstood(why=why) if why == BARE_WORD:
+            return other
     return found
 
 

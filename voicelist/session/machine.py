@@ -263,7 +263,7 @@ def _settle_read_back(turn: Turn, name: str, match: Match, voice: Voice, pending
             _report(turn, pending.item, str(pending.values["words"]), voice)
         case "do_not_report" | "go_on_with_case":
             manners.settle(turn)
-            manners.repeat_question(turn)
+            manners.ask_shorter(turn, pending.item)
         case "correct":
             _correct(turn, match, voice, pending)
         case "confirm_profile":

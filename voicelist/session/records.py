@@ -179,13 +179,15 @@ class Accepted(Record):
 
 @dataclass(frozen=True, slots=True)
 class AskedAgain(Record):
-    """An answer was not understood; the item is called again (`times` of at most two)."""
+    """An answer was not understood; the item is called again (`times` of at most two). `part` are
+    the words of a value that lacks something."""
 
     kind: ClassVar[str] = "asked-again"
     item: str
     times: int
     why: str
     text: str
+    part: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -183,6 +183,10 @@ class NaturalAnswers:
         ways = (tuple(said), words, self.without_openings(words))
         return any(self._plain.holds(rule, one) for one in ways if one)
 
+    def is_whole(self, rule: str, words: Words) -> bool:
+        """Whether the words, as they are, are a sentence of a rule."""
+        return self._plain.holds(rule, words)
+
     def asks_or_orders(self, words: Words) -> bool:
         """Whether it begins as a question or as an order."""
         rest = self.without_openings(words)
