@@ -18,6 +18,7 @@ from voicelist import (
     __version__,
     document_commands,
     hearing_commands,
+    keeping_commands,
     record_commands,
 )
 from voicelist.errors import MissingPart, UsageError, VoicelistError, printable, told_of
@@ -34,6 +35,7 @@ app = typer.Typer(
 hearing_commands.register(app)
 document_commands.register(app)
 record_commands.register(app)
+keeping_commands.register()
 
 Pace = Annotated[str, typer.Option(help="real or fast: whether sound takes its time.")]
 StoreUrl = Annotated[
@@ -167,6 +169,7 @@ def _ended(outcome: Any) -> None:
     case = printable(outcome.case)
     print(f"Case {case}: {outcome.state.closed or 'open'}. Record: {outcome.where}")
     print(f"Head {outcome.head}")
+    print(f"Tree head {outcome.tree_head}")
     if outcome.state.closed == "stopped":
         print(f"Go on with: voicelist resume {case} (the same options, or --typed)")
     print(CAUTION)

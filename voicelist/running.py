@@ -125,6 +125,7 @@ class Outcome:
     case: str
     state: State
     head: str
+    tree_head: str
     where: str
     speech_s: float
     ready_s: float
@@ -208,6 +209,7 @@ def _held(session: Session, room: Room, writer: Writer, began_s: float) -> Outco
         case=writer.case,
         state=state,
         head=writer.head,
+        tree_head=room.around.store.tree_head(writer.case),
         where=room.around.store.where,
         speech_s=room.mouth.seconds_spoken,
         ready_s=ready_s,

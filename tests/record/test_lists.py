@@ -71,6 +71,8 @@ def test_cases_of_a_store_without_notes_get_them_as_another_case_closes(
     keep(store, "case-1", whole_case())
     with sqlite3.connect(store_file) as connection:
         connection.execute("DROP TABLE voicelist_case_line")
+        connection.execute("DROP TABLE voicelist_erased")
+        connection.execute("UPDATE voicelist_layout SET version = 1")
     assert [line.state for line in store.cases()] == ["stopped"]
     keep(store, "case-2", (opened(), Closed("completed")))
     request.getfixturevalue("no_events")

@@ -9,6 +9,7 @@ import pytest
 from cases import opened
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from test_tree import naive_root
 
 from voicelist.errors import RecordError, UsageError
 from voicelist.record.exports import journal_lines
@@ -17,6 +18,7 @@ from voicelist.record.verify import (
     read_file,
     read_journal_file,
     read_lines,
+    tree_head,
     verify_entries,
     verify_file,
     verify_reading,
@@ -30,6 +32,7 @@ from voicelist.session.records import (
     Resumed,
     Said,
 )
+from voicelist.session.team_records import Amended
 
 Entries = tuple[Entry, ...]
 _place = st.integers(0, 10_000)
@@ -214,6 +217,57 @@ def test_events_added_after_the_head_are_told_apart(example_entries: Entries) ->
     verdict = verify_entries(example_entries, example_entries[-4].hash)
     assert not verdict.ok
     assert "3 later events follow it" in verdict.problems[0]
+
+
+def test_late_entries_after_the_head_are_told_and_are_no_fault(example_entries: Entries) -> None:
+    """An older head vouches for what stood there, whether it is the hash or the tree head."""
+    late = Amended("The box said 21.5.", "read again", "team-lead")
+    entries = list(example_entries)
+    for run in ("late-1", "late-2"):
+        entries.append(
+            chain(
+                entries[-1],
+                case=entries[-1].case,
+                at="2031-03-05T08:00:00.000Z",
+                run=run,
+                mono_ms=0,
+                kind=late.kind,
+                body=late.body(),
+            )
+        )
+    stood = len(example_entries)
+    for head in (example_entries[-1].hash, tree_head(example_entries)):
+        verdict = verify_entries(entries, head)
+        assert verdict.ok
+        assert (
+            f"that of event {stood}; up to there it verifies. 2 late entries came" in verdict.since
+        )
+    newest = verify_entries(entries, entries[-1].hash)
+    assert (newest.ok, newest.since) == (True, "")
+    assert verify_entries(entries, newest.tree_head) == newest
+    changed = [replace(entries[3], at="2001-01-01T00:00:00.000Z"), *entries[4:]]
+    assert not verify_entries([*entries[:3], *changed], example_entries[-1].hash).ok
+
+
+def test_a_tree_head_is_the_root_over_the_lines_of_the_exported_journal(
+    example_entries: Entries,
+) -> None:
+    lines = journal_lines(example_entries).removesuffix(b"\n").split(b"\n")
+    assert verify_entries(example_entries).tree_head == naive_root(lines).hex()
+    assert tree_head(example_entries[:7]) == naive_root(lines[:7]).hex()
+
+
+def test_a_file_without_a_head_verifies_but_for_its_end(
+    example_entries: Entries, tmp_path: Path
+) -> None:
+    file = tmp_path / "case.jsonl"
+    file.write_bytes(journal_lines(example_entries[:-3]))
+    verdict = verify_file(file)
+    assert verdict.ok
+    assert not verdict.end_verified
+    assert "END NOT VERIFIED" in verdict.words
+    assert not verify_file(file, example_entries[-1].hash).ok
+    assert verify_file(file, example_entries[-4].hash).end_verified
 
 
 @settings(deadline=None, max_examples=200)

@@ -9,13 +9,16 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from voicelist.errors import RecordError, UsageError
+from voicelist.reading import FILE_LIMITS, NotReadable, read_file
 from voicelist.record.case_line import CaseLine
 from voicelist.record.exports import FiguresOf, export
 from voicelist.record.journal import Entry, is_hash
 from voicelist.record.outlines import Outline
+from voicelist.record.proof import ProofVerdict, check_proof, is_proof, proof_of
+from voicelist.record.signing import SignedHead, opened_head, read_key, signed_head
 from voicelist.record.store import Reader, Store
 from voicelist.record.tree import root_of_heads
-from voicelist.record.verify import Verdict, verify_entries, verify_file
+from voicelist.record.verify import Verdict, tree_head, verify_entries, verify_lines
 from voicelist.record.view import case_view
 from voicelist.record.words import hash_words
 from voicelist.session.team_records import Amended
@@ -87,10 +90,13 @@ def _columns(rows: list[list[str]]) -> Iterator[str]:
 
 @dataclass(frozen=True, slots=True)
 class Exported:
-    """What a file gets, and why the record does not verify (which `data` says, too)."""
+    """What a file gets, and why the record does not verify (which `data` says, too). A journal has
+    no room for the heads, so they are told beside it."""
 
     data: bytes
     problems: tuple[str, ...]
+    head: str
+    tree_head: str
 
 
 def export_case(
@@ -98,8 +104,10 @@ def export_case(
 ) -> Exported:
     """One case in one of the export formats, as far as it can be read."""
     entries, amiss = readable_case(case, url, practice=practice)
-    problems = (*verify_entries(entries).problems, *amiss)
-    return Exported(export(entries, form, figures, amiss), tuple(dict.fromkeys(problems)))
+    verdict = verify_entries(entries)
+    problems = tuple(dict.fromkeys((*verdict.problems, *amiss)))
+    data = export(entries, form, figures, amiss)
+    return Exported(data, problems, verdict.head, verdict.tree_head)
 
 
 def readable_case(
@@ -116,24 +124,59 @@ def readable_case(
 
 def verify_case(
     case: str, head: str | None, url: str | None, *, practice: bool
-) -> tuple[str, Verdict]:
-    """A case of a store, or an exported journal file, and which of both it was. A file never
-    answers for a case of its name: write ./NAME for the file."""
-    path = Path(case)
+) -> tuple[str, Verdict | ProofVerdict]:
+    """A case of a store, or a file (an exported journal or a proof), and which of both it was. A
+    file never answers for a case of its name: write ./NAME for the file."""
+    path, reader = Path(case), Reader(url, practice=practice)
     is_file = path.exists() and not path.is_dir()
-    if path.name != case and is_file:
-        return f"the file {case}", verify_file(path, head)
-    reader = Reader(url, practice=practice)
-    if reader.holds(case) or not is_file:
+    if not is_file or (path.name == case and reader.holds(case)):
         return case, reader.verify(case, head)
-    return f"the file {case}", verify_file(path, head)
+    data = file_bytes(path, "a journal or a proof")
+    if is_proof(data):
+        return f"the proof {case}", check_proof(data, head)
+    return f"the file {case}", verify_lines(data, head)
+
+
+def file_bytes(path: Path, what: str) -> bytes:
+    """A file within the limits of a journal. Raises RecordError if it cannot be read."""
+    try:
+        return read_file(path, FILE_LIMITS.journal, what)
+    except NotReadable as error:
+        raise RecordError(str(error)) from error
+
+
+def head_signed(note: Path, public_text: str) -> SignedHead:
+    """What a file with a signed tree head says. Raises RecordError unless the key signed it."""
+    text = file_bytes(note, "a signed tree head").decode("utf-8", "replace")
+    return opened_head(text, public_text)
+
+
+def prove_item(case: str, item: str, url: str | None, *, practice: bool) -> Exported:
+    """The inclusion proof for an item of a record. Raises RecordError if that does not verify."""
+    entries = _whole(case, url, practice)
+    return Exported(proof_of(entries, item), (), entries[-1].hash, tree_head(entries))
+
+
+def sign_case(case: str, key: Path, url: str | None, *, practice: bool) -> Exported:
+    """The signed tree head of a whole record. Raises RecordError if it does not verify."""
+    signing = read_key(file_bytes(key, "a signing key").decode("utf-8", "replace"))
+    entries = _whole(case, url, practice)
+    root = tree_head(entries)
+    note = signed_head(signing, case, len(entries), root)
+    return Exported(note.encode(), (), entries[-1].hash, root)
+
+
+def _whole(case: str, url: str | None, practice: bool) -> tuple[Entry, ...]:
+    entries = Reader(url, practice=practice).entries(case)
+    problems = verify_entries(entries).problems
+    if problems:
+        raise RecordError(f"The record of {case} does not verify. {problems[0]}")
+    return entries
 
 
 def verify_all(url: str | None, *, practice: bool) -> Iterator[tuple[str, Verdict]]:
     """Every case of a store, the newest first; the database itself once, at the first."""
-    reader = Reader(url, practice=practice)
-    for number, one in enumerate(reader.outlines()):
-        yield one.case, reader.verify(one.case, database=number == 0)
+    return Reader(url, practice=practice).verify_all()
 
 
 def amend_case(case: str, entry: Amended, url: str | None, *, practice: bool) -> str:

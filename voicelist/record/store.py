@@ -21,21 +21,16 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from voicelist.errors import RecordError
 from voicelist.record.case_line import CaseLine, case_line, unreadable_line
-from voicelist.record.database import (
-    JOURNAL,
-    holds_records,
-    integrity_problems,
-    place_of,
-    plainly,
-    reading_engine,
-)
+from voicelist.record.database import place_of, plainly, reading_engine
 from voicelist.record.journal import Entry, entry_of, parsed
+from voicelist.record.layout import JOURNAL, hidden_rows, holds_records, integrity_problems
 from voicelist.record.outlines import Outline, codes, note, note_backlog, noted_events, outlines
 from voicelist.record.store_file import readable
 from voicelist.record.verify import (
     Reading,
     Standing,
     Verdict,
+    tree_head,
     verify_entries,
     verify_reading,
 )
@@ -64,7 +59,7 @@ class Reader:
     def entries(self, case: str) -> tuple[Entry, ...]:
         """All entries of a case, in order. Raises RecordError for an unknown case (naming near
         ones), and for rows that cannot be read."""
-        reading = self._reading(case)
+        reading = self._reading(case, beyond=True)
         problems = " ".join(reading.problems())
         if problems:
             raise RecordError(f"The record of {case} is damaged. {problems}")
@@ -74,13 +69,27 @@ class Reader:
         """A case as far as it can be read. Raises RecordError for an unknown case."""
         return self._reading(case)
 
-    def verify(self, case: str, head: str | None = None, *, database: bool = True) -> Verdict:
-        """Checks a case, row by row, and the `database` that holds it. Raises RecordError for an
-        unknown case, UsageError for a `head` that is no hash."""
-        reading = self._reading(case)
+    def verify(self, case: str, head: str | None = None) -> Verdict:
+        """Checks a case, row by row, and whether the file holds more of it than its index names.
+        Raises RecordError for an unknown case, UsageError for a `head` that is no hash."""
+        return verify_reading(self._reading(case, beyond=True), head)
+
+    def verify_all(self) -> Iterator[tuple[str, Verdict]]:
+        """Every case, the newest first; the whole database is checked once, for the first."""
+        beside: tuple[str, ...] = ()
         with self._connection() as connection:
-            beside = integrity_problems(connection) if connection is not None and database else ()
-        return verify_reading(reading, head, beside)
+            if connection is not None:
+                beside = integrity_problems(connection)
+        for one in self.outlines():
+            yield one.case, verify_reading(self._reading(one.case), None, beside)
+            beside = ()
+
+    def tree_head(self, case: str) -> str:
+        """The root of the Merkle tree over the events of a case, "" if it cannot be read."""
+        try:
+            return tree_head(self._reading(case).entries)
+        except RecordError:
+            return ""
 
     def cases(self) -> tuple[CaseLine, ...]:
         """One line for each case, the newest first. They are not verified."""
@@ -114,10 +123,12 @@ class Reader:
         candidates = (base if number == 1 else f"{base}-{number}" for number in count(1))
         return next(code for code in candidates if not self.holds(code))
 
-    def _reading(self, case: str) -> Reading:
+    def _reading(self, case: str, *, beyond: bool = False) -> Reading:
         with self._connection() as connection:
             reading = _read_case(connection, case) if connection is not None else Reading(())
-        if not reading.entries and not reading.problem and not reading.expected:
+            if beyond and connection is not None and not reading.problem:
+                reading = replace(reading, hidden=hidden_rows(connection, case))
+        if not (reading.entries or reading.problem or reading.expected or reading.hidden):
             raise RecordError(self._unknown(case))
         return reading
 

@@ -22,15 +22,15 @@ from sqlalchemy.engine import Connection
 
 from voicelist.errors import RecordError
 from voicelist.record.database import (
-    JOURNAL,
     Place,
     lock_case_on_server,
     plainly,
-    prepare,
     writing_engine,
 )
 from voicelist.record.journal import Entry, chain_line, timestamp
+from voicelist.record.layout import JOURNAL, prepare
 from voicelist.record.lock import WriterLock
+from voicelist.record.outlines import note_begun
 from voicelist.record.store_file import StoreFile, make_folder, own_alone
 from voicelist.record.verify import Standing, out_of_place
 from voicelist.session.record_base import Record
@@ -244,6 +244,8 @@ class Writer:
         self._opening.check_place()
         with connection.begin():
             self._insert.add(connection, row)
+            if self._last is None or self._last.run != entry.run:
+                note_begun(connection, entry)
         self._opening.check_place()
 
     def __enter__(self) -> Self:
