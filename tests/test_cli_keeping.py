@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 import stat
 from pathlib import Path
 
@@ -116,3 +117,56 @@ def test_a_tree_head_is_signed_with_a_key_that_the_site_keeps(
     note.write_text(note.read_text().replace("case-12", "case-13"))
     assert "does not hold" in voicelist("record", "verify", "case-12", *signed, "--store", url).err
     assert voicelist("record", "verify", "case-12", "--by", public, "--store", url).code == 2
+
+
+ERASE = ("record", "erase")
+WHO = ("--role", "team-lead", "--reason", "asked for")
+
+
+def test_a_case_is_erased_once_somebody_says_so(
+    voicelist: Command, url: str, tmp_path: Path
+) -> None:
+    at = ("--store", url)
+    head = voicelist("record", "list", "--json", *at).out.split('"head": "')[1][:64]
+    for refused in (
+        (*ERASE, *WHO, *at),
+        (*ERASE, "case-12", "--older-than", "9", *WHO, *at),
+        (*ERASE, "case-12", "--role", "nobody", "--reason", "x", *at),
+        (*ERASE, "case-12", "--role", "team-lead", "--yes", *at),
+    ):
+        assert voicelist(*refused).code == 2
+    assert voicelist(*ERASE, "case-12", *WHO, *at, typed="n\n").code == 2
+    assert voicelist("record", "verify", "case-12", *at).code == 0
+    assert voicelist(*ERASE, "case-13", *WHO, "--yes", *at).code == 1
+    assert voicelist(*ERASE, "case-12", *WHO, *at, typed="y\n").code == 0
+    shown = voicelist("record", "show", "case-12", *at)
+    assert shown.code == 1
+    assert "by team lead" in shown.err
+    listed = voicelist("record", "list", *at).out
+    assert "erased" in listed
+    assert "asked for" in listed
+    assert "case-12" not in voicelist("record", "list", "--json", *at).out
+    stored = (tmp_path / "records.sqlite3").read_bytes()
+    assert head.encode() in stored
+    assert b"irrigation line firm" not in stored
+    assert voicelist(*ERASE, "--clean", *at).code == 0
+
+
+def test_old_cases_that_ended_are_erased_together(
+    voicelist: Command, url: str, tmp_path: Path
+) -> None:
+    """Those of the test are of the year 2031; a day's clock is nearer than their day."""
+    at = ("--store", url)
+    store = stepped_store(tmp_path / "records.sqlite3")
+    keep(store, "left-open", whole_case()[:3])
+    old = (*ERASE, "--older-than", "30", *WHO, "--yes", *at)
+    answer = voicelist(*old)
+    assert "nothing is erased" in answer.out
+    assert set(store.codes()) == {"case-12", "left-open"}
+    with sqlite3.connect(tmp_path / "records.sqlite3") as connection:
+        connection.execute("UPDATE journal SET at = '2001-01-01T00:00:00.000Z' WHERE seq = 1")
+    connection.close()
+    answer = voicelist(*old)
+    assert answer.code == 0
+    assert "left-open is as old and has not ended" in answer.out
+    assert store.codes() == ("left-open",)

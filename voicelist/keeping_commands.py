@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from voicelist.errors import UsageError, printable
 from voicelist.record_commands import Practice, StoreUrl, print_plainly, record
 
 Output = Annotated[Path, typer.Option("-o", "--output", help="The file to write.")]
@@ -60,8 +63,71 @@ def record_sign(
     print_plainly(f"Written: {output}\nTree head {signed.tree_head}")
 
 
+@dataclass(frozen=True, slots=True)
+class _Chosen:
+    """Which cases are to be erased: one, or those that ended so many days ago."""
+
+    case: str | None
+    older_than: int | None
+
+    def cases(self, store: str | None, practice: bool) -> tuple[str, ...]:
+        """Their codes; says of which older ones it is not so."""
+        from voicelist.record.commands import ended_before
+
+        if self.case is not None:
+            return (self.case,)
+        now = datetime.now(UTC)
+        ended, others = ended_before(self.older_than or 0, store, practice=practice, now=now)
+        for case in others:
+            print_plainly(f"{case} is as old and has not ended, or cannot be read: it stays.")
+        return ended
+
+
+def record_erase(
+    case: Annotated[str | None, typer.Argument(help="The case code.")] = None,
+    older_than: Annotated[
+        int | None, typer.Option(min=1, help="All that ended and began so many days ago.")
+    ] = None,
+    reason: Annotated[str, typer.Option(help="Why; no names of people.")] = "",
+    role: Annotated[str, typer.Option(help="Who erases, such as team-lead.")] = "",
+    code_too: Annotated[
+        bool, typer.Option("--code-too", help="The case code goes as well.")
+    ] = False,
+    clean: Annotated[
+        bool, typer.Option("--clean", help="Only write the files anew, after an erasure.")
+    ] = False,
+    yes: Annotated[bool, typer.Option("--yes", help="Do not ask.")] = False,
+    store: StoreUrl = None,
+    practice: Practice = False,
+) -> None:
+    """Erase a whole case, or all old ones, for good. What stays is that there was one, with its
+    head, who erased it and why."""
+    from voicelist.documents.names import ROLES
+    from voicelist.record.commands import Erasing, erase_cases
+    from voicelist.record.store import Store
+
+    if [case, older_than, clean or None].count(None) != 2:
+        raise UsageError("Name a case, or give --older-than or --clean.")
+    if clean:
+        Store(store, practice=practice).clean()
+        print_plainly("The files are written anew.")
+        return
+    if role not in ROLES:
+        raise UsageError(f"Give --role, one of {', '.join(ROLES)}.")
+    cases = _Chosen(case, older_than).cases(store, practice)
+    if not cases:
+        print_plainly("No case is as old as that: nothing is erased.")
+        return
+    many = f"{len(cases)} cases" if len(cases) > 1 else cases[0]
+    if not yes and not typer.confirm(printable(f"Erase {many} for good?")):
+        raise UsageError("Nothing was erased.")
+    erase_cases(cases, Erasing(role, reason, code_too), store, practice=practice)
+    print_plainly(f"Erased: {many}. Copies that were exported or backed up are not reached.")
+
+
 def register() -> None:
     """Adds them to the group `record`."""
     record.command("prove")(record_prove)
     record.command("key")(record_key)
     record.command("sign")(record_sign)
+    record.command("erase")(record_erase)

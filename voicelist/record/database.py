@@ -27,7 +27,7 @@ _WRITER_PRAGMAS: Mapping[str, int | str] = {
     "foreign_keys": 1,
     "fullfsync": 1,
     "checkpoint_fullfsync": 1,
-    "secure_delete": 1,  # what is erased is overwritten
+    "secure_delete": 1,
 }
 _READER_PRAGMAS: Mapping[str, int | str] = {
     "busy_timeout": _BUSY_MS,

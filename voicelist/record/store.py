@@ -22,7 +22,8 @@ from sqlalchemy.exc import SQLAlchemyError
 from voicelist.errors import RecordError
 from voicelist.record.case_line import CaseLine, case_line, unreadable_line
 from voicelist.record.database import place_of, plainly, reading_engine
-from voicelist.record.journal import Entry, entry_of, parsed
+from voicelist.record.erasure import Tombstone, clean, erase, tombstones
+from voicelist.record.journal import Entry, entry_of, parsed, timestamp
 from voicelist.record.layout import JOURNAL, hidden_rows, holds_records, integrity_problems
 from voicelist.record.outlines import Outline, codes, note, note_backlog, noted_events, outlines
 from voicelist.record.store_file import readable
@@ -119,9 +120,15 @@ class Reader:
             return connection is not None and connection.execute(query).first() is not None
 
     def free_case_code(self, base: str) -> str:
-        """`base`, or the first of base-2, base-3 ... that no case has."""
+        """`base`, or the first of base-2, base-3 ... that no case has or had."""
+        erased = {one.case for one in self.erased()}
         candidates = (base if number == 1 else f"{base}-{number}" for number in count(1))
-        return next(code for code in candidates if not self.holds(code))
+        return next(code for code in candidates if code not in erased and not self.holds(code))
+
+    def erased(self) -> tuple[Tombstone, ...]:
+        """What is left of cases that were erased, the oldest erasure first."""
+        with self._connection() as connection:
+            return tombstones(connection) if connection is not None else ()
 
     def _reading(self, case: str, *, beyond: bool = False) -> Reading:
         with self._connection() as connection:
@@ -151,6 +158,9 @@ class Reader:
             yield connection if holds_records(connection) else None
 
     def _unknown(self, case: str) -> str:
+        stone = next((one for one in self.erased() if one.case == case), None)
+        if stone is not None:
+            return f"The case {case} is no longer in {self.where}: it was {stone.words}."
         codes = self.codes()
         if not codes:
             return f"There is no case {case}: {self.where} holds no records."
@@ -191,7 +201,30 @@ class Store(Reader):
                     f"There is a case {case} already: go on with it (voicelist resume {case}) or "
                     f"give a new code, such as {self.free_case_code(case)}."
                 )
+            if any(one.case == case for one in self.erased()):
+                raise RecordError(
+                    f"{self._unknown(case)} Give a new code, such as {self.free_case_code(case)}."
+                )
             return self._writer(opening, ())
+
+    def erase(self, cases: Sequence[str], *, role: str, reason: str, code_too: bool) -> None:
+        """Erases these cases for good, whatever their state; a tombstone stays of each.
+
+        Raises RecordError, with everything as it was, for an unknown case or if another writer is
+        at work; or if they are erased and the files still hold them.
+        """
+        for case in cases:
+            if not self.holds(case):
+                raise RecordError(self._unknown(case))
+        at = timestamp(self._clocks.utc_now())
+        with Opening(self._place, "erasing") as opening:
+            erase(opening, cases, at=at, role=role, reason=reason, code_too=code_too)
+
+    def clean(self) -> None:
+        """Writes the files anew without what an erasure may have left in them."""
+        if self._place.file is None or self._place.file.exists():
+            with Opening(self._place, "erasing") as opening:
+                clean(opening)
 
     def resume(self, case: str) -> Writer:
         """A writer that goes on where the journal of `case` ends; `Resumed` has to come first.
