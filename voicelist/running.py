@@ -18,6 +18,7 @@ from rich.console import Console
 from voicelist import __version__
 from voicelist.display import TerminalDisplay
 from voicelist.documents.bundle import Bundle, load_bundle
+from voicelist.documents.case_codes import looks_identifying
 from voicelist.errors import RecordError, UsageError
 from voicelist.hearing.ears import Ears
 from voicelist.hearing.microphone import Microphone
@@ -55,6 +56,12 @@ _OPENINGS = {
     "typed": "Type what would be said; help lists it, Ctrl-D leaves the case unfinished.",
     "live": "Any key silences the assistant; Ctrl-C leaves the case unfinished.",
 }
+
+
+_IDENTIFYING = (
+    "The case code looks like {}. It stands in every record and export: a number of your own is "
+    "better."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +146,9 @@ def run_plan(plan: Path, how: How, console: Console, first_section: str = "") ->
         bundle = load_bundle(plan)
         _check_section(bundle, first_section)
         code = bundle.plan.case
+        likeness = looks_identifying(code)
+        if likeness:
+            around.display.show("notice", _IDENTIFYING.format(likeness))
         if how.practice:
             code = around.store.free_case_code(code)
         elif around.store.holds(code):
