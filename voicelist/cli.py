@@ -47,6 +47,9 @@ VoiceName = Annotated[
 VoiceOut = Annotated[
     Path | None, typer.Option("--voice-out", help="Write all that is said as one sound file.")
 ]
+KeepAudio = Annotated[
+    bool, typer.Option("--keep-audio", help="Keep the sound of utterances, encrypted.")
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 
 
@@ -115,11 +118,12 @@ def run(
     quiet: Annotated[
         bool, typer.Option("--quiet", help="After sign in, read-backs on the display alone.")
     ] = False,
+    keep_audio: KeepAudio = False,
 ) -> None:
     """A case."""
     from voicelist.running import run_plan
 
-    how = _how(mic, audio, typed, pace, voice, voice_out, store, quiet)
+    how = _how(mic, audio, typed, pace, voice, voice_out, store, quiet, keep_audio)
     _ended(run_plan(plan, how, _console(), section))
 
 
@@ -133,11 +137,13 @@ def resume(
     voice: VoiceName = None,
     voice_out: VoiceOut = None,
     store: StoreUrl = None,
+    keep_audio: KeepAudio = False,
 ) -> None:
     """Go on where the journal of a case ends."""
     from voicelist.running import resume_case
 
-    _ended(resume_case(case, _how(mic, audio, typed, pace, voice, voice_out, store), _console()))
+    how = _how(mic, audio, typed, pace, voice, voice_out, store, keep_audio=keep_audio)
+    _ended(resume_case(case, how, _console()))
 
 
 def _how(
@@ -149,13 +155,16 @@ def _how(
     voice_out: Path | None,
     store: str | None,
     quiet: bool = False,
+    keep_audio: bool = False,
 ) -> Any:
     from voicelist.running import How
 
     if sum((mic is not None, audio is not None, typed)) > 1:
         raise UsageError("Choose one of --mic, --audio and --typed.")
+    if typed and keep_audio:
+        raise UsageError("Where lines are typed there is no sound to keep: leave out --keep-audio.")
     source = "typed" if typed else "recording" if audio is not None else "live"
-    return How(source, audio, mic, _real(pace), voice, voice_out, store, quiet)
+    return How(source, audio, mic, _real(pace), voice, voice_out, store, quiet, keep_audio)
 
 
 def _console() -> Any:

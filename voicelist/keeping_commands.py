@@ -1,7 +1,9 @@
-"""The commands of whoever keeps the records: proofs, signatures, erasure. Wiring only."""
+"""The commands of whoever keeps the records: proofs, signatures, kept sound, erasure.
+Wiring only."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -125,9 +127,64 @@ def record_erase(
     print_plainly(f"Erased: {many}. Copies that were exported or backed up are not reached.")
 
 
+def record_sound_key(output: Output) -> None:
+    """Make a key for the sound that run --keep-audio keeps: sound is encrypted for it on this
+    computer, and only the file that is written opens it."""
+    from voicelist.authoring.files import write_new
+    from voicelist.record.sound import add_public_key, new_sound_key
+
+    secret, public = new_sound_key()
+    write_new(output, f"# public key: {public}\n{secret}\n", private=True)
+    kept = add_public_key(public)
+    print_plainly(f"Written: {output}. Keep it away from this computer: it opens all sound.")
+    print_plainly(f"Public key {public}, in {kept}")
+
+
+def record_sound(
+    case: Annotated[str, typer.Argument(help="The case code.")],
+    key: Annotated[Path | None, typer.Option(help="The file of the secret key.")] = None,
+    output: Annotated[
+        Path | None, typer.Option("-o", "--output", help="A folder for the opened sound.")
+    ] = None,
+    delete: Annotated[
+        bool, typer.Option("--delete", help="Delete the sound and leave the record.")
+    ] = False,
+    store: StoreUrl = None,
+    practice: Practice = False,
+) -> None:
+    """The sound that was kept of a case: list it, open it into a folder, or delete it alone."""
+    from voicelist.record.sound_commands import delete_sound, open_sound, sound_words
+
+    if delete and (key, output) != (None, None):
+        raise UsageError("Give --delete alone, or --key and --output.")
+    if (key is None) != (output is None):
+        raise UsageError("Give --key and --output together.")
+    if delete:
+        print_plainly(delete_sound(case, store, practice=practice))
+    elif key is not None and output is not None:
+        count = _write_sounds(open_sound(case, key, store, practice=practice), output)
+        print_plainly(f"Opened: {count} utterances of {case}, in {output}")
+    else:
+        print_plainly(sound_words(case, store, practice=practice))
+
+
+def _write_sounds(sounds: Iterable[tuple[str, bytes]], folder: Path) -> int:
+    from voicelist.authoring.files import write_over
+
+    written = [write_over(_made(folder) / name, data, private=True) for name, data in sounds]
+    return len(written)
+
+
+def _made(folder: Path) -> Path:
+    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    return folder
+
+
 def register() -> None:
     """Adds them to the group `record`."""
     record.command("prove")(record_prove)
     record.command("key")(record_key)
     record.command("sign")(record_sign)
     record.command("erase")(record_erase)
+    record.command("sound-key")(record_sound_key)
+    record.command("sound")(record_sound)

@@ -26,10 +26,12 @@ from voicelist.hearing.model import ModelPlace, find_model
 from voicelist.hearing.vocabulary import vocabulary
 from voicelist.hearing.wide import wide_search_model
 from voicelist.hearing.witness import WITNESS, witness_folder
+from voicelist.kept_sound import HeldSound, SoundKeeper
 from voicelist.keys import Keys
 from voicelist.practice import PracticeTeam, load_script
 from voicelist.record.before import begun_anew, refuse_same_eye, set_up_of_the_day
 from voicelist.record.clock_watch import ClockWatch
+from voicelist.record.sound import public_keys
 from voicelist.record.space import room_on_disk
 from voicelist.record.store import Store
 from voicelist.record.team import set_up_words
@@ -76,6 +78,7 @@ class How:
     voice_out: Path | None = None
     store_url: str | None = None
     quiet: bool = False
+    keep_audio: bool = False
     clocks: Clocks = field(default_factory=Clocks)
 
     @property
@@ -93,9 +96,12 @@ class JournalKeeper:
     """Records to the journal; returns when they are on disk."""
 
     writer: Writer
+    sound: SoundKeeper | None = None
 
     def keep(self, record: Record) -> None:
-        self.writer.append(record)
+        entry = self.writer.append(record)
+        if self.sound is not None:
+            self.sound.keep(entry.seq, record)
 
 
 @dataclass(slots=True)
@@ -166,6 +172,7 @@ def run_plan(plan: Path, how: How, console: Console, first_section: str = "") ->
                 first_section,
                 how.quiet or bundle.plan.quiet,
                 set_up,
+                how.keep_audio,
             )
             room.begin(case, opened, writer)
             session = room.session(case, evolve(State(), opened), writer)
@@ -206,7 +213,9 @@ def resume_case(code: str, how: How, console: Console) -> Outcome:
         around.stopping.refuse()
         with _room(around) as room, contextlib.closing(around.store.resume(code)) as writer:
             case = compile_case(bundle, opened.first_section)
-            resumed = Resumed(how.source, __version__, room.model_facts(), room.roles)
+            resumed = Resumed(
+                how.source, __version__, room.model_facts(), room.roles, how.keep_audio
+            )
             room.begin(case, resumed, writer)
             session = room.session(case, evolve(replay(records), resumed), writer)
             return _held(session, room, writer, began_s)
@@ -309,7 +318,7 @@ class Room:
         session = Session(
             case,
             state,
-            JournalKeeper(writer),
+            JournalKeeper(writer, self._sound_keeper(writer)),
             self.speaker,
             hearer,
             display,
@@ -319,6 +328,15 @@ class Room:
         )
         hearer.each_pass = session.look_at_clocks
         return session
+
+    def _sound_keeper(self, writer: Writer) -> SoundKeeper | None:
+        """Keeps the sound of utterances, if that is wanted; it is shown that it does."""
+        if not isinstance(self.source, HeldSound):
+            return None
+        display, store = self.around.display, self.around.store
+        display.show("notice", "The sound of what is said to the assistant is kept, encrypted.")
+        folder, tell = store.sound_folder(writer.case), partial(display.show, "notice")
+        return SoundKeeper(self.source, folder, public_keys(), tell)
 
     def _prepare_calls(self, case: Case) -> None:
         """Has the calls rendered in the background, as they will be spoken, and early among them
@@ -347,6 +365,9 @@ def _room(around: Around) -> Iterator[Room]:
         if how.source != "typed":
             model = find_model()
             source = _source(how, gate, stack)
+            if how.keep_audio:
+                public_keys()
+                source = HeldSound(source)
             ears = Ears(wide_search_model(model), source.channels)
             stack.callback(ears.close)
         mouth = Mouth(how.voice, play=how.aloud, out=how.voice_out)

@@ -26,6 +26,7 @@ from voicelist.record.erasure import Tombstone, clean, erase, tombstones
 from voicelist.record.journal import Entry, entry_of, parsed, timestamp
 from voicelist.record.layout import JOURNAL, hidden_rows, holds_records, integrity_problems
 from voicelist.record.outlines import Outline, codes, note, note_backlog, noted_events, outlines
+from voicelist.record.sound import SoundFolder, sound_folder
 from voicelist.record.store_file import readable
 from voicelist.record.verify import (
     Reading,
@@ -125,6 +126,10 @@ class Reader:
         candidates = (base if number == 1 else f"{base}-{number}" for number in count(1))
         return next(code for code in candidates if code not in erased and not self.holds(code))
 
+    def sound_folder(self, case: str) -> SoundFolder:
+        """Where the sound of a case is, if any was kept."""
+        return sound_folder(self._place, case)
+
     def erased(self) -> tuple[Tombstone, ...]:
         """What is left of cases that were erased, the oldest erasure first."""
         with self._connection() as connection:
@@ -218,6 +223,9 @@ class Store(Reader):
                 raise RecordError(self._unknown(case))
         at = timestamp(self._clocks.utc_now())
         with Opening(self._place, "erasing") as opening:
+            with plainly("The sound of the cases was not deleted, and nothing else"):
+                for case in cases:
+                    self.sound_folder(case).delete()
             erase(opening, cases, at=at, role=role, reason=reason, code_too=code_too)
 
     def clean(self) -> None:
