@@ -171,13 +171,11 @@ def record_sound(
 def _write_sounds(sounds: Iterable[tuple[str, bytes]], folder: Path) -> int:
     from voicelist.authoring.files import write_over
 
-    written = [write_over(_made(folder) / name, data, private=True) for name, data in sounds]
-    return len(written)
-
-
-def _made(folder: Path) -> Path:
+    opened = list(sounds)
     folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-    return folder
+    for name, data in opened:
+        write_over(folder / name, data, private=True)
+    return len(opened)
 
 
 def register() -> None:
