@@ -21,7 +21,7 @@ from voicelist.record.signing import (
 from voicelist.record.verify import tree_head
 
 Entries = tuple[Entry, ...]
-# The example of the Go package golang.org/x/mod/sumdb/note, from whose notes the format is taken.
+# The example of the package sumdb/note of Go, which the format comes from.
 PUBLISHED_KEY = "PeterNeumann+c74f20a3+ARpc2QcUPDhMQegwxbzhKqiBfsVkmqq/LDE4izWy10TW"
 PUBLISHED_SECRET = "PRIVATE+KEY+PeterNeumann+c74f20a3+AYEKFALVFGyNhPJEMzD1QIDr+Y7hfZx09iUvxdXHKDFz"
 PUBLISHED_TEXT = (
