@@ -130,8 +130,9 @@ def test_a_file_is_verified_by_its_name_alone_where_no_case_has_it(
     voicelist: Command, case: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    _export(voicelist, case, "journal", tmp_path)
-    verified = voicelist("record", "verify", "case.journal")
+    exported, _ = _export(voicelist, case, "journal", tmp_path)
+    head = exported.out.splitlines()[1].removeprefix("Head ")
+    verified = voicelist("record", "verify", "case.journal", "--head", head)
     assert verified.code == 0
     assert "the file case.journal: verifies" in verified.out
     assert "closed as completed" in verified.out

@@ -18,6 +18,7 @@ from voicelist import (
     __version__,
     document_commands,
     hearing_commands,
+    keeping_commands,
     record_commands,
 )
 from voicelist.errors import MissingPart, UsageError, VoicelistError, printable, told_of
@@ -34,6 +35,7 @@ app = typer.Typer(
 hearing_commands.register(app)
 document_commands.register(app)
 record_commands.register(app)
+keeping_commands.register()
 
 Pace = Annotated[str, typer.Option(help="real or fast: whether sound takes its time.")]
 StoreUrl = Annotated[
@@ -44,6 +46,9 @@ VoiceName = Annotated[
 ]
 VoiceOut = Annotated[
     Path | None, typer.Option("--voice-out", help="Write all that is said as one sound file.")
+]
+KeepAudio = Annotated[
+    bool, typer.Option("--keep-audio", help="Keep the sound of utterances, encrypted.")
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 
@@ -113,11 +118,12 @@ def run(
     quiet: Annotated[
         bool, typer.Option("--quiet", help="After sign in, read-backs on the display alone.")
     ] = False,
+    keep_audio: KeepAudio = False,
 ) -> None:
     """A case."""
     from voicelist.running import run_plan
 
-    how = _how(mic, audio, typed, pace, voice, voice_out, store, quiet)
+    how = _how(mic, audio, typed, pace, voice, voice_out, store, quiet, keep_audio)
     _ended(run_plan(plan, how, _console(), section))
 
 
@@ -131,11 +137,13 @@ def resume(
     voice: VoiceName = None,
     voice_out: VoiceOut = None,
     store: StoreUrl = None,
+    keep_audio: KeepAudio = False,
 ) -> None:
     """Go on where the journal of a case ends."""
     from voicelist.running import resume_case
 
-    _ended(resume_case(case, _how(mic, audio, typed, pace, voice, voice_out, store), _console()))
+    how = _how(mic, audio, typed, pace, voice, voice_out, store, keep_audio=keep_audio)
+    _ended(resume_case(case, how, _console()))
 
 
 def _how(
@@ -147,13 +155,16 @@ def _how(
     voice_out: Path | None,
     store: str | None,
     quiet: bool = False,
+    keep_audio: bool = False,
 ) -> Any:
     from voicelist.running import How
 
     if sum((mic is not None, audio is not None, typed)) > 1:
         raise UsageError("Choose one of --mic, --audio and --typed.")
+    if typed and keep_audio:
+        raise UsageError("Where lines are typed there is no sound to keep: leave out --keep-audio.")
     source = "typed" if typed else "recording" if audio is not None else "live"
-    return How(source, audio, mic, _real(pace), voice, voice_out, store, quiet)
+    return How(source, audio, mic, _real(pace), voice, voice_out, store, quiet, keep_audio)
 
 
 def _console() -> Any:
@@ -167,6 +178,7 @@ def _ended(outcome: Any) -> None:
     case = printable(outcome.case)
     print(f"Case {case}: {outcome.state.closed or 'open'}. Record: {outcome.where}")
     print(f"Head {outcome.head}")
+    print(f"Tree head {outcome.tree_head}")
     if outcome.state.closed == "stopped":
         print(f"Go on with: voicelist resume {case} (the same options, or --typed)")
     print(CAUTION)

@@ -49,6 +49,7 @@ def run_demo(*, real_pace: bool, voice: str | None, voice_out: Path | None) -> i
         f"Record: {outcome.where}",
         f"Report: {report}",
         f"Head {outcome.head}",
+        f"Tree head {outcome.tree_head}",
     )
     for row in rows:
         console.print(row, soft_wrap=True)

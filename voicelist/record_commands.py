@@ -64,26 +64,39 @@ def record_show(
 @record.command("verify")
 def record_verify(
     case: Annotated[
-        str | None, typer.Argument(help="A case code, or an exported journal file.")
+        str | None, typer.Argument(help="A case code, an exported journal file, or a proof.")
     ] = None,
-    head: Annotated[str | None, typer.Option(help="The head that was kept elsewhere.")] = None,
+    head: Annotated[
+        str | None, typer.Option(help="The head, or tree head, that was kept elsewhere.")
+    ] = None,
+    signed: Annotated[
+        Path | None, typer.Option(help="A signed tree head instead, as record sign writes it.")
+    ] = None,
+    by: Annotated[str | None, typer.Option(help="The public key that it is signed by.")] = None,
     every: Annotated[bool, typer.Option("--all", help="Every case of the store.")] = False,
     store: StoreUrl = None,
     practice: Practice = False,
 ) -> None:
-    """Recompute every link of a record; exit 1 if one does not hold."""
-    from voicelist.record.commands import verify_all, verify_case
+    """Recompute every link of a record; exit 1 if one does not hold, or if a file is given without
+    its head: then its end may have been cut off."""
+    from voicelist.record.commands import head_signed, verify_all, verify_case
 
-    if every == (case is not None) or (every and head is not None):
+    if (signed is None) != (by is None) or None not in (signed, head):
+        raise UsageError("Give --signed and --by together, or --head.")
+    if every == (case is not None) or (every and (head, signed) != (None, None)):
         raise UsageError("Name a case or a file (and its --head), or give --all alone.")
+    if signed is not None and by is not None:
+        said = head_signed(signed, by)
+        print_plainly(f"{said.by} signed {said.size} events of {said.case}.")
+        head = said.tree_head
     if case is not None:
         verdicts = iter([verify_case(case, head, store, practice=practice)])
     else:
         verdicts = verify_all(store, practice=practice)
     ok = True
     for what, verdict in verdicts:
-        ok = ok and verdict.ok
-        for problem in verdict.problems:
+        ok = ok and verdict.ok and verdict.end_verified
+        for problem in verdict.problems or (verdict.since,) * bool(verdict.since):
             print_plainly(f"{what}: {problem}")
         print_plainly(f"{what}: {verdict.words}")
     sys.exit(0 if ok else 1)
@@ -107,6 +120,8 @@ def record_export(
     exported = export_case(case, form, store, practice=practice, figures=report_figures)
     write_over(output, exported.data, private=True)
     typer.echo(f"Written: {output}")
+    typer.echo(f"Head {exported.head}")
+    typer.echo(f"Tree head {exported.tree_head}")
     exit_if_damaged(exported.problems)
 
 

@@ -24,15 +24,18 @@ from voicelist.asr.wide_beam import wide_search_model
 from voicelist.audio.microphone import Microphone
 from voicelist.display import TerminalDisplay
 from voicelist.documents.bundle import load_bundle
+from voicelist.documents.case_codes import looks_identifying
 from voicelist.documents.embedded import Bundle
 from voicelist.errors import RecordError, UsageError
 from voicelist.keys import Keys
+from voicelist.listening.kept_sound import HeldSound, SoundKeeper
 from voicelist.listening.practice import PracticeTeam, load_script
 from voicelist.listening.room_sound import Gate, LiveRoom, Recording
 from voicelist.listening.sound import SoundHearer, Source
 from voicelist.listening.typed import TypedHearer
 from voicelist.record.before import begun_anew, refuse_same_eye, set_up_of_the_day
 from voicelist.record.clock_watch import ClockWatch
+from voicelist.record.sound import public_keys
 from voicelist.record.space import room_on_disk
 from voicelist.record.store import Store
 from voicelist.record.team import set_up_words
@@ -58,6 +61,12 @@ _OPENINGS = {
 }
 
 
+_IDENTIFYING = (
+    "The case code looks like {}. It stands in every record and export: a number of your own is "
+    "better."
+)
+
+
 @dataclass(frozen=True, slots=True)
 class How:
     """How a case is run. `source` is live, recording, typed or practice."""
@@ -70,6 +79,7 @@ class How:
     voice_out: Path | None = None
     store_url: str | None = None
     quiet: bool = False
+    keep_audio: bool = False
     clocks: Clocks = field(default_factory=Clocks)
 
     @property
@@ -87,9 +97,12 @@ class JournalKeeper:
     """Records to the journal; returns when they are on disk."""
 
     writer: Writer
+    sound: SoundKeeper | None = None
 
     def keep(self, record: Record) -> None:
-        self.writer.append(record)
+        entry = self.writer.append(record)
+        if self.sound is not None:
+            self.sound.keep(entry.seq, record)
 
 
 @dataclass(slots=True)
@@ -126,6 +139,7 @@ class Outcome:
     case: str
     state: State
     head: str
+    tree_head: str
     where: str
     speech_s: float
     ready_s: float
@@ -139,6 +153,9 @@ def run_plan(plan: Path, how: How, console: Console, first_section: str = "") ->
         bundle = load_bundle(plan)
         _check_section(bundle, first_section)
         code = bundle.plan.case
+        likeness = looks_identifying(code)
+        if likeness:
+            around.display.show("notice", _IDENTIFYING.format(likeness))
         if how.practice:
             code = around.store.free_case_code(code)
         elif around.store.holds(code):
@@ -156,6 +173,7 @@ def run_plan(plan: Path, how: How, console: Console, first_section: str = "") ->
                 first_section,
                 how.quiet or bundle.plan.quiet,
                 set_up,
+                how.keep_audio,
             )
             room.begin(case, opened, writer)
             session = room.session(case, evolve(State(), opened), writer)
@@ -196,7 +214,9 @@ def resume_case(code: str, how: How, console: Console) -> Outcome:
         around.stopping.refuse()
         with _room(around) as room, contextlib.closing(around.store.resume(code)) as writer:
             case = compile_case(bundle, opened.first_section)
-            resumed = Resumed(how.source, __version__, room.model_facts(), room.roles(bundle))
+            resumed = Resumed(
+                how.source, __version__, room.model_facts(), room.roles(bundle), how.keep_audio
+            )
             room.begin(case, resumed, writer)
             session = room.session(case, evolve(replay(records), resumed), writer)
             return _held(session, room, writer, began_s)
@@ -209,6 +229,7 @@ def _held(session: Session, room: Room, writer: Writer, began_s: float) -> Outco
         case=writer.case,
         state=state,
         head=writer.head,
+        tree_head=room.around.store.tree_head(writer.case),
         where=room.around.store.where,
         speech_s=room.mouth.seconds_spoken,
         ready_s=ready_s,
@@ -299,7 +320,7 @@ class Room:
         session = Session(
             case,
             state,
-            JournalKeeper(writer),
+            JournalKeeper(writer, self._sound_keeper(writer)),
             self.speaker,
             hearer,
             display,
@@ -309,6 +330,15 @@ class Room:
         )
         hearer.each_pass = session.look_at_clocks
         return session
+
+    def _sound_keeper(self, writer: Writer) -> SoundKeeper | None:
+        """Keeps the sound of utterances, if that is wanted; it is shown that it does."""
+        if not isinstance(self.source, HeldSound):
+            return None
+        display, store = self.around.display, self.around.store
+        display.show("notice", "The sound of what is said to the assistant is kept, encrypted.")
+        folder, tell = store.sound_folder(writer.case), partial(display.show, "notice")
+        return SoundKeeper(self.source, folder, public_keys(), tell)
 
     def _prepare_calls(self, case: Case) -> None:
         """Has the calls rendered in the background, as they will be spoken, and early among them
@@ -337,6 +367,9 @@ def _room(around: Around) -> Iterator[Room]:
         if how.source != "typed":
             model = find_model()
             source = _source(how, gate, stack)
+            if how.keep_audio:
+                public_keys()
+                source = HeldSound(source)
             ears = Ears(wide_search_model(model), source.channels)
             stack.callback(ears.close)
         mouth = Mouth(how.voice, play=how.aloud, out=how.voice_out)

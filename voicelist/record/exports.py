@@ -52,6 +52,7 @@ COLUMNS = (
     "taken_back",
     "made_due_by",
     "head",
+    "tree_head",
 )
 _NO_PROOF = "said and heard; no proof that it was done"
 _NOT_BUILT = ("pdf", "fhir", "parquet")
@@ -184,6 +185,7 @@ def _row(view: CaseView, section: str, item: ItemView) -> dict[str, str]:
         "taken_back": _cell(f"{one.answer}: {one.words}" for one in item.undone),
         "made_due_by": _cell(iter(item.made_due_by)),
         "head": view.head,
+        "tree_head": view.tree_head,
     }
 
 
@@ -204,6 +206,7 @@ def _blank(
         "role": role,
         "answered_at": at,
         "head": view.head,
+        "tree_head": view.tree_head,
     }
 
 

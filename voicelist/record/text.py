@@ -57,6 +57,7 @@ def _blocks(view: CaseView) -> Iterator[Sequence[str]]:
         late = [f"{one.at[:16]} {one.words}" for one in view.late_entries]
         yield (*banner, "ENTERED LATE, AFTER THE END OF THE CASE", *_wrapped(late))
     yield (f"head {hash_words(view.head)}",)
+    yield ("tree head", hash_words(view.tree_head))
 
 
 def _head(view: CaseView) -> Iterator[str]:

@@ -147,6 +147,7 @@ class CaseView:
     last_at: str
     events: int
     head: str
+    tree_head: str
     problems: tuple[str, ...]
     mismatches: tuple[Mismatch, ...]
     counts: Mapping[str, int]
@@ -180,8 +181,9 @@ def case_view(entries: Sequence[Entry], amiss: Sequence[str] = ()) -> CaseView:
     Raises RecordError if the entries do not make a case at all."""
     try:
         view = unverified_view(tuple(entries))
-        problems = verify_entries(entries).problems
-        return replace(view, problems=tuple(dict.fromkeys((*problems, *amiss))))
+        verdict = verify_entries(entries)
+        problems = tuple(dict.fromkeys((*verdict.problems, *amiss)))
+        return replace(view, problems=problems, tree_head=verdict.tree_head)
     except NO_CASE as error:
         raise RecordError(
             f"This record cannot be shown ({type(error).__name__}: {error}): verify it; an older "
@@ -215,6 +217,7 @@ def unverified_view(entries: tuple[Entry, ...]) -> CaseView:
         last_at=entries[-1].at,
         events=len(entries),
         head=entries[-1].hash,
+        tree_head="",  # worked out with the problems, not for a list
         problems=(),
         mismatches=_mismatches(items),
         counts=_counts(items),

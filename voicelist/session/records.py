@@ -40,6 +40,7 @@ class Opened(Record):
     # The day's set-up, if looked for: case, at and head of its record, the stop items that it
     # `passed`, and `why` they are asked again.
     set_up: Mapping[str, Any] | None = None
+    sound_kept: bool = False  # of utterances, encrypted, beside the store
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +52,7 @@ class Resumed(Record):
     software: str
     model: Mapping[str, Any] | None
     roles: tuple[str, ...] = ()
+    sound_kept: bool = False
 
 
 @dataclass(frozen=True, slots=True)
