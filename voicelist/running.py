@@ -32,6 +32,7 @@ from voicelist.record.clock_watch import ClockWatch
 from voicelist.record.space import room_on_disk
 from voicelist.record.store import Store
 from voicelist.record.team import set_up_words
+from voicelist.record.times import local_offset_min
 from voicelist.record.writer import Clocks, Writer
 from voicelist.room_sound import Gate, LiveRoom, Recording
 from voicelist.session.case import Case, compile_case
@@ -155,6 +156,7 @@ def run_plan(plan: Path, how: How, console: Console, first_section: str = "") ->
                 first_section,
                 how.quiet or bundle.plan.quiet,
                 set_up,
+                local_offset_min(),
             )
             room.begin(case, opened, writer)
             session = room.session(case, evolve(State(), opened), writer)
@@ -195,7 +197,9 @@ def resume_case(code: str, how: How, console: Console) -> Outcome:
         around.stopping.refuse()
         with _room(around) as room, contextlib.closing(around.store.resume(code)) as writer:
             case = compile_case(bundle, opened.first_section)
-            resumed = Resumed(how.source, __version__, room.model_facts(), room.roles)
+            resumed = Resumed(
+                how.source, __version__, room.model_facts(), room.roles, local_offset_min()
+            )
             room.begin(case, resumed, writer)
             session = room.session(case, evolve(replay(records), resumed), writer)
             return _held(session, room, writer, began_s)

@@ -22,8 +22,8 @@ from voicelist.session.team_records import Amended
 
 # The keys of `record list --json`, a contract.
 _LISTED = ("case", "checklist", "source", "started_at", "state", "items", "mismatches", "head")
-_TABLE = ("case", "checklist", "source", "started_at", "state", "items", "mismatches", "problem")
-_TABLE_HEAD = ["case", "checklist", "source", "started", "state", "items", "mismatches", ""]
+_TABLE = ("case", "checklist", "source", "started_at", "state", "answered", "mismatches", "problem")
+_TABLE_HEAD = ["case", "checklist", "source", "started", "state", "answered", "mismatches", ""]
 _LONGEST_TEXT = 500
 _SHOWN_AT_MOST = 100
 
@@ -42,8 +42,7 @@ def list_cases(
     of = reader.outlines()
     of = of if oldest is None else of[max(len(of) - oldest, 0) :]
     if as_json:
-        listed = [{key: getattr(line, key) for key in _LISTED} for line in reader.lines(of)]
-        return json.dumps(listed)
+        return json.dumps([_listed(line) for line in reader.lines(of)])
     if not of:
         return f"No cases in {reader.where}."
     shown = of if every else of[:_SHOWN_AT_MOST]
@@ -56,6 +55,11 @@ def list_cases(
             *_one_hash(of, lines),
         )
     )
+
+
+def _listed(line: CaseLine) -> dict[str, object]:
+    """A case as the list tells it to programs; `items` are those that were answered."""
+    return {key: line.answered if key == "items" else getattr(line, key) for key in _LISTED}
 
 
 def _older(count: int) -> Iterator[str]:

@@ -40,6 +40,7 @@ class Opened(Record):
     # The day's set-up, if looked for: case, at and head of its record, the stop items that it
     # `passed`, and `why` they are asked again.
     set_up: Mapping[str, Any] | None = None
+    utc_offset_min: int | None = None  # of the clock on the wall; None where it was not kept
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +52,7 @@ class Resumed(Record):
     software: str
     model: Mapping[str, Any] | None
     roles: tuple[str, ...] = ()
+    utc_offset_min: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
