@@ -12,6 +12,8 @@ from voicelist.record.words import STATUS, role_words
 from voicelist.session import state as st
 
 NOTHING = "No mismatch, nothing reported not right, left for later, taken back or left unasked."
+STANDS = "Not settled, or standing as it was accepted"
+SETTLED = "Settled, and what else happened"
 
 
 @dataclass(frozen=True, slots=True)

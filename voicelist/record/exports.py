@@ -61,7 +61,7 @@ COLUMNS = (
     "head",
 )
 _NO_PROOF = "said and heard; no proof that it was done"
-_NOT_BUILT = ("pdf", "fhir", "parquet")
+_NOT_BUILT = ("parquet",)
 
 
 def export(
@@ -144,7 +144,8 @@ def _above_items(view: CaseView) -> Iterator[dict[str, str]]:
     """What the head of a record says, and what is first to be read: a row each."""
     for problem in view.problems:
         yield _blank(view, "does not verify", problem)
-    for name, text in about(view):
+    title = view.checklist_title or view.checklist_id
+    for name, text in (("checklist", title), *about(view)):
         yield _blank(view, "about the case", text, name=name)
     for one in view.plan_changes:
         yield _blank(view, "change of plan", one.words, one.at)
@@ -257,11 +258,25 @@ def _as_text(entries: Sequence[Entry], amiss: Sequence[str]) -> bytes:
     return as_text(entries, amiss)
 
 
+def _as_pdf(entries: Sequence[Entry], amiss: Sequence[str]) -> bytes:
+    from voicelist.record.pdf import as_pdf
+
+    return as_pdf(entries, amiss)
+
+
+def _as_fhir(entries: Sequence[Entry], amiss: Sequence[str]) -> bytes:
+    from voicelist.record.fhir import as_fhir
+
+    return as_fhir(entries, amiss)
+
+
 _WRITERS: Mapping[str, Callable[[Sequence[Entry], Sequence[str]], bytes]] = {
     "journal": journal_lines,
     "json": as_json,
     "csv": as_csv,
     "html": _as_html,
     "text": _as_text,
+    "pdf": _as_pdf,
+    "fhir": _as_fhir,
 }
 FORMATS: tuple[str, ...] = tuple(_WRITERS)

@@ -92,8 +92,6 @@ class Mismatch:
         """What was heard, what was expected and what became of it, in one line."""
         heard, expected = (value_words(self.quantity, one) for one in (self.heard, self.expected))
         parts = [f"{named(self.quantity)[0]}: heard {heard}, expected {expected}: {self._became()}"]
-        if self.outcome_at is not None:
-            parts.append(f" at {self.outcome_at.shown}")
         if self.times > 1:
             parts.append(f"; read back {self.times} times")
         if self.elsewhere:
@@ -101,11 +99,12 @@ class Mismatch:
         return "".join(parts) + (f" (rule: {self.source})" if self.source else "")
 
     def _became(self) -> str:
-        became = OUTCOME.get(self.outcome, self.outcome)
+        at = f" at {self.outcome_at.shown}" if self.outcome_at else ""
+        became = OUTCOME.get(self.outcome, self.outcome) + at
         if self.outcome == ACCEPTED:
             who = role_words(self.role, self.role_known_by)
             return f"{became} by {who}, reason: {self.reason or 'none said'}"
-        return became if self.new is None else f"{became}, {value_words(self.quantity, self.new)}"
+        return became if self.new is None else f"{became}: {value_words(self.quantity, self.new)}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from markupsafe import Markup
 
 from voicelist.record import words
 from voicelist.record.about import about, items_words, totals_words
-from voicelist.record.attention import NOTHING, first_to_be_read
+from voicelist.record.attention import NOTHING, SETTLED, STANDS, first_to_be_read
 from voicelist.record.journal import Entry
 from voicelist.record.log import Names, event_words
 from voicelist.record.timeline import PLOT_FROM, PLOT_TO, WIDTH, timeline
@@ -56,6 +56,7 @@ def as_html(
             log=tuple(_log(view, entries)),
             facts=about(view),
             points=first_to_be_read(view),
+            titles={True: STANDS, False: SETTLED},
             nothing=NOTHING,
             totals=totals_words(view),
             items=items_words(view),

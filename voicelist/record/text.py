@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterator, Sequence
 
 from voicelist.record.about import about, counts_words, totals_words
-from voicelist.record.attention import NOTHING, first_to_be_read
+from voicelist.record.attention import NOTHING, SETTLED, STANDS, first_to_be_read
 from voicelist.record.journal import Entry
 from voicelist.record.view import CaseView, ItemView, SectionView, case_view
 from voicelist.record.words import (
@@ -63,14 +63,14 @@ def _head(view: CaseView) -> Iterator[str]:
 
 def _first(view: CaseView) -> Iterator[str]:
     points = first_to_be_read(view)
-    for stands, title in ((True, "Not settled, or standing as it was accepted:"), (False, "")):
+    for stands, title in ((True, STANDS), (False, SETTLED)):
         lines = [
             f"{f'{one.at.shown} ' if one.at else ''}{one.name}: {one.words}"
             for one in points
             if one.stands == stands
         ]
         if lines:
-            yield from (title,) if title else ()
+            yield f"{title}:"
             yield from _wrapped(lines)
     if not points:
         yield from _wrapped([NOTHING])
@@ -105,7 +105,7 @@ def _details(item: ItemView) -> Iterator[str]:
     elif item.agreed:
         yield f"so far: {', '.join(item.agreed)}"
     if item.times_asked_again:
-        yield f"asked again {item.times_asked_again} times"
+        yield f"asked again: {item.times_asked_again}"
     if item.made_due_by:
         yield f"made due by {', '.join(item.made_due_by)}"
     if item.values:
