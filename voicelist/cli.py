@@ -18,6 +18,7 @@ from voicelist import (
     __version__,
     document_commands,
     hearing_commands,
+    paper_commands,
     record_commands,
 )
 from voicelist.errors import MissingPart, UsageError, VoicelistError, printable, told_of
@@ -34,6 +35,7 @@ app = typer.Typer(
 hearing_commands.register(app)
 document_commands.register(app)
 record_commands.register(app)
+paper_commands.register(app)
 
 Pace = Annotated[str, typer.Option(help="real or fast: whether sound takes its time.")]
 StoreUrl = Annotated[

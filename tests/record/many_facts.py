@@ -35,7 +35,12 @@ _FIRST = {
     "name": "first case alone",
     "when": "first case of the day",
     "items": [
-        {"id": "machine", "call": "On or off: the machine?", "stop": True, "answered by": ["surgeon"]}
+        {
+            "id": "machine",
+            "call": "On or off: the machine?",
+            "stop": True,
+            "answered by": ["surgeon"],
+        }
     ],
 }
 _AIDS = {
@@ -60,7 +65,10 @@ def rich_records() -> Iterator[Record]:
     yield replace(opened("live", documents()), utc_offset_min=OFFSET_MIN)
     yield from lines()
     yield PresenceChanged("anaesthesia", False, "anaesthesia is away today", "surgeon", "spoken")
-    roles = ({"role": "surgeon", "role_known_by": "spoken"}, {"role": "team-lead", "role_known_by": ""})
+    roles = (
+        {"role": "surgeon", "role_known_by": "spoken"},
+        {"role": "team-lead", "role_known_by": ""},
+    )
     yield PlanChanged("lens-power", 21.5, 22.0, "the biometry printout", roles, ("lens-power",))
     yield PlanChanged("eye", "left", "right", "the consent form", roles)
     yield EquipmentChanged("equipment was changed now", ("priming",))

@@ -98,8 +98,10 @@ def test_csv_has_a_row_for_every_item(two_runs: Entries) -> None:
     assert "vacuum 350 mmHg fixed" in flow["values"]
     assert "vacuum 350 \u00b1 25 mmHg fixed" in flow["expected"]
     assert "by surgeon (as spoken, not verified), reason: dense nucleus" in flow["mismatches"]
-    assert _row(data, "bottle")["reported"] .startswith('reported not right, "bottle low", ')
-    assert _row(data, "reflux")["taken_back"] .startswith('"reflux control found" (said done): taken back')
+    assert _row(data, "bottle")["reported"].startswith('reported not right, "bottle low", ')
+    assert _row(data, "reflux")["taken_back"].startswith(
+        '"reflux control found" (said done): taken back'
+    )
     assert _row(data, "irrigation-line")["call_to_answer_s"] == "4.500"
     assert all("no proof" in row["note"] for row in _rows(data))
 

@@ -80,7 +80,9 @@ def test_the_subject_is_a_case_code_alone(raw: dict[str, Any]) -> None:
         assert set(one["subject"]) == {"type", "identifier", "display"}
         assert one["subject"]["identifier"]["value"] == "case-77"
         assert one["subject"]["display"] == "case case-77"
-    assert not {"Patient", "Practitioner"} & {one["resource"]["resourceType"] for one in raw["entry"]}
+    assert not {"Patient", "Practitioner"} & {
+        one["resource"]["resourceType"] for one in raw["entry"]
+    }
 
 
 def test_code_systems_are_those_of_fhir_itself(raw: dict[str, Any]) -> None:
@@ -118,7 +120,9 @@ def test_the_answers_are_those_of_the_record(raw: dict[str, Any], rich: Entries)
         if item.answered:
             assert answers[f"{item.id}/said"] == [item.words]
     assert answers["quadrant/value/vacuum_mmHg"] == [{"value": 350, "unit": "mmHg"}]
-    assert answers["label/entered-late"][0].startswith("label: \"lens label kept\", from paper, 14:05")
+    assert answers["label/entered-late"][0].startswith(
+        'label: "lens label kept", from paper, 14:05'
+    )
     assert answers["irrigation-line/answered"] == ["2031-03-04T13:30:09.250+05:30"]
     links = [
         part["linkId"]

@@ -32,7 +32,7 @@ def reader(rich: Entries) -> PdfReader:
 
 
 def test_it_says_what_it_is(reader: PdfReader, rich: Entries) -> None:
-    """PDF/A-2b by its own XMP metadata (ISO 19005-2, 6.6.4); a validator judges it in tests/soak."""
+    """By its own XMP metadata (ISO 19005-2, 6.6.4); a validator judges it in tests/soak."""
     assert reader.metadata is not None
     assert reader.metadata.title == "case-77, Cataract surgery by phacoemulsification"
     xmp = reader.xmp_metadata

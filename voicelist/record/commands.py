@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import contextlib
 import json
-from collections.abc import Iterator, Sequence
+import re
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
+from datetime import date
+from itertools import count
 from pathlib import Path
 
 from voicelist.errors import RecordError, UsageError
+from voicelist.record.before import local_day
 from voicelist.record.case_line import CaseLine
-from voicelist.record.exports import FiguresOf, export
+from voicelist.record.exports import ENDINGS, FORMATS, FiguresOf, export
 from voicelist.record.journal import Entry, is_hash
 from voicelist.record.outlines import Outline
 from voicelist.record.store import Reader, Store
@@ -25,6 +29,9 @@ _LISTED = ("case", "checklist", "source", "started_at", "state", "items", "misma
 _TABLE = ("case", "checklist", "source", "started_at", "state", "answered", "mismatches", "problem")
 _TABLE_HEAD = ["case", "checklist", "source", "started", "state", "answered", "mismatches", ""]
 _LONGEST_TEXT = 500
+_PAPER_TIME = re.compile(
+    r"([0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01]) )?([01][0-9]|2[0-3]):[0-5][0-9]"
+)
 _SHOWN_AT_MOST = 100
 
 
@@ -106,6 +113,49 @@ def export_case(
     return Exported(export(entries, form, figures, amiss), tuple(dict.fromkeys(problems)))
 
 
+def export_all(
+    form: str,
+    url: str | None,
+    *,
+    practice: bool,
+    since: date | None = None,
+    figures: FiguresOf | None = None,
+) -> Iterator[tuple[str, str, Exported]]:
+    """Every case of a store that began on the local day `since` or later, the oldest first: its
+    code, a name for its file, and what the file gets. One that cannot be read at all has no data.
+    """
+    if form not in FORMATS:
+        raise UsageError(f"{form} is no format of an export: choose one of {', '.join(FORMATS)}.")
+    taken: set[str] = set()
+    for one in reversed(Reader(url, practice=practice).outlines()):
+        day = local_day(one.started_at)
+        if since is not None and day is not None and day < since:
+            continue  # a damaged time leaves nothing out
+        name = _free_name(f"{_file_stem(one.case)}.{ENDINGS.get(form, form)}", taken)
+        taken.add(name.casefold())
+        try:
+            exported = export_case(one.case, form, url, practice=practice, figures=figures)
+        except RecordError as error:
+            exported = Exported(b"", (str(error),))
+        yield one.case, name, exported
+
+
+def _file_stem(case: str) -> str:
+    """A case code as a file may be called anywhere: what is not plain is written by its bytes."""
+    plain = "".join(
+        one if one.isascii() and (one.isalnum() or one in "-_") else f"%{one.encode().hex()}"
+        for one in case
+    )
+    return plain[:200]
+
+
+def _free_name(name: str, taken: Collection[str]) -> str:
+    """The name, or with a number behind it where another file would be taken for the same."""
+    stem, dot, ending = name.rpartition(".")
+    names = (f"{stem}{f'-{number}' if number > 1 else ''}{dot}{ending}" for number in count(1))
+    return next(one for one in names if one.casefold() not in taken)
+
+
 def readable_case(
     case: str, url: str | None, *, practice: bool
 ) -> tuple[tuple[Entry, ...], tuple[str, ...]]:
@@ -146,6 +196,10 @@ def amend_case(case: str, entry: Amended, url: str | None, *, practice: bool) ->
     for name, text in (("entry", entry.text), ("reason", entry.reason)):
         if not text.strip() or not text.isprintable() or len(text) > _LONGEST_TEXT:
             raise UsageError(f"The {name} has to be 1 to {_LONGEST_TEXT} printable characters.")
+    if entry.paper_time and not _PAPER_TIME.fullmatch(entry.paper_time):
+        raise UsageError(
+            f"{entry.paper_time} is no time of day: write it as 14:05, or as 2026-11-27 14:05."
+        )
     store = Store(url, practice=practice)
     items = [item.id for item in case_view(store.entries(case)).items]
     if entry.item and entry.item not in items:

@@ -139,7 +139,9 @@ def _happened(told: MilestoneTold, at: Moment) -> str:
     ago_s = 60.0 * (told.minutes_ago or 0.0)
     if at.base == SOUND:
         return clock_words(max(at.t_s - ago_s, 0.0))
-    return (datetime.fromisoformat(at.local or at.at) - timedelta(seconds=ago_s)).strftime("%H:%M:%S")
+    return (datetime.fromisoformat(at.local or at.at) - timedelta(seconds=ago_s)).strftime(
+        "%H:%M:%S"
+    )
 
 
 def _requests(

@@ -280,3 +280,5 @@ _WRITERS: Mapping[str, Callable[[Sequence[Entry], Sequence[str]], bytes]] = {
     "fhir": _as_fhir,
 }
 FORMATS: tuple[str, ...] = tuple(_WRITERS)
+# What a file of a format is called behind the dot, where that is not its name.
+ENDINGS: Mapping[str, str] = {"journal": "jsonl", "text": "txt", "fhir": "fhir.json"}

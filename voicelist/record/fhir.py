@@ -1,8 +1,8 @@
-"""A case as an HL7 FHIR R4 Bundle (version 4.0.1): a Questionnaire and its QuestionnaireResponse for
-each section, Procedure, AuditEvents, Device, and a Provenance that carries the head of the journal.
+"""A case as an HL7 FHIR R4 Bundle (version 4.0.1): Questionnaire and QuestionnaireResponse of each
+section, Procedure, AuditEvents, Device, and a Provenance that carries the head of the journal.
 
-The subject is a case code and nothing else. Only code systems of FHIR itself are used, and words for
-the rest: no licensed code system. The Procedure's status is `unknown`, whatever was said.
+The subject is a case code and nothing else. Only code systems of FHIR itself are used, and words
+for the rest: no licensed code system. The Procedure's status is `unknown`, whatever was said.
 """
 
 from __future__ import annotations
@@ -142,7 +142,8 @@ class _Bundle:
         said += [f"{name}: {text}" for name, text in about(view)]
         said += [f"change of plan: {one.words}" for one in view.plan_changes]
         said += [f"first to be read: {one.name}: {one.words}" for one in first_to_be_read(view)]
-        said += [one.words for one in (*view.course.milestones, *view.course.requests)]
+        said += [one.words for one in view.course.milestones]
+        said += [one.words for one in view.course.requests]
         said += [f"entered late: {one.words}" for one in view.late_entries]
         return {
             **self._head("Procedure", "procedure", view.checklist_title or view.checklist_id),
@@ -186,7 +187,9 @@ class _Bundle:
         assembler = {"system": f"{_CODE_SYSTEMS}/provenance-participant-type", "code": "assembler"}
         head = {"system": _SHA_256, "value": view.head}
         return {
-            **self._head("Provenance", "provenance", f"made from the journal with head {view.head}"),
+            **self._head(
+                "Provenance", "provenance", f"made from the journal with head {view.head}"
+            ),
             "target": [{"reference": one} for one in targets],
             "recorded": view.last_at,
             "agent": [{"type": {"coding": [assembler]}, "who": self._to("device")}],

@@ -1,4 +1,4 @@
-"""What is asked in a section and what was said, as Questionnaire and QuestionnaireResponse of FHIR R4.
+"""What is asked in a section and what was said: Questionnaire and QuestionnaireResponse of FHIR R4.
 
 Each item is a group: its status, words, role, times, values with units, what was expected, and what
 did not fit. An item that was not asked says so.
@@ -63,7 +63,9 @@ def response(view: CaseView, section: SectionView, url: str) -> Json:
 class _Part:
     """One question of an item with its answers. `kind` is a type of FHIR's questionnaire items."""
 
-    def __init__(self, item: ItemView, name: str, text: str, kind: str, answers: list[Json]) -> None:
+    def __init__(
+        self, item: ItemView, name: str, text: str, kind: str, answers: list[Json]
+    ) -> None:
         self._link, self._text = f"{told(item.id)}/{name}", text
         self._kind, self._answers = kind, answers
 

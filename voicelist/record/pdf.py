@@ -63,7 +63,10 @@ def _data(view: CaseView) -> dict[str, Any]:
         "items": items_words(view),
         "totals": totals_words(view),
         "sections": [
-            {"name": one.name[:1].upper() + one.name[1:], "rows": [_row(item) for item in one.items]}
+            {
+                "name": one.name[:1].upper() + one.name[1:],
+                "rows": [_row(item) for item in one.items],
+            }
             for one in view.sections
         ],
         "footnote": FOOTNOTE,

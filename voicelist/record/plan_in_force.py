@@ -1,4 +1,4 @@
-"""The plan that holds at the end of a record: as it was declared, with what the team changed in it."""
+"""The plan that holds at the end of a record: as declared, with what the team changed in it."""
 
 from __future__ import annotations
 

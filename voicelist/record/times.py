@@ -2,8 +2,8 @@
 
 A live run is timed by the running clock of the program. Sound from a file, and practice that was
 heard, is timed by its samples: a call stands where the sound rested when it was made, which is the
-end of the utterance decided before it. Durations never cross runs. A run keeps what the clock on the
-wall was ahead of UTC by as it began; records of before version 0.2 did not, and show UTC alone.
+end of the utterance decided before it. Durations never cross runs. A run keeps by how much the
+clock on the wall was ahead of UTC as it began; older records did not, and show UTC alone.
 """
 
 from __future__ import annotations

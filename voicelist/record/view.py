@@ -111,9 +111,9 @@ class SectionView:
 
 @dataclass(frozen=True, slots=True)
 class CaseView:
-    """A case. `mismatches` are in the order of time; `problems` are those of its verification, empty
-    for a whole record; `state` is open, completed, stopped or abandoned; `plan` is the one in force.
-    """
+    """A case. `mismatches` are in the order of time; `problems` are those of its verification,
+    empty for a whole record; `state` is open, completed, stopped or abandoned; `plan` is the one in
+    force."""
 
     case: str
     checklist_id: str
