@@ -19,6 +19,7 @@ from voicelist import (
     document_commands,
     hearing_commands,
     keeping_commands,
+    paper_commands,
     record_commands,
 )
 from voicelist.errors import MissingPart, UsageError, VoicelistError, printable, told_of
@@ -36,6 +37,7 @@ hearing_commands.register(app)
 document_commands.register(app)
 record_commands.register(app)
 keeping_commands.register()
+paper_commands.register(app)
 
 Pace = Annotated[str, typer.Option(help="real or fast: whether sound takes its time.")]
 StoreUrl = Annotated[

@@ -39,6 +39,7 @@ from voicelist.record.sound import public_keys
 from voicelist.record.space import room_on_disk
 from voicelist.record.store import Store
 from voicelist.record.team import set_up_words
+from voicelist.record.times import local_offset_min
 from voicelist.record.writer import Clocks, Writer
 from voicelist.session.case import Case, compile_case
 from voicelist.session.day import facts_of_the_day
@@ -174,6 +175,7 @@ def run_plan(plan: Path, how: How, console: Console, first_section: str = "") ->
                 how.quiet or bundle.plan.quiet,
                 set_up,
                 how.keep_audio,
+                local_offset_min(),
             )
             room.begin(case, opened, writer)
             session = room.session(case, evolve(State(), opened), writer)
@@ -215,7 +217,12 @@ def resume_case(code: str, how: How, console: Console) -> Outcome:
         with _room(around) as room, contextlib.closing(around.store.resume(code)) as writer:
             case = compile_case(bundle, opened.first_section)
             resumed = Resumed(
-                how.source, __version__, room.model_facts(), room.roles(bundle), how.keep_audio
+                how.source,
+                __version__,
+                room.model_facts(),
+                room.roles(bundle),
+                how.keep_audio,
+                local_offset_min(),
             )
             room.begin(case, resumed, writer)
             session = room.session(case, evolve(replay(records), resumed), writer)

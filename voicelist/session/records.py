@@ -41,6 +41,7 @@ class Opened(Record):
     # `passed`, and `why` they are asked again.
     set_up: Mapping[str, Any] | None = None
     sound_kept: bool = False  # of utterances, encrypted, beside the store
+    utc_offset_min: int | None = None  # of the clock on the wall; None where it was not kept
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +54,7 @@ class Resumed(Record):
     model: Mapping[str, Any] | None
     roles: tuple[str, ...] = ()
     sound_kept: bool = False
+    utc_offset_min: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
