@@ -35,12 +35,14 @@ _FULL_SCALE = 32768.0
 @dataclass(slots=True)
 class Activity:
     """`doing` is one of the constants; `deaf` counts the parts that do not hear (microphone,
-    recogniser), `typing` says that lines are typed, `paused` that talk is on hold. `sign_s` is when
+    recogniser), `typing` says that lines are typed (`waits_for_line`: from where the wait shows no
+    sign of life, such as a pipe), `paused` that talk is on hold. `sign_s` is when
     the case last showed that it goes on (monotonic)."""
 
     doing: str = STARTING
     deaf: frozenset[str] = frozenset()
     typing: bool = False
+    waits_for_line: bool = False
     paused: bool = False
     level_dBFS: float = SILENCE_DBFS
     sign_s: float = field(default_factory=time.monotonic)
@@ -50,6 +52,11 @@ class Activity:
     def shown(self) -> str:
         """What people are told: whatever else goes on, that nothing is heard comes first."""
         return DEAF if self.deaf else self.doing
+
+    @property
+    def silent_s(self) -> float:
+        """Seconds since the last sign."""
+        return time.monotonic() - self.sign_s
 
     def now(self, doing: str) -> None:
         """From now on."""
