@@ -7,7 +7,7 @@ BECAME = {
     "reported": "reported",
     "later": "left for later",
     "not-applicable": "recorded: does not apply",
-    "noted": "noted, not yet recorded",
+    "noted": "noted",
     "read-back": "read back",
     "asked-again": "asked again",
     "waits": "waits on the display",
@@ -49,5 +49,7 @@ ENDED = {
     "stopped": "Stopped before the end. The record is kept.",
     "abandoned": "Ended unfinished. The record is kept.",
 }
+# Under way, before a milestone is told.
+NOTHING_ASKED = "Nothing is asked now"
 AS_TOLD = "as told"
 NOBODY = ""

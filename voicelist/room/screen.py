@@ -94,7 +94,13 @@ def _call(case: Case, state: State, *, discreet: bool) -> str:
         return _read_back(case, state, discreet=discreet)
     if state.current:
         return case.call_text(case.items[state.current])
-    return ""
+    return _while_quiet(state) if state.under_way else ""
+
+
+def _while_quiet(state: State) -> str:
+    """The milestone that was told last."""
+    names = [one.name for one in state.milestones.values()]
+    return names[-1][:1].upper() + names[-1][1:] if names else labels.NOTHING_ASKED
 
 
 def _read_back(case: Case, state: State, *, discreet: bool) -> str:

@@ -23,6 +23,7 @@ from voicelist.session.records import (
     Noted,
     Opened,
     ReadBack,
+    Said,
     Undone,
     Waiting,
 )
@@ -89,11 +90,17 @@ def after(told: Told, record: Record, at_s: float) -> Told:
 
 
 def _hears(told: Told, record: Heard) -> Told:
-    became = {"not-for-us": "not-for-us", "not-taken": "not-taken"}.get(record.status, "heard")
+    became = record.status if record.status in ("not-for-us", "not-taken") else "heard"
     rule = record.rule.split(" ")[0]
     item = "" if rule.startswith("command.") else rule.partition(".")[0]
     line = HeardLine(record.words, record.role, became, item, told.calls)
-    return replace(told, heard=(*told.heard, line)[-HEARD_KEPT:])
+    # Talk is one line, however long it goes on.
+    before = told.heard[:-1] if told.heard and _is_talk(told.heard[-1], line) else told.heard
+    return replace(told, heard=(*before, line)[-HEARD_KEPT:])
+
+
+def _is_talk(*lines: HeardLine) -> bool:
+    return all(one.became == "not-for-us" for one in lines)
 
 
 def _outcome(record: Record) -> str:
@@ -122,7 +129,7 @@ def _outcome(record: Record) -> str:
             return "goes-on"
         case Agreed() | PlanChanged() | Adjusted() | Accepted() | Closed():
             return "kept"
-        case Asked():
+        case Asked() | Said():
             return "replied"
         case _:
             return ""
@@ -135,7 +142,9 @@ def _became(told: Told, outcome: str) -> Told:
     last = told.heard[-1]
     if last.became in ("not-for-us", "not-taken", "recorded", "reported", "not-applicable"):
         return told
-    if outcome == "read-back" and last.became == "kept":
+    if outcome == "replied" and last.became != "heard":
+        return told
+    if outcome == "read-back" and last.became not in ("heard", "noted"):
         return told
     return replace(told, heard=(*told.heard[:-1], replace(last, became=outcome)))
 

@@ -91,8 +91,7 @@ function showAll() {
   document.title = state.call ? `${state.call} - voicelist` : "voicelist";
   showIf("practice", state.practice);
   put("section", state.section);
-  const quiet = state.band === "quiet" && !state.call;
-  put("call", quiet ? "Under way" : state.call || "voicelist");
+  put("call", state.call || "voicelist");
   part("call").classList.toggle("long", (state.call || "").length > 64);
   part("call").classList.toggle("longer", (state.call || "").length > 110);
   put("source", state.source);
