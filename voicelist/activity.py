@@ -69,6 +69,10 @@ class Activity:
         """The case goes on."""
         self.sign_s = time.monotonic()
 
+    def types(self, *, on_terminal: bool) -> None:
+        """Lines are typed instead of spoken; but for a terminal nothing shows that it goes on."""
+        self.typing, self.waits_for_line = True, not on_terminal
+
     def equipment(self, event: Equipment) -> None:
         """A part was lost, or is back."""
         before = self.deaf

@@ -16,6 +16,7 @@ from typing import Any
 from rich.console import Console
 
 from voicelist import __version__
+from voicelist.activity import DECIDING, SPEAKING, Activity, WatchedHearer, WatchedSource
 from voicelist.display import TerminalDisplay
 from voicelist.documents.bundle import Bundle, load_bundle
 from voicelist.errors import RecordError, UsageError
@@ -36,7 +37,9 @@ from voicelist.record.writer import Clocks, Writer
 from voicelist.room_sound import Gate, LiveRoom, Recording
 from voicelist.session.case import Case, compile_case
 from voicelist.session.day import facts_of_the_day
+from voicelist.session.events import Begin
 from voicelist.session.loop import Session
+from voicelist.session.machine import step
 from voicelist.session.order import day_taken_in
 from voicelist.session.record_base import Record
 from voicelist.session.record_stopped import remedy, sentences_to_prepare, tell_record_stopped
@@ -45,8 +48,10 @@ from voicelist.session.sound import SoundHearer, Source
 from voicelist.session.state import State, evolve, replay
 from voicelist.session.typed import TypedHearer
 from voicelist.session.wording import spoken
+from voicelist.shows import DisplayWanted, JournalKeeper, Shows, shown
 from voicelist.speaking.speaker import Mouth
 from voicelist.stopping import TERMINAL_GONE, StopRequests
+from voicelist.typed_beside import TypedBeside
 
 # Two channels are two close microphones, in this order.
 CHANNEL_ROLES = ("circulating-nurse", "surgeon")
@@ -67,8 +72,11 @@ class How:
     real_pace: bool = True
     voice: str | None = None
     voice_out: Path | None = None
+    speaker: str | None = None
     store_url: str | None = None
     quiet: bool = False
+    plain: bool = False
+    display: DisplayWanted | None = None
     clocks: Clocks = field(default_factory=Clocks)
 
     @property
@@ -82,16 +90,6 @@ class How:
 
 
 @dataclass(slots=True)
-class JournalKeeper:
-    """Records to the journal; returns when they are on disk."""
-
-    writer: Writer
-
-    def keep(self, record: Record) -> None:
-        self.writer.append(record)
-
-
-@dataclass(slots=True)
 class GatedMouth:
     """The assistant's voice; closes the microphone's gate behind every sound. Any key stops it, and
     so does being asked to end."""
@@ -100,15 +98,20 @@ class GatedMouth:
     gate: Gate
     keys: Keys
     stopping: StopRequests
+    activity: Activity
 
     def speak(self, text: str) -> tuple[float, str]:
         if self.stopping.urgent:
             return 0.0, ""
-        spoken = self.mouth.say(
-            text, interrupted=lambda: self.stopping.urgent or self.keys.pressed()
-        )
+        self.activity.now(SPEAKING)
+        spoken = self.mouth.say(text, interrupted=self._interrupted)
         self.gate.close_behind_speech()
+        self.activity.now(DECIDING)
         return spoken.seconds, spoken.problem or ""
+
+    def _interrupted(self) -> bool:
+        self.activity.sign()
+        return self.stopping.urgent or self.keys.pressed()
 
     def tone(self) -> None:
         self.mouth.tone()
@@ -156,6 +159,7 @@ def run_plan(plan: Path, how: How, console: Console, first_section: str = "") ->
                 how.quiet or bundle.plan.quiet,
                 set_up,
             )
+            around.shows.begin(case, (), ())
             room.begin(case, opened, writer)
             session = room.session(case, evolve(State(), opened), writer)
             return _held(session, room, writer, began_s)
@@ -196,12 +200,14 @@ def resume_case(code: str, how: How, console: Console) -> Outcome:
         with _room(around) as room, contextlib.closing(around.store.resume(code)) as writer:
             case = compile_case(bundle, opened.first_section)
             resumed = Resumed(how.source, __version__, room.model_facts(), room.roles)
+            around.shows.begin(case, records, [one.at for one in entries])
             room.begin(case, resumed, writer)
             session = room.session(case, evolve(replay(records), resumed), writer)
             return _held(session, room, writer, began_s)
 
 
 def _held(session: Session, room: Room, writer: Writer, began_s: float) -> Outcome:
+    room.make_ready(session)
     ready_s = time.monotonic() - began_s
     state = session.run()
     return Outcome(
@@ -222,6 +228,7 @@ class Around:
     how: How
     store: Store
     display: TerminalDisplay
+    shows: Shows
     stopping: StopRequests
     watch: ClockWatch
 
@@ -229,15 +236,19 @@ class Around:
 @contextlib.contextmanager
 def _around(how: How, console: Console) -> Iterator[Around]:
     """Watches signals and clocks. Raises RecordError where there is no room for a case."""
-    with StopRequests() as stopping:
-        display = TerminalDisplay(console, gone=partial(stopping.ask, TERMINAL_GONE))
+    with contextlib.ExitStack() as stack:
+        stopping = stack.enter_context(StopRequests())
+        shows = stack.enter_context(
+            shown(console, partial(stopping.ask, TERMINAL_GONE), how.display, how.plain)
+        )
+        display = shows.terminal
         told = room_on_disk(how.store_url, practice=how.practice)
         if told:
             display.show("notice", told)
         watch = ClockWatch(how.clocks)
         store = Store(how.store_url, practice=how.practice, clocks=how.clocks)
         with watch.beating():
-            yield Around(how, store, display, stopping, watch)
+            yield Around(how, store, display, shows, stopping, watch)
 
 
 def thawed(value: Any) -> Any:
@@ -259,6 +270,7 @@ class Room:
     source: Source | None
     mouth: Mouth
     speaker: GatedMouth
+    hearer: TypedHearer | SoundHearer | None = None
 
     @property
     def roles(self) -> tuple[str, ...]:
@@ -282,6 +294,7 @@ class Room:
         except Exception:
             tell_record_stopped(case, self.speaker, self.around.display, "", told)
             raise
+        self.around.shows.kept(first)
 
     def session(self, case: Case, state: State, writer: Writer) -> Session:
         how, display = self.around.how, self.around.display
@@ -293,20 +306,36 @@ class Room:
             # The code may end with the number that is to be read from list or wristband.
             display.show("notice", name if case.asks_for_number else f"{writer.case}: {name}")
         self._prepare_calls(case)
-        hearer = self._hearer(case)
+        activity = self.around.shows.activity
+        hearer = self.hearer = self._hearer(case, activity)
         session = Session(
             case,
             state,
-            JournalKeeper(writer),
+            JournalKeeper(writer, self.around.shows.kept),
             self.speaker,
-            hearer,
+            WatchedHearer(hearer, activity),
             display,
             self.around.stopping,
             self.around.watch,
             remedy(case, writer.case, resumable=not how.practice),
         )
-        hearer.each_pass = session.look_at_clocks
+
+        def each_pass() -> None:
+            activity.sign()
+            session.look_at_clocks()
+
+        hearer.each_pass = each_pass
         return session
+
+    def make_ready(self, session: Session) -> None:
+        """Nothing is called before it is heard: the phrases of the first call are worked out, the
+        recogniser is there, and the microphone gives sound."""
+        stopping = self.around.stopping
+        if isinstance(self.hearer, SoundHearer):
+            first, _ = step(session.case, session.state, Begin())
+            self.hearer.make_ready(first, lambda: stopping.reason)
+        if isinstance(self.source, LiveRoom):
+            self.source.begin(lambda: stopping.reason)
 
     def _prepare_calls(self, case: Case) -> None:
         """Has the calls rendered in the background, as they will be spoken, and early among them
@@ -316,13 +345,20 @@ class Room:
         texts = itertools.chain(calls[:1], sentences_to_prepare(case), calls[1:])
         self.mouth.prepare(spoken(sentences, lexicon, one) for one in texts)
 
-    def _hearer(self, case: Case) -> TypedHearer | SoundHearer:
+    def _hearer(self, case: Case, activity: Activity) -> TypedHearer | SoundHearer:
+        typed = TypedHearer(case, sys.stdin, partial(self.around.display.show, "notice"))
         if self.ears is None or self.source is None or self.model is None:
-            show = partial(self.around.display.show, "notice")
-            return TypedHearer(case, sys.stdin, show)
+            activity.types(on_terminal=sys.stdin.isatty())
+            return typed
         said = case.grammar.vocabulary() | case.room.words()
         known = vocabulary(self.model.path, among=said)
-        return SoundHearer(case, self.ears, self.source, self.roles, known)
+        source: Source = WatchedSource(self.source, activity)
+        if isinstance(self.source, LiveRoom):
+            beside = TypedBeside(source, activity, typed, self.speaker.keys)
+            hearer = SoundHearer(case, self.ears, beside, self.roles, known)
+            self.source.meanwhile = lambda: beside.line(hearer.each_pass)
+            return hearer
+        return SoundHearer(case, self.ears, source, self.roles, known)
 
 
 @contextlib.contextmanager
@@ -337,9 +373,9 @@ def _room(around: Around) -> Iterator[Room]:
             source = _source(how, gate, stack)
             ears = Ears(wide_search_model(model), source.channels)
             stack.callback(ears.close)
-        mouth = Mouth(how.voice, play=how.aloud, out=how.voice_out)
+        mouth = Mouth(how.voice, play=how.aloud, out=how.voice_out, device=how.speaker)
         stack.callback(mouth.close)
-        speaker = GatedMouth(mouth, gate, keys, around.stopping)
+        speaker = GatedMouth(mouth, gate, keys, around.stopping, around.shows.activity)
         yield Room(around, model, ears, source, mouth, speaker)
 
 

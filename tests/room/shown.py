@@ -41,7 +41,7 @@ class ShownCase:
         self._going_on = True
         self._handed = 0
         documents = self.talk.case.bundle.to_json()
-        self.feed.begin(documents, first_section, ())
+        self.feed.begin(documents, first_section)
         self.feed.kept(Opened("practice", "0", documents, None))
         self._hand_on()
         threading.Thread(target=self._sign, daemon=True).start()

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from voicelist.activity import DECIDING, LISTENING, SPEAKING, Activity
@@ -57,11 +57,16 @@ class Feed:
         self.ready = threading.Event()
 
     def begin(
-        self, documents: Mapping[str, Any], first_section: str, earlier: Iterable[Kept]
+        self,
+        documents: Mapping[str, Any],
+        first_section: str,
+        earlier: Sequence[Record] = (),
+        times_s: Sequence[float] = (),
     ) -> None:
-        """Show the case of these documents; `earlier` are its records of earlier runs."""
+        """Show the case of these documents; `earlier` are its records of earlier runs, and when
+        each was kept on the monotonic clock."""
         self._documents, self._first_section = documents, first_section
-        self._records.extend(earlier)
+        self._records.extend(map(Kept, earlier, times_s))
         self._activity.watchers.append(self._news.set)
         self._thread.start()
 

@@ -25,8 +25,8 @@ PATHS = frozenset(("/", "/page.css", "/page.js", "/feed"))
 # W3C); the rest keeps what is shown from caches, other pages and the browser's own guesses.
 HEADERS: Mapping[str, str] = {
     "content-security-policy": (
-        "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; img-src data:; "
-        "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+        "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; "
+        "img-src data:; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
     ),
     "x-content-type-options": "nosniff",
     "x-frame-options": "DENY",

@@ -1,4 +1,4 @@
-"""The display's own words. Calm, for the patient is awake; none of them is an answer to anything."""
+"""The display's own words. Calm, for the patient is awake; none of them answers anything."""
 
 from __future__ import annotations
 

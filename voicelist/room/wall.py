@@ -71,7 +71,7 @@ class Wall:
 
     discreet: bool
     case: Case | None = None
-    state: State = State()
+    state: State = field(default_factory=State)
     told: Told = field(default_factory=Told)
     doing: Doing = field(default_factory=Doing)
     alive_s: float = 0.0
@@ -101,9 +101,7 @@ class Wall:
             self.state = evolve(self.state, kept.record)
             self.told = after(self.told, kept.record, kept.at_s)
         now_s = time.monotonic()
-        return screen(
-            self.case, self.state, self.told, self.doing, now_s, discreet=self.discreet
-        )
+        return screen(self.case, self.state, self.told, self.doing, now_s, discreet=self.discreet)
 
 
 def show(end: ChildEnd, shown: Shown, listening: socket.socket) -> None:
