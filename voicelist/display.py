@@ -27,6 +27,7 @@ _BETWEEN = "  "
 # A narrower terminal than this is no place for a hanging indent.
 _TEXT_AT_LEAST = 24
 _SHORT_ROLES = {"circulating-nurse": "nurse", "scrub-nurse": "scrub"}
+_OR = ", or: "
 _BETWEEN_ANSWERS = "  \N{MIDDLE DOT}  "
 
 
@@ -99,7 +100,8 @@ class TerminalDisplay:
     def _tell_answers(self) -> None:
         answers, self._answers = self._answers, ()
         if answers:
-            self.show("permitted", _BETWEEN_ANSWERS.join(answers))
+            between = _OR if self._plain else _BETWEEN_ANSWERS
+            self.show("permitted", between.join(answers))
 
     def _line(self, who: str, what: Text) -> None:
         what.plain = printable(what.plain)

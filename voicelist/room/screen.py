@@ -55,9 +55,9 @@ def screen(
         "call": _call(case, state, discreet=discreet),
         "asks": "read-back" if state.pending is not None else "call" if state.current else "",
         "source": _source(case, state),
-        "answers": list(answers_in_words(case, state)),
+        "answers": [] if discreet and state.pending else list(answers_in_words(case, state)),
         "heard": [_line(case, state, told, one, discreet=discreet) for one in told.heard[::-1]],
-        "sections": list(_progress(case, state)),
+        "sections": list(_progress(case, state, discreet=discreet)),
         "open": [_open(one, standing, discreet=discreet) for one, standing in items],
         "not_asked": _not_asked(case, state),
         "mismatches": list(_mismatches(case, told, discreet=discreet)),
@@ -121,12 +121,13 @@ def _line(
     case: Case, state: State, told: Told, line: HeardLine, *, discreet: bool
 ) -> dict[str, str]:
     role = f"role.{line.role}"
+    became = "recorded" if discreet and line.became == "reported" else line.became
     sentences = case.bundle.sentences.sentences
     return {
         "who": case.text(role) if role in sentences else labels.NOBODY,
         "words": _words(case, state, told, line, discreet=discreet),
-        "became": labels.BECAME[line.became],
-        "mark": line.became,
+        "became": labels.BECAME[became],
+        "mark": became,
     }
 
 
@@ -151,13 +152,15 @@ def _sections(case: Case, state: State) -> tuple[Section, ...]:
     return (*case.sections(), *lists)
 
 
-def _progress(case: Case, state: State) -> Iterator[dict[str, Any]]:
+def _progress(case: Case, state: State, *, discreet: bool) -> Iterator[dict[str, Any]]:
     waits = {one.id for one in case.sections()} - {one.id for one in at_hand(case, state)}
     for section in _sections(case, state):
         items = list(due_items(case, state, section))
         if not items:
             continue
         marks = [_mark(one, state) for one in items]
+        if discreet:
+            marks = ["open" if one == "reported" else one for one in marks]
         through = sum(is_settled(one, state.item(one.id)) for one in items)
         here = section.id == state.section and not state.closed and not state.under_way
         yield {

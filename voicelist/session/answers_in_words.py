@@ -149,7 +149,9 @@ def _wordings(node: Node, rules: RuleSet, scope: str | None) -> Iterator[str]:
 
 
 def _some(node: Node, rules: RuleSet, scope: str | None) -> Iterator[str]:
-    return itertools.islice(_wordings(node, rules, scope), _CHOICES_SHOWN)
+    """The wordings of a part; of many, what they are instead."""
+    few = list(itertools.islice(_wordings(node, rules, scope), _CHOICES_SHOWN + 1))
+    return iter(few if len(few) <= _CHOICES_SHOWN else [f"({_plain(node, rules, scope)})"])
 
 
 def _plain(node: Node, rules: RuleSet, scope: str | None) -> str:
@@ -166,7 +168,7 @@ def _plain(node: Node, rules: RuleSet, scope: str | None) -> str:
         case Repeat(least=1):
             return _plain(node.part, rules, scope)
         case Repeat(least=least) if least > 1:
-            return f"{_plain(node.part, rules, scope)}, {least} times"
+            return f"({_plain(node.part, rules, scope)}; {least} times)"
         case _:
             return ""
 

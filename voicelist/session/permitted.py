@@ -29,7 +29,8 @@ def answers_written(case: Case, item_id: str) -> str:
 def help_lines(case: Case, state: State) -> tuple[str, ...]:
     """What may be said to what waits, and what at any time."""
     active = active_phrases(case, state)
-    commands = [name.removeprefix(_COMMAND) for name in case.grammar.names if name in active]
+    permitted = (name for name in case.grammar.names if name in active)
+    commands = [one.removeprefix(_COMMAND) for one in permitted if one.startswith(_COMMAND)]
     anytime = (*ANYTIME, *LATER_ANYTIME)
     rules = _rules(case)
     now = [_wording(one, rules) for one in commands if one not in anytime and ":" not in one]
@@ -54,4 +55,4 @@ def _wording(command: str, rules: RuleSet) -> str:
 
 
 def _rules(case: Case) -> RuleSet:
-    return RuleSet.from_texts(case.bundle.rules.items())
+    return case.natural.rules
