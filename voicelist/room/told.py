@@ -76,7 +76,7 @@ def after(told: Told, record: Record, at_s: float) -> Told:
         case UnderWay():
             return replace(told, quiet_s=at_s)
         case SectionAsked():
-            return replace(_became(told, "replied"), quiet_s=None)
+            return replace(_became(told, "kept"), quiet_s=None)
         case MilestoneTold():
             first = told.milestones.get(record.milestone)
             ago_s = 60.0 * (record.minutes_ago or 0.0)
