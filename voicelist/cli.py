@@ -81,7 +81,7 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 def main() -> None:
     """Run the command line; every refusal is one sentence, never a traceback."""
     try:
-        app(standalone_mode=True)
+        app(prog_name="voicelist", standalone_mode=True)
     except VoicelistError as error:
         last_words(printable(str(error)))
         sys.exit(error.exit_code)

@@ -67,7 +67,8 @@ def read_settings(file: Path | None = None) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for key, value in node.value:
         where = f"{place}:{key.start_mark.line + 1}"
-        found[_known(str(key.value), where, found)] = _value(str(key.value), value, where)
+        known = _known(str(key.value), where, found)
+        found[known] = _value(known, value, where)
     return found
 
 

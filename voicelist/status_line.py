@@ -84,6 +84,7 @@ class StatusLine:
             self._thread.join()
             with self._turn, contextlib.suppress(OSError, SystemExit):
                 self._clear()
+                self._console.file.flush()
 
     @contextlib.contextmanager
     def lifted(self) -> Iterator[None]:

@@ -10,7 +10,6 @@ from __future__ import annotations
 import json
 import socket
 import time
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -80,17 +79,17 @@ def started(access: Access, address: Address) -> Served:
 
 
 @pytest.fixture(scope="module")
-def served() -> Iterator[Served]:
+def served() -> Served:
     address = open_address(None, 0)
-    yield started(Access("", address.hosts), address)
+    return started(Access("", address.hosts), address)
 
 
 @pytest.fixture(scope="module")
-def guarded(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+def guarded(tmp_path_factory: pytest.TempPathFactory) -> Served:
     """As where a host is named."""
     token = kept_token(tmp_path_factory.mktemp("data"))
     address = open_address(None, 0)
-    yield started(Access(token), address)
+    return started(Access(token), address)
 
 
 @pytest.mark.parametrize("path", PAGES)

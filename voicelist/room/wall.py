@@ -6,6 +6,7 @@ no longer gives a sign of life it publishes nothing either, and the page says th
 
 from __future__ import annotations
 
+import os
 import socket
 import time
 from collections import deque
@@ -26,6 +27,10 @@ from voicelist.session.state import State, evolve
 
 # What the page shows goes on once a second; the case has to have been heard of by then.
 PUBLISHED_EVERY_S = 1.0
+# However much happens, no oftener than this: many readers are to cost the case nothing.
+_PUBLISHED_AT_MOST_EVERY_S = 0.08
+# The case goes before its display where the computer is busy.
+_NICENESS = 10
 CASE_HEARD_WITHIN_S = 1.2
 _GLANCE_S = 0.1
 
@@ -107,6 +112,7 @@ class Wall:
 def show(end: ChildEnd, shown: Shown, listening: socket.socket) -> None:
     """The child's work, until its parent is gone."""
     hush()
+    os.nice(_NICENESS)
     end.beat()
     board = Board()
     serve(board, listening, shown.access)
@@ -125,7 +131,8 @@ def _go_on(end: ChildEnd, wall: Wall, board: Board, compiling: Future[Case]) -> 
     published_s = 0.0
     due = False
     while True:
-        message = end.receive(_GLANCE_S if not due else 0.0)
+        rest_s = published_s + _PUBLISHED_AT_MOST_EVERY_S - time.monotonic()
+        message = end.receive(max(0.0, min(rest_s, _GLANCE_S)) if due else _GLANCE_S)
         due = wall.take(message) or due
         if wall.case is None and compiling.done():
             wall.case, due = compiling.result(), True
@@ -137,7 +144,7 @@ def _go_on(end: ChildEnd, wall: Wall, board: Board, compiling: Future[Case]) -> 
             continue
         now_s = time.monotonic()
         lives = now_s - wall.alive_s < CASE_HEARD_WITHIN_S
-        if due or (lives and now_s - published_s >= PUBLISHED_EVERY_S):
+        if (due and rest_s <= 0.0) or (lives and now_s - published_s >= PUBLISHED_EVERY_S):
             _publish(wall, board)
             published_s, due = now_s, False
 
