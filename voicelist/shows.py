@@ -19,7 +19,7 @@ from voicelist.session.answers_in_words import answers_in_words
 from voicelist.session.case import Case
 from voicelist.session.flow_records import UnderWay
 from voicelist.session.record_base import Record
-from voicelist.session.records import AskedAgain, Called, Closed, ReadBack
+from voicelist.session.records import AskedAgain, Called, CarriedOn, Closed, Prompted, ReadBack
 from voicelist.session.state import State, evolve
 from voicelist.status_line import StatusLine
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from voicelist.room.feed import Feed
 
 # After these something may be answered that could not be before, or is asked anew.
-_ASKS = (Called, ReadBack, AskedAgain, UnderWay)
+_ASKS = (Called, ReadBack, AskedAgain, Prompted, CarriedOn, UnderWay)
 
 
 @dataclass(frozen=True, slots=True)
