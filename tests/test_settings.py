@@ -1,4 +1,4 @@
-"""The settings file in the user's config folder: defaults of options, and one sentence for a slip."""
+"""The settings file in the config folder: defaults of options, and one sentence for a slip."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The case on a terminal: 80 columns, hanging indents, a status line, and plain lines on request."""
+"""The case on a terminal: 80 columns, hanging indents, a status line, plain lines on request."""
 
 from __future__ import annotations
 
