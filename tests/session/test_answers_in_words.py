@@ -7,7 +7,12 @@ import re
 import pytest
 
 from tests.session.talk import TO_TIME_OUT, Talk, shipped_case
-from voicelist.session.answers_in_words import NUMBER, answers_in_words, answers_to_item
+from voicelist.session.answers_in_words import (
+    CHANGE_OF_PLAN,
+    NUMBER,
+    answers_in_words,
+    answers_to_item,
+)
 from voicelist.session.order import active_phrases
 
 SETTINGS = "power forty vacuum five hundred flow twenty eight pulses thirty"
@@ -88,3 +93,9 @@ def test_on_hold_under_way_and_at_the_end() -> None:
     assert any("sign out" in one for one in told)
     talk.says("abandon this case because of equipment trouble", "yes abandon this case")
     assert answers_in_words(talk.case, talk.state) == ()
+
+
+def test_what_part_of_the_plan_changes_is_said_in_a_form_of_its_own() -> None:
+    talk = Talk("time-out")
+    talk.says("change of plan please")
+    assert CHANGE_OF_PLAN in answers_in_words(talk.case, talk.state)

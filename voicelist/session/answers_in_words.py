@@ -23,6 +23,7 @@ from voicelist.session.state import State
 NUMBER = "(a number)"
 SIGNED_NUMBER = f"plus or minus {NUMBER}"
 SETTINGS = "each setting, then its number: power, vacuum, flow ..."
+CHANGE_OF_PLAN = "change of plan, then what, its new value, and from which document"
 # More choices than this are not read in passing; the first ones stand for the others.
 _CHOICES_SHOWN = 6
 _OF_MANY = 3
@@ -90,6 +91,8 @@ def _to_read_back(case: Case, state: State, pending: ReadBack) -> Iterator[str]:
             yield from _acceptances(case, pending)
         else:
             yield from _command(name, case.natural.rules)
+    if pending.about == "plan-part":
+        yield CHANGE_OF_PLAN
     if pending.item:
         yield from answers_to_item(case, pending.item)
 
