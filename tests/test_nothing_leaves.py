@@ -160,6 +160,21 @@ def test_sound_devices_are_asked_for_within_the_computer(empty_home: Home) -> No
     assert [one for one in outside if not any(place in one for place in for_sound)] == []
 
 
+def test_the_room_display_waits_on_this_computer_alone(empty_home: Home) -> None:
+    """It listens, on loopback, and reaches for nobody."""
+    options = ("--typed", "--voice", "none", "--display", "--display-port", "0")
+    seen = empty_home.watch(*VOICELIST, "run", PLAN, *options)
+    assert seen.code == 0, seen.printed
+    assert "The display: http://127.0.0.1:" in seen.printed
+    bound = [call for call in seen.reached_for if call.startswith("bind(") and "sin_" in call]
+    assert bound
+    assert [call for call in bound if '"127.0.0.1"' not in call] == []
+    reached = ("connect(", "sendto(", "sendmsg(", "sendmmsg(")
+    beyond = [call for call in seen.reached_beyond if call.startswith(reached)]
+    assert [call for call in beyond if "sa_family=" in call] == []
+    assert seen.made_outside(empty_home.own) == []
+
+
 CONNECTS = 'socket.create_connection(("192.0.2.1", 9), timeout=0.2)'
 ASKS = 'socket.getaddrinfo("nobody.invalid", 443)'
 SENDS = 'socket.socket(socket.AF_INET, socket.SOCK_DGRAM).sendto(b"-", ("192.0.2.1", 9))'

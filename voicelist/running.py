@@ -6,7 +6,7 @@ import contextlib
 import itertools
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import partial
@@ -16,6 +16,7 @@ from typing import Any
 from rich.console import Console
 
 from voicelist import __version__
+from voicelist.activity import Activity, WatchedHearer, WatchedSource
 from voicelist.asr.model import ModelPlace, find_model
 from voicelist.asr.recogniser_process import Ears
 from voicelist.asr.verifier import WITNESS, witness_folder
@@ -27,6 +28,7 @@ from voicelist.documents.bundle import load_bundle
 from voicelist.documents.case_codes import looks_identifying
 from voicelist.documents.embedded import Bundle
 from voicelist.errors import RecordError, UsageError
+from voicelist.gated_speaker import GatedMouth
 from voicelist.keys import Keys
 from voicelist.listening.kept_sound import HeldSound, SoundKeeper
 from voicelist.listening.practice import PracticeTeam, load_script
@@ -43,15 +45,19 @@ from voicelist.record.times import local_offset_min
 from voicelist.record.writer import Clocks, Writer
 from voicelist.session.case import Case, compile_case
 from voicelist.session.day import facts_of_the_day
+from voicelist.session.events import Begin
 from voicelist.session.loop import Session
+from voicelist.session.machine import step
 from voicelist.session.order import day_taken_in
 from voicelist.session.record_base import Record
 from voicelist.session.record_stopped import remedy, sentences_to_prepare, tell_record_stopped
 from voicelist.session.records import Opened, Resumed, from_body
 from voicelist.session.state import State, evolve, replay
 from voicelist.session.wording import spoken
+from voicelist.shows import DisplayWanted, JournalKeeper, Shows, shown
 from voicelist.speaking.speaker import Mouth
 from voicelist.stopping import TERMINAL_GONE, StopRequests
+from voicelist.typed_beside import TypedBeside
 
 # Two channels are two close microphones, in this order.
 CHANNEL_ROLES = ("circulating-nurse", "surgeon")
@@ -78,9 +84,12 @@ class How:
     real_pace: bool = True
     voice: str | None = None
     voice_out: Path | None = None
+    speaker: str | None = None
     store_url: str | None = None
     quiet: bool = False
     keep_audio: bool = False
+    plain: bool = False
+    display: DisplayWanted | None = None
     clocks: Clocks = field(default_factory=Clocks)
 
     @property
@@ -91,46 +100,6 @@ class How:
     def aloud(self) -> bool:
         """Whether the assistant is to be heard in the room."""
         return self.real_pace and self.source in ("live", "recording", "practice")
-
-
-@dataclass(slots=True)
-class JournalKeeper:
-    """Records to the journal; returns when they are on disk."""
-
-    writer: Writer
-    sound: SoundKeeper | None = None
-
-    def keep(self, record: Record) -> None:
-        entry = self.writer.append(record)
-        if self.sound is not None:
-            self.sound.keep(entry.seq, record)
-
-
-@dataclass(slots=True)
-class GatedMouth:
-    """The assistant's voice; closes the microphone's gate behind every sound. Any key stops it, and
-    so does being asked to end."""
-
-    mouth: Mouth
-    gate: Gate
-    keys: Keys
-    stopping: StopRequests
-
-    def speak(self, text: str) -> tuple[float, str]:
-        if self.stopping.urgent:
-            return 0.0, ""
-        spoken = self.mouth.say(
-            text, interrupted=lambda: self.stopping.urgent or self.keys.pressed()
-        )
-        self.gate.close_behind_speech()
-        return spoken.seconds, spoken.problem or ""
-
-    def tone(self) -> None:
-        self.mouth.tone()
-        self.gate.close_behind_speech()
-
-    def adjust(self, pace: int, level: int) -> None:
-        self.mouth.adjust(pace, level)
 
 
 @dataclass(slots=True)
@@ -177,6 +146,7 @@ def run_plan(plan: Path, how: How, console: Console, first_section: str = "") ->
                 how.keep_audio,
                 local_offset_min(),
             )
+            around.shows.begin(case, (), ())
             room.begin(case, opened, writer)
             session = room.session(case, evolve(State(), opened), writer)
             return _held(session, room, writer, began_s)
@@ -224,12 +194,14 @@ def resume_case(code: str, how: How, console: Console) -> Outcome:
                 how.keep_audio,
                 local_offset_min(),
             )
+            around.shows.begin(case, records, [one.at for one in entries])
             room.begin(case, resumed, writer)
             session = room.session(case, evolve(replay(records), resumed), writer)
             return _held(session, room, writer, began_s)
 
 
 def _held(session: Session, room: Room, writer: Writer, began_s: float) -> Outcome:
+    room.make_ready(session)
     ready_s = time.monotonic() - began_s
     state = session.run()
     return Outcome(
@@ -251,6 +223,7 @@ class Around:
     how: How
     store: Store
     display: TerminalDisplay
+    shows: Shows
     stopping: StopRequests
     watch: ClockWatch
 
@@ -258,15 +231,19 @@ class Around:
 @contextlib.contextmanager
 def _around(how: How, console: Console) -> Iterator[Around]:
     """Watches signals and clocks. Raises RecordError where there is no room for a case."""
-    with StopRequests() as stopping:
-        display = TerminalDisplay(console, gone=partial(stopping.ask, TERMINAL_GONE))
+    with contextlib.ExitStack() as stack:
+        stopping = stack.enter_context(StopRequests())
+        shows = stack.enter_context(
+            shown(console, partial(stopping.ask, TERMINAL_GONE), how.display, how.plain)
+        )
+        display = shows.terminal
         told = room_on_disk(how.store_url, practice=how.practice)
         if told:
             display.show("notice", told)
         watch = ClockWatch(how.clocks)
         store = Store(how.store_url, practice=how.practice, clocks=how.clocks)
         with watch.beating():
-            yield Around(how, store, display, stopping, watch)
+            yield Around(how, store, display, shows, stopping, watch)
 
 
 def thawed(value: Any) -> Any:
@@ -288,6 +265,7 @@ class Room:
     source: Source | None
     mouth: Mouth
     speaker: GatedMouth
+    hearer: TypedHearer | SoundHearer | None = None
 
     def roles(self, bundle: Bundle) -> tuple[str, ...]:
         """Whose microphone each channel is; nobody's in a list without these roles."""
@@ -312,6 +290,7 @@ class Room:
         except Exception:
             tell_record_stopped(case, self.speaker, self.around.display, "", told)
             raise
+        self.around.shows.kept(first)
 
     def session(self, case: Case, state: State, writer: Writer) -> Session:
         how, display = self.around.how, self.around.display
@@ -323,29 +302,45 @@ class Room:
             # The code may end with the number that is to be read from list or wristband.
             display.show("notice", name if case.asks_for_number else f"{writer.case}: {name}")
         self._prepare_calls(case)
-        hearer = self._hearer(case)
+        activity = self.around.shows.activity
+        hearer = self.hearer = self._hearer(case, activity)
         session = Session(
             case,
             state,
-            JournalKeeper(writer, self._sound_keeper(writer)),
+            JournalKeeper(writer, self.around.shows.kept, self._sound_keeper(writer)),
             self.speaker,
-            hearer,
+            WatchedHearer(hearer, activity),
             display,
             self.around.stopping,
             self.around.watch,
             remedy(case, writer.case, resumable=not how.practice),
         )
-        hearer.each_pass = session.look_at_clocks
+
+        def each_pass() -> None:
+            activity.sign()
+            session.look_at_clocks()
+
+        hearer.each_pass = each_pass
         return session
 
-    def _sound_keeper(self, writer: Writer) -> SoundKeeper | None:
+    def _sound_keeper(self, writer: Writer) -> Callable[[int, Record], None] | None:
         """Keeps the sound of utterances, if that is wanted; it is shown that it does."""
         if not isinstance(self.source, HeldSound):
             return None
         display, store = self.around.display, self.around.store
         display.show("notice", "The sound of what is said to the assistant is kept, encrypted.")
         folder, tell = store.sound_folder(writer.case), partial(display.show, "notice")
-        return SoundKeeper(self.source, folder, public_keys(), tell)
+        return SoundKeeper(self.source, folder, public_keys(), tell).keep
+
+    def make_ready(self, session: Session) -> None:
+        """Nothing is called before it is heard: the phrases of the first call are worked out, the
+        recogniser is there, and the microphone gives sound."""
+        stopping = self.around.stopping
+        if isinstance(self.hearer, SoundHearer):
+            first, _ = step(session.case, session.state, Begin())
+            self.hearer.make_ready(first, lambda: stopping.reason)
+        if isinstance(self.source, LiveRoom):
+            self.source.begin(lambda: stopping.reason)
 
     def _prepare_calls(self, case: Case) -> None:
         """Has the calls rendered in the background, as they will be spoken, and early among them
@@ -355,13 +350,20 @@ class Room:
         texts = itertools.chain(calls[:1], sentences_to_prepare(case), calls[1:])
         self.mouth.prepare(spoken(sentences, lexicon, one) for one in texts)
 
-    def _hearer(self, case: Case) -> TypedHearer | SoundHearer:
+    def _hearer(self, case: Case, activity: Activity) -> TypedHearer | SoundHearer:
+        typed = TypedHearer(case, sys.stdin, partial(self.around.display.show, "notice"))
         if self.ears is None or self.source is None or self.model is None:
-            show = partial(self.around.display.show, "notice")
-            return TypedHearer(case, sys.stdin, show)
+            activity.types(on_terminal=sys.stdin.isatty())
+            return typed
         said = case.grammar.vocabulary() | case.room.words()
         known = vocabulary(self.model.path, among=said)
-        return SoundHearer(case, self.ears, self.source, self.roles(case.bundle), known)
+        source: Source = WatchedSource(self.source, activity)
+        if isinstance(self.source, LiveRoom):
+            beside = TypedBeside(source, activity, typed, self.speaker.keys)
+            hearer = SoundHearer(case, self.ears, beside, self.roles(case.bundle), known)
+            self.source.meanwhile = lambda: beside.line(hearer.each_pass)
+            return hearer
+        return SoundHearer(case, self.ears, source, self.roles(case.bundle), known)
 
 
 @contextlib.contextmanager
@@ -379,9 +381,9 @@ def _room(around: Around) -> Iterator[Room]:
                 source = HeldSound(source)
             ears = Ears(wide_search_model(model), source.channels)
             stack.callback(ears.close)
-        mouth = Mouth(how.voice, play=how.aloud, out=how.voice_out)
+        mouth = Mouth(how.voice, play=how.aloud, out=how.voice_out, device=how.speaker)
         stack.callback(mouth.close)
-        speaker = GatedMouth(mouth, gate, keys, around.stopping)
+        speaker = GatedMouth(mouth, gate, keys, around.stopping, around.shows.activity)
         yield Room(around, model, ears, source, mouth, speaker)
 
 

@@ -67,7 +67,7 @@ class TypedHearer:
         self._case = case
         self._lines = lines
         self._on_terminal = lines.isatty()
-        self._tell = tell
+        self.tell = tell
         # Typed in haste "isn't" is "isnt".
         short = (word for word in case.room.words() if "'" in word)
         self._known = case.grammar.vocabulary() | case.room.words()
@@ -85,15 +85,19 @@ class TypedHearer:
             line = self._lines.readline()
         except OSError:
             return Stop(_GONE)
-        if line.strip().lower() in _HELP:
-            for told in help_lines(self._case, state):
-                self._tell(told)
-            return self.next_event(state)
         if line:
-            return self._utterance(line, state)
+            return self.event_of(line, state) or self.next_event(state)
         # After Ctrl-D a terminal is still there.
         gone = self._on_terminal and not self._lines.isatty()
         return Stop(_GONE if gone else "the typed input ended")
+
+    def event_of(self, line: str, state: State) -> Event | None:
+        """What a typed line amounts to; None after `help`."""
+        if line.strip().lower() not in _HELP:
+            return self._utterance(line, state)
+        for told in help_lines(self._case, state):
+            self.tell(told)
+        return None
 
     def _waited(self, due_s: float | None) -> float | None:
         """Waits for a line: None when there is one, the seconds waited when a prompt is due."""
