@@ -83,20 +83,20 @@ def shares(channels: int, load: str, seconds: int) -> dict[str, float]:
     """The share of one core that hearing takes under a load."""
     case = compile_case(load_bundle(shipped("grammars") / "plans" / f"{PLAN}.yaml"))
     wide = wide_search_model(find_model())
-    ears = RecogniserProcess(wide, channels)
+    recogniser = RecogniserProcess(wide, channels)
     try:
         source = Paced(channels)
         roles = ROLES if channels == len(ROLES) else ()
-        hearer = SoundHearer(case, ears, source, roles, vocabulary(wide))
+        hearer = SoundHearer(case, recogniser, source, roles, vocabulary(wide))
         _play(case, hearer, source, _sound(load, channels, 5))  # everything is loaded and compiled
-        if ears.pid is None:
+        if recogniser.pid is None:
             raise RuntimeError("the recogniser has no process")
-        pids = {"recogniser": ears.pid, "session": os.getpid()}
+        pids = {"recogniser": recogniser.pid, "session": os.getpid()}
         before = {name: Usage.of(pid) for name, pid in pids.items()}
         _play(case, hearer, source, _sound(load, channels, seconds))
         used = {name: Usage.of(pid).share_since(before[name]) for name, pid in pids.items()}
     finally:
-        ears.close()
+        recogniser.close()
     return {
         **{name: round(share, 3) for name, share in used.items()},
         "all": round(sum(used.values()), 3),

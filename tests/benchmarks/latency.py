@@ -156,21 +156,21 @@ def _spread(clips: list[Clip], wanted: int) -> list[Clip]:
 def measure(case: Case, clips: dict[str, list[Clip]], channels: int) -> dict[str, Any]:
     """All clips through the session's hearing on so many channels."""
     wide = wide_search_model(find_model())
-    ears = RecogniserProcess(wide, channels)
+    recogniser = RecogniserProcess(wide, channels)
     try:
         source = Paced(channels)
         roles = ROLES if channels == len(ROLES) else ()
-        hearer = SoundHearer(case, ears, source, roles, vocabulary(wide))
+        hearer = SoundHearer(case, recogniser, source, roles, vocabulary(wide))
         for clip in clips[PREFIX_FREE][:WARM_UP]:
             _play(case, hearer, source, clip, "")
-        if ears.pid is None:
+        if recogniser.pid is None:
             raise RuntimeError("the recogniser has no process")
-        before = Usage.of(ears.pid)
+        before = Usage.of(recogniser.pid)
         timed = [_play(case, hearer, source, clip, kind) for kind in clips for clip in clips[kind]]
-        share = Usage.of(ears.pid).share_since(before)
-        memory_MB = _memory_MB(ears.pid)
+        share = Usage.of(recogniser.pid).share_since(before)
+        memory_MB = _memory_MB(recogniser.pid)
     finally:
-        ears.close()
+        recogniser.close()
     return {
         **{kind: _summary([one for one in timed if one.kind == kind]) for kind in clips},
         "recogniser_share_of_one_core": round(share, 3),

@@ -15,7 +15,7 @@ from voicelist.session.state import State
 RATE_HZ = 16_000
 
 
-class QuietEars:
+class QuietRecogniser:
     """Takes everything in at once and hears nothing."""
 
     behind_samples = 0
@@ -55,7 +55,9 @@ class GatedRoom:
 
 def test_the_assistants_own_speech_is_no_silence() -> None:
     talk, room = Talk(), GatedRoom(spoke_s=6.5)
-    hearer = SoundHearer(talk.case, cast(RecogniserProcess, QuietEars()), room, (), frozenset())
+    hearer = SoundHearer(
+        talk.case, cast(RecogniserProcess, QuietRecogniser()), room, (), frozenset()
+    )
     event = hearer.next_event(talk.state)
     assert isinstance(event, Silence)
     assert event.seconds >= 8.0

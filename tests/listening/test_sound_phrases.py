@@ -15,7 +15,7 @@ from voicelist.session.state import State
 
 
 class _Quiet:
-    """A room in which nobody speaks, and ears that hear nothing."""
+    """A room in which nobody speaks, and a recogniser that hears nothing."""
 
     channels = 1
     behind_samples = 0

@@ -38,7 +38,7 @@ def test_a_hand_over_reads_out_what_was_left_and_what_is_open() -> None:
 def test_an_answer_is_corrected_late_by_its_short_name() -> None:
     room = at("sign-in", item="ordered-lens")
     reply = room.says("correction for identity and consent")
-    assert reply == ["Taken back: identity and consent.", "Clear or not: identity, consent?"]
+    assert reply == ["Withdrawn: identity and consent.", "Clear or not: identity, consent?"]
     room.says("identity doubtful")
     assert room.status("identity") == "said-fault"
     assert sum(isinstance(one, Undone) for one in room.records) == 1
@@ -48,7 +48,7 @@ def test_an_answer_is_corrected_late_by_its_short_name() -> None:
 def test_a_correction_opens_the_section_again_and_says_so_and_then_goes_on() -> None:
     room = until(Room(case_of(FULL)), "mark")
     reply = room.says("correction for machine power")
-    assert reply[:2] == ["Taken back: machine power.", "The machine is open again."]
+    assert reply[:2] == ["Withdrawn: machine power.", "The machine is open again."]
     room.says("machine power on")
     assert room.state.current == "mark"
     assert "machine" in room.state.closed_sections

@@ -78,15 +78,15 @@ def spoken(name: str) -> Samples:
 
 
 def at_real_pace(
-    sound: Samples, ears: RecogniserProcess, first_sample: int
+    sound: Samples, recogniser: RecogniserProcess, first_sample: int
 ) -> Iterator[Told | None]:
     """Feed sound as a microphone does; what is told meanwhile, None after each piece."""
     began_s = time.monotonic()
     for at in range(0, len(sound) - PIECE_SAMPLES, PIECE_SAMPLES):
-        ears.feed(0, sound[at : at + PIECE_SAMPLES], first_sample + at)
+        recogniser.feed(0, sound[at : at + PIECE_SAMPLES], first_sample + at)
         due_s = began_s + (at + PIECE_SAMPLES) / SAMPLE_RATE_HZ
         while (left_s := due_s - time.monotonic()) > 0:
-            if (told := ears.poll(left_s)) is not None:
+            if (told := recogniser.poll(left_s)) is not None:
                 yield told
         yield None
 
@@ -94,17 +94,17 @@ def at_real_pace(
 def one_round(model: Path, blow: signal.Signals, moment_s: float) -> Round:
     """Strike `moment_s` after the beginning of the first sentence."""
     result = Round()
-    ears = RecogniserProcess(model)
-    ears.listen(Sentences())
-    while ears.load_s is None:
-        ears.wait(0.1)
+    recogniser = RecogniserProcess(model)
+    recogniser.listen(Sentences())
+    while recogniser.load_s is None:
+        recogniser.wait(0.1)
     first, second = spoken("01-*.flac"), spoken("02-*.flac")
     struck_s = 0.0
     strike_from = SAMPLE_RATE_HZ + round(moment_s * SAMPLE_RATE_HZ)
     position = 0
     for sound in (first, second):
         fed = position
-        for told in at_real_pace(sound, ears, position):
+        for told in at_real_pace(sound, recogniser, position):
             now_s = time.monotonic()
             match told:
                 case RecogniserLost():
@@ -115,11 +115,11 @@ def one_round(model: Path, blow: signal.Signals, moment_s: float) -> Round:
                     result.heard += [one.text for one in told.alternatives[:1]]
                 case None:
                     fed += PIECE_SAMPLES
-                    if not struck_s and fed >= strike_from and ears.pid is not None:
+                    if not struck_s and fed >= strike_from and recogniser.pid is not None:
                         struck_s = time.monotonic()
-                        os.kill(ears.pid, blow)
+                        os.kill(recogniser.pid, blow)
         position += len(sound)
-    ears.close()
+    recogniser.close()
     return result
 
 

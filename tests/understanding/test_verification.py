@@ -136,7 +136,7 @@ def test_that_an_answer_was_negated_must_be_far_less_likely() -> None:
     assert isinstance(heard(verifier({FIRM: -1.0}, own), *hearings), NotUnderstood)
 
 
-def test_of_a_long_answer_the_witness_need_not_hear_all() -> None:
+def test_of_a_long_answer_the_verifier_need_not_hear_all() -> None:
     ambiguous = ((TRAY, OIL), (OIL, TRAY))
     assert isinstance(heard(None, *ambiguous), NotUnderstood)
     for own, found in ((-0.1, Understood), (0.1, NotUnderstood)):
@@ -165,7 +165,7 @@ def test_where_it_is_loud_a_hearing_must_have_found_it_nearest() -> None:
     assert rule_of(heard(answers, ambiguous, ambiguous, AMBIGUOUS, low_snr=True)) == "line.done"
 
 
-def test_an_answer_is_doubted_that_the_witness_finds_unlikely_beside_another() -> None:
+def test_an_answer_is_doubted_that_the_verifier_finds_unlikely_beside_another() -> None:
     """Another permitted sentence was near, but not so near that there was a doubt."""
     assert rule_of(heard(None, AMBIGUOUS, apart=2.0)) == "line.done"
     far = POLICY.contradicted
@@ -179,7 +179,7 @@ def test_an_answer_is_doubted_that_the_witness_finds_unlikely_beside_another() -
         assert rule_of(heard(answers, AMBIGUOUS, apart=2.0)) == "line.done"
 
 
-def test_of_an_answer_that_stands_alone_no_witness_is_asked() -> None:
+def test_of_an_answer_that_stands_alone_no_verifier_is_asked() -> None:
     answers = verifier({LOOSE: -1.0})
     assert rule_of(heard(answers, (FIRM,))) == "line.done"
     assert rule_of(heard(answers, AMBIGUOUS, apart=POLICY.near + 0.1)) == "line.done"

@@ -17,13 +17,13 @@ from voicelist.grammar.grammar import Grammar
 from voicelist.grammar.syntax import Place as PhrasePlace
 from voicelist.grammar.syntax import Reference
 from voicelist.linting.material import Compiled, Material
+from voicelist.session.asking_again import by_example, shorter
 from voicelist.session.case import PLAN_SOURCE
 from voicelist.session.catalogue import (
     FIELD_KEYS,
     READ_BACK_WORDS_AT_MOST,
     READ_BACKS,
     REQUIRED,
-    ROLE_KEYS,
 )
 from voicelist.session.details import parts_of
 from voicelist.session.details_said import details_said
@@ -65,6 +65,7 @@ def lint_self_hearing(compiled: Compiled) -> Iterator[Problem]:
         said = _accepted(compiled, both)
         if said and not any(_accepted(compiled, text) for text in (item.call, item.why)):
             yield compiled.material.places["checklist"].of(path).problem(*_heard_itself(said, both))
+    yield from _asked_again(compiled)
     sentences = compiled.material.sentences
     samples = samples_of(compiled)
     for key in sound_keys(sentences):
@@ -74,6 +75,22 @@ def lint_self_hearing(compiled: Compiled) -> Iterator[Problem]:
                 place = compiled.material.places["sentences"].of(("sentences", key))
                 yield place.problem(*_heard_itself(said, text))
                 break
+
+
+def _asked_again(compiled: Compiled) -> Iterator[Problem]:
+    """Each item as it is asked for the second and the third time: no answer, and short."""
+    material = compiled.material
+    if not set(REQUIRED).issubset(sound_keys(material.sentences)):
+        return
+    for path, item in material.items():
+        for text in (shorter(material.sentences, item), by_example(material.sentences, item)):
+            place = material.places["checklist"].of((*path, "call"))
+            said, count = _accepted(compiled, text), len(text.split())
+            if said is not None and _accepted(compiled, item.call) is None:
+                yield place.problem(*_heard_itself(said, text))
+            if count > READ_BACK_WORDS_AT_MOST:
+                expected = f"expected at most {READ_BACK_WORDS_AT_MOST} where it is asked again"
+                yield place.problem(f"{count} words in {quoted(text)}", expected)
 
 
 def lint_catalogue(sentences: Sentences, places: Places) -> Iterator[Problem]:
@@ -128,6 +145,7 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
     quantities = [catalogue[key] for key in QUANTITY_KEYS if key in catalogue]
     return {
         "call": calls,
+        "choice": ["firm or loose"],
         "count": ["1", "3", "12"],
         "document": _sentences_of(compiled, PLAN_SOURCE),
         "expected": ["350", "fixed"],
@@ -144,8 +162,9 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
         "parts": _echoed(material, quantities),
         "details parts": _details(compiled),
         "quantity": quantities,
-        "role": [catalogue[key] for key in ROLE_KEYS if key in catalogue],
+        "role": [text for key, text in catalogue.items() if key.startswith("role.")],
         "section": sections,
+        "thing": ["irrigation"],
         "value": _values(compiled, sound_alikes=False),
         "plan-change value": _values(compiled, sound_alikes=False, of_plan_fields=True),
         "reason-not-applicable value": _choices(compiled, "does_not_apply"),

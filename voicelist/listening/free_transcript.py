@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Set
 from dataclasses import dataclass
 
-from voicelist.session.natural import Natural
+from voicelist.session.natural import BARE_WORD, Natural
 from voicelist.session.state import State
 from voicelist.understanding.context import Context
 from voicelist.understanding.hypothesis import Words
@@ -33,6 +33,7 @@ _MAY_BE_DONE = (
     "where_are_we",
     "what_is_open",
     "why_asked",
+    "what_may_be_said",
     "hold_on",
     "carry_on",
     "silence",
@@ -115,6 +116,8 @@ def _of_one_model(
             return Denied(f"{asked.item}.done", other.words)
         case Understood():
             return Unconfirmed(other.match, other.words)
+        case NotUnderstood(why=why) if why == BARE_WORD:
+            return other
     return found
 
 

@@ -82,6 +82,7 @@ _ANYTIME: Mapping[str, Handler] = {
     "leave_list": under_way.leave_list,
     "role_away": roles_present.ask_away,
     "role_here": roles_present.here,
+    "what_may_be_said": manners.what_may_be_said,
 }
 
 
@@ -262,7 +263,7 @@ def _settle_read_back(turn: Turn, name: str, match: Match, voice: Voice, pending
             _report(turn, pending.item, str(pending.values["words"]), voice)
         case "do_not_report" | "go_on_with_case":
             manners.settle(turn)
-            manners.repeat_question(turn)
+            manners.ask_shorter(turn, pending.item)
         case "correct":
             _correct(turn, match, voice, pending)
         case "confirm_profile":

@@ -107,7 +107,7 @@ def expected_value(turn: Turn, compare: str, planned: str = "") -> object:
     if compare == "case-number":
         return plan.number
     if compare == "eye":
-        return str(plan.eye)
+        return plan.side
     if compare == "grade":
         return {"scale": str(plan.grade.scale), "value": plan.grade.value}
     if compare == "lens-model":
@@ -129,7 +129,9 @@ def take_value(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
     said = value_said(compare, match)
     if said is None:
         text = turn.case.text("say-the-sign")
-        turn.read_back(ReadBack(item_id, "sign", text))
+        number = match.first("unsigned_power")
+        part = {} if number is None else {"words": number.text}
+        turn.read_back(ReadBack(item_id, "sign", text, (), part))
         return
     if compare == "planned":
         said = replace(said, quantity=planned)
