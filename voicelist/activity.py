@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from voicelist.audio.samples import Samples
-from voicelist.listening.sound import Piece, Source
+from voicelist.listening.sound import Piece, SoundSource
 from voicelist.session.events import Equipment, Event
 from voicelist.session.ports import Hearer
 from voicelist.session.state import State
@@ -140,7 +140,7 @@ class WatchedHearer:
 class WatchedSource:
     """Tells how loud it is, and when what was heard is thought about."""
 
-    source: Source
+    source: SoundSource
     activity: Activity
     channels: int = field(init=False)
 

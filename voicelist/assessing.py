@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from voicelist.clinical.limits import DEFAULT, Limits
-from voicelist.clinical.profile import Grade, Profile, Situation
+from voicelist.clinical.profile import Profile, Situation, SpokenGrade
 from voicelist.clinical.rules import findings
 from voicelist.documents.card import Card
 from voicelist.documents.finding import Shelves
@@ -18,7 +18,7 @@ from voicelist.errors import DocumentError, MissingPart, Problem, UsageError
 from voicelist.grammar.grammar import Grammar
 from voicelist.grammar.match import Match
 from voicelist.grammar.ruleset import RuleSet
-from voicelist.grammar.syntax import Place, Reference
+from voicelist.grammar.syntax import PhrasePlace, Reference
 from voicelist.listening.typed import typed_words
 from voicelist.session.checked import other_phases, situation_of
 from voicelist.session.details_said import Planned, details_said, eye_said, with_details
@@ -51,7 +51,7 @@ def assess_words(text: str, card_file: Path, grade: str, phase: str) -> dict[str
     shelves = Shelves.beside(card_file)
     language = card.document.language.partition("-")[0]
     match = settings_reader(card_file)(text)
-    said, situation = _situation(match, card.document, Grade(scale, value), phase)
+    said, situation = _situation(match, card.document, SpokenGrade(scale, value), phase)
     found = findings(situation, _limits(shelves)) if said else ()
     catalogue = load_sentences_beside(shelves, language)
     if catalogue is None:
@@ -85,7 +85,7 @@ def grade_said(text: str) -> tuple[str, float]:
 
 
 def _situation(
-    match: Match | None, card: Card, grade: Grade, phase: str
+    match: Match | None, card: Card, grade: SpokenGrade, phase: str
 ) -> tuple[dict[str, dict[str, Any]], Situation]:
     """What was understood, by quantity, and what the rules look at."""
     if match is None or match.rule != _DETAILS:
@@ -107,7 +107,7 @@ def settings_reader(card_file: Path) -> Callable[[str], Match | None]:
     # A site with rules of its own may have nothing but the settings.
     whole = _WHOLE if rules.find(_WHOLE, None) is not None else _SETTINGS
     roots = [root for root in (whole, _DETAILS) if rules.find(root, None) is not None]
-    grammar = Grammar({root: Reference(root, Place(root, 1, 1)) for root in roots}, rules)
+    grammar = Grammar({root: Reference(root, PhrasePlace(root, 1, 1)) for root in roots}, rules)
     freely = SettingsSaid(rules)
     lexicon = load_lexicon_beside(shelves)
     known = grammar.vocabulary()

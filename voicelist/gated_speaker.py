@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 from voicelist.activity import DECIDING, SPEAKING, Activity
 from voicelist.keys import Keys
-from voicelist.listening.room_sound import Gate
-from voicelist.speaking.speaker import Mouth
+from voicelist.listening.room_sound import MicrophoneGate
+from voicelist.speaking.speaker import SpeechOutput
 from voicelist.stopping import StopRequests
 
 
@@ -16,8 +16,8 @@ class GatedMouth:
     """The assistant's voice; closes the microphone's gate behind every sound. Any key stops it, and
     so does being asked to end."""
 
-    mouth: Mouth
-    gate: Gate
+    mouth: SpeechOutput
+    gate: MicrophoneGate
     keys: Keys
     stopping: StopRequests
     activity: Activity

@@ -28,7 +28,7 @@ from voicelist.errors import DocumentError, Problem, UsageError, VoicelistError
 from voicelist.grammar.abnf import parse_rules
 from voicelist.grammar.grammar import Grammar
 from voicelist.grammar.ruleset import RuleSet
-from voicelist.grammar.syntax import Node, Place, Reference
+from voicelist.grammar.syntax import Node, PhrasePlace, Reference
 from voicelist.session.case import ANYTIME, is_harmless, item_phrases
 from voicelist.understanding.context import Context
 from voicelist.understanding.decision import decide
@@ -85,7 +85,9 @@ def _abnf_context(path: Path) -> Context:
     if not roots:
         raise UsageError(f"{path} has no root and no public rule, so nothing can be said.")
     # By reference, so that what a root says is told apart by its words, as that of any rule.
-    nodes = {name: Reference(name, Place(str(path), 1, 1)) for name in roots if own.named(name)}
+    nodes = {
+        name: Reference(name, PhrasePlace(str(path), 1, 1)) for name in roots if own.named(name)
+    }
     grammar = Grammar(nodes, rules, scopes=dict.fromkeys(nodes, str(path)))
     return Context(grammar, frozenset(nodes), Room.from_rules(shipped))
 
@@ -114,7 +116,7 @@ def _checklist_context(path: Path, item_id: str | None) -> Context:
     if item_id is not None and item_id not in ids:
         raise UsageError(f"There is no item {item_id}: choose one of {', '.join(ids)}.")
     for name in ANYTIME:
-        roots[f"command.{name}"] = Reference(name, Place("rules", 1, 1))
+        roots[f"command.{name}"] = Reference(name, PhrasePlace("rules", 1, 1))
     return Context(
         Grammar(roots, rules, respellings),
         frozenset(active),
@@ -126,12 +128,12 @@ def _checklist_context(path: Path, item_id: str | None) -> Context:
 
 def hear_files(
     listening: Listening, paths: Sequence[Path], *, stream: bool, channel: int
-) -> Iterator[Heard | VoicelistError]:
+) -> Iterator[HeardUtterance | VoicelistError]:
     """What each file amounts to, or what is wrong with it, in the order given. As many as the
     machine has cores are heard at the same time: native code lets other threads run. With `stream`
     it is one after the other, and each utterance comes as it is found."""
 
-    def heard(path: Path) -> Iterator[Heard | VoicelistError]:
+    def heard(path: Path) -> Iterator[HeardUtterance | VoicelistError]:
         try:
             yield from hear_file(listening, path, stream=stream, channel=channel)
         except VoicelistError as error:
@@ -144,7 +146,9 @@ def hear_files(
         yield from itertools.chain.from_iterable(pool.map(lambda path: [*heard(path)], paths))
 
 
-def hear_file(listening: Listening, path: Path, *, stream: bool, channel: int) -> Iterator[Heard]:
+def hear_file(
+    listening: Listening, path: Path, *, stream: bool, channel: int
+) -> Iterator[HeardUtterance]:
     """What one file amounts to: one utterance, or with `stream` each endpointed one."""
     recogniser, verifier, grammar = listening.recogniser, listening.verifier, listening.grammar
     if stream:
@@ -165,9 +169,9 @@ def hear_file(listening: Listening, path: Path, *, stream: bool, channel: int) -
 
 def _heard(
     path: Path, utterance: DecodedUtterance, listening: Listening, decoder: Decoder
-) -> Heard:
+) -> HeardUtterance:
     understood = decide(utterance.passes, listening.context, decoder, POLICY)
-    return Heard(str(path), understood, utterance)
+    return HeardUtterance(str(path), understood, utterance)
 
 
 def _row(path: Path, count: int, channel: int) -> int:
@@ -183,7 +187,7 @@ def _row(path: Path, count: int, channel: int) -> int:
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class HeardUtterance:
     """One utterance of one file."""
 
     file: str

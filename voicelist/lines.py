@@ -51,14 +51,14 @@ _READ_BACK_KINDS = ("choice", "details", "does_not_apply")
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class TypedLine:
     """One line of a table: the item that is asked, or `-`, and what is said."""
 
     item: str
     text: str
 
 
-def read_lines(path: Path) -> tuple[Line, ...]:
+def read_lines(path: Path) -> tuple[TypedLine, ...]:
     """Lines of `item<TAB>text`; further columns are left aside. Raises UsageError."""
     try:
         text = read_file(path, FILE_LIMITS.table, "a table").decode("utf-8")
@@ -70,7 +70,7 @@ def read_lines(path: Path) -> tuple[Line, ...]:
     if any(len(row) < 2 for row in rows):
         number = next(n for n, row in enumerate(rows, 1) if len(row) < 2)
         raise UsageError(f"{path}:{number} has no tab: write an item, a tab, and what is said.")
-    return tuple(Line(row[0].strip(), row[1].strip()) for row in rows)
+    return tuple(TypedLine(row[0].strip(), row[1].strip()) for row in rows)
 
 
 class Typed:
@@ -91,7 +91,7 @@ class Typed:
         self._context = context_for(checklist, None)
         self._known = self._context.grammar.vocabulary() | self._context.room.words()
 
-    def heard(self, line: Line) -> dict[str, Any]:
+    def heard(self, line: TypedLine) -> dict[str, Any]:
         """What one line amounts to, as `--json` tells it. Raises UsageError for an item that there
         is not."""
         asked = next(iter(self._items)) if line.item == ANY_TIME else line.item
@@ -182,7 +182,7 @@ def assessed_lines(card: Path, table: Path) -> list[dict[str, Any]]:
 
 
 def _told(
-    line: Line, amounts_to: str, values: dict[str, Any], offers: list[str], read_back: bool
+    line: TypedLine, amounts_to: str, values: dict[str, Any], offers: list[str], read_back: bool
 ) -> dict[str, Any]:
     return {
         "item": line.item,

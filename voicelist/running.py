@@ -32,8 +32,8 @@ from voicelist.gated_speaker import GatedMouth
 from voicelist.keys import Keys
 from voicelist.listening.kept_sound import HeldSound, SoundKeeper
 from voicelist.listening.practice import PracticeTeam, load_script
-from voicelist.listening.room_sound import Gate, LiveRoom, Recording
-from voicelist.listening.sound import SoundHearer, Source
+from voicelist.listening.room_sound import LiveRoom, MicrophoneGate, Recording
+from voicelist.listening.sound import SoundHearer, SoundSource
 from voicelist.listening.typed import TypedHearer
 from voicelist.record.before import begun_anew, refuse_same_eye, set_up_of_the_day
 from voicelist.record.clock_watch import ClockWatch
@@ -55,7 +55,7 @@ from voicelist.session.records import Opened, Resumed, from_body
 from voicelist.session.state import State, evolve, replay
 from voicelist.session.wording import spoken
 from voicelist.shows import DisplayWanted, JournalKeeper, Shows, shown
-from voicelist.speaking.speaker import Mouth
+from voicelist.speaking.speaker import SpeechOutput
 from voicelist.stopping import TERMINAL_GONE, StopRequests
 from voicelist.typed_beside import TypedBeside
 
@@ -200,7 +200,7 @@ def resume_case(code: str, how: How, console: Console) -> Outcome:
             return _held(session, room, writer, began_s)
 
 
-def _held(session: Session, room: Room, writer: Writer, began_s: float) -> Outcome:
+def _held(session: Session, room: RunningRoom, writer: Writer, began_s: float) -> Outcome:
     room.make_ready(session)
     ready_s = time.monotonic() - began_s
     state = session.run()
@@ -256,15 +256,15 @@ def thawed(value: Any) -> Any:
 
 
 @dataclass(slots=True)
-class Room:
+class RunningRoom:
     """Recogniser, loudspeaker and where the sound comes from, started before the documents are
     compiled."""
 
     around: Around
     model: ModelPlace | None
     recogniser: RecogniserProcess | None
-    source: Source | None
-    mouth: Mouth
+    source: SoundSource | None
+    mouth: SpeechOutput
     speaker: GatedMouth
     hearer: TypedHearer | SoundHearer | None = None
 
@@ -358,7 +358,7 @@ class Room:
             return typed
         said = case.grammar.vocabulary() | case.room.words()
         known = vocabulary(self.model.path, among=said)
-        source: Source = WatchedSource(self.source, activity)
+        source: SoundSource = WatchedSource(self.source, activity)
         if isinstance(self.source, LiveRoom):
             beside = TypedBeside(source, activity, typed, self.speaker.keys)
             hearer = SoundHearer(case, self.recogniser, beside, self.roles(case.bundle), known)
@@ -368,11 +368,11 @@ class Room:
 
 
 @contextlib.contextmanager
-def _room(around: Around) -> Iterator[Room]:
+def _room(around: Around) -> Iterator[RunningRoom]:
     """Starts the native parts, each in its own process, and ends them."""
     how = around.how
     with contextlib.ExitStack() as stack:
-        gate, keys = Gate(), stack.enter_context(Keys(watch=how.source != "typed"))
+        gate, keys = MicrophoneGate(), stack.enter_context(Keys(watch=how.source != "typed"))
         model = recogniser = source = None
         if how.source != "typed":
             model = find_model()
@@ -382,13 +382,13 @@ def _room(around: Around) -> Iterator[Room]:
                 source = HeldSound(source)
             recogniser = RecogniserProcess(wide_search_model(model), source.channels)
             stack.callback(recogniser.close)
-        mouth = Mouth(how.voice, play=how.aloud, out=how.voice_out, device=how.speaker)
+        mouth = SpeechOutput(how.voice, play=how.aloud, out=how.voice_out, device=how.speaker)
         stack.callback(mouth.close)
         speaker = GatedMouth(mouth, gate, keys, around.stopping, around.shows.activity)
-        yield Room(around, model, recogniser, source, mouth, speaker)
+        yield RunningRoom(around, model, recogniser, source, mouth, speaker)
 
 
-def _source(how: How, gate: Gate, stack: contextlib.ExitStack) -> Source:
+def _source(how: How, gate: MicrophoneGate, stack: contextlib.ExitStack) -> SoundSource:
     if how.practice:
         return PracticeTeam(load_script())
     if how.audio is not None:

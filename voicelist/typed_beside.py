@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 from voicelist.activity import Activity
 from voicelist.keys import Keys
-from voicelist.listening.sound import Piece, Source
+from voicelist.listening.sound import Piece, SoundSource
 from voicelist.listening.typed import TypedHearer
 from voicelist.session.events import Event
 from voicelist.session.state import State
@@ -51,7 +51,7 @@ class InputLines:
 class TypedBeside:
     """A source of sound beside which lines count while the activity says that nothing is heard."""
 
-    source: Source
+    source: SoundSource
     activity: Activity
     typed: TypedHearer
     keys: Keys

@@ -40,7 +40,7 @@ from voicelist.errors import MissingPart, UsageError
 from voicelist.listening.sound import context_by_sound
 from voicelist.session.case import is_harmless
 from voicelist.session.order import heard_here
-from voicelist.speaking.speaker import Mouth
+from voicelist.speaking.speaker import SpeechOutput
 from voicelist.understanding.decision import decide
 from voicelist.understanding.interpretation import Understood
 from voicelist.understanding.phrase_lists import hearing_grammar
@@ -353,7 +353,7 @@ def test_what_is_said_in_the_room_is_heard(
     room: PulseRoom, tmp_path: Path, speech_model: ModelPlace
 ) -> None:
     spoken = tmp_path / "answer.wav"
-    with Mouth("hibari", play=False, out=spoken) as mouth:
+    with SpeechOutput("hibari", play=False, out=spoken) as mouth:
         mouth.say("irrigation line firm")
     with Microphone(None) as microphone, ThreadPoolExecutor(1) as somebody:
         told_until(microphone, a_second)

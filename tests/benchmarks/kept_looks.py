@@ -12,7 +12,7 @@ from typing import Any
 
 from kept import Kept, key_of, n_best_of, plain_n_best
 
-from voicelist.asr.recogniser import HearingGrammar, Recogniser
+from voicelist.asr.recogniser import PhraseLists, Recogniser
 from voicelist.audio.samples import Samples
 from voicelist.understanding.hypothesis import NBest
 
@@ -33,7 +33,7 @@ class KeptRecogniser:
         """Whether the model knows a word."""
         return word in self._known
 
-    def look(self, grammar: HearingGrammar) -> KeptLook:
+    def look(self, grammar: PhraseLists) -> KeptLook:
         """Begin a look at one utterance."""
         lists = (grammar.phrase_list(), grammar.second_phrase_list())
         return KeptLook(

@@ -8,7 +8,7 @@ from functools import cached_property
 
 from voicelist.asr.decoder import DecoderHere
 from voicelist.asr.offline import decode_stream
-from voicelist.asr.recogniser import HearingGrammar
+from voicelist.asr.recogniser import PhraseLists
 from voicelist.asr.streaming import ChannelStream
 from voicelist.audio.samples import Samples
 from voicelist.understanding.questions import Question, Reply
@@ -21,7 +21,7 @@ class LaterInStream:
         self,
         new_stream: Callable[[], ChannelStream],
         samples: Samples,
-        grammar: HearingGrammar,
+        grammar: PhraseLists,
         start_sample: int,
     ) -> None:
         self._new_stream, self._sound = new_stream, (samples, grammar)

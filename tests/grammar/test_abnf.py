@@ -19,7 +19,7 @@ from voicelist.errors import DocumentError, Problem
 from voicelist.grammar.abnf import parse_expansion, parse_rules
 from voicelist.grammar.grammar import Grammar
 from voicelist.grammar.ruleset import RuleSet
-from voicelist.grammar.syntax import Choice, Node, Place, Reference, RuleFile, Tag, Token
+from voicelist.grammar.syntax import Choice, Node, PhrasePlace, Reference, RuleFile, Tag, Token
 
 PartT = TypeVar("PartT")
 HEADER = "#ABNF 1.0 UTF-8;\nlanguage en-US;\n"
@@ -125,10 +125,10 @@ def test_words_and_references_know_where_they_are_written() -> None:
     node = parse_expansion("lens\n  (power | $model)", "list.yaml", line=7, column=15)
     places = {part.text: part.place for part in parts_of(node, Token)}
     assert places == {
-        "lens": Place("list.yaml", 7, 15),
-        "power": Place("list.yaml", 8, 4),
+        "lens": PhrasePlace("list.yaml", 7, 15),
+        "power": PhrasePlace("list.yaml", 8, 4),
     }
-    assert [part.place for part in parts_of(node, Reference)] == [Place("list.yaml", 8, 12)]
+    assert [part.place for part in parts_of(node, Reference)] == [PhrasePlace("list.yaml", 8, 12)]
 
 
 def parts_of(node: Node, kind: type[PartT]) -> list[PartT]:
@@ -163,7 +163,7 @@ def test_a_document_has_its_declarations_and_rules() -> None:
         ("drink", False),
         ("extra", False),
     ]
-    assert file.rules[1].place == Place("rules.abnf", 11, 9)
+    assert file.rules[1].place == PhrasePlace("rules.abnf", 11, 9)
 
 
 @pytest.mark.parametrize("header", ["#ABNF 1.0;", "#ABNF 1.0 UTF-8;", "#ABNF 1.0 ISO-8859-1;"])
@@ -296,7 +296,7 @@ def test_a_public_name_belongs_to_one_file() -> None:
 
 def test_a_private_rule_is_seen_in_its_own_file_only() -> None:
     rules = RuleSet.from_texts([("one", HEADER + "public $a = $b; $b = x;")])
-    assert Grammar({"phrase": Reference("a", Place("f", 1, 1))}, rules).parses(["x"])
+    assert Grammar({"phrase": Reference("a", PhrasePlace("f", 1, 1))}, rules).parses(["x"])
     with pytest.raises(DocumentError) as caught:
         Grammar({"phrase": parse_expansion("$b", "list.yaml", 3, 9)}, rules)
     (problem,) = caught.value.problems

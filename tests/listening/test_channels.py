@@ -10,7 +10,7 @@ from tests.session.talk import Talk
 from voicelist.listening.channels import (
     HEARD_OTHERWISE,
     NEITHER_NEARER,
-    Choice,
+    ChannelChoice,
     Judgement,
     PLAINLY_LOUDER_dB,
     judge,
@@ -54,26 +54,26 @@ def test_the_examples_are_what_they_are_called() -> None:
 def passes(ours: Understanding, theirs: Understanding, louder_dB: float) -> list[Understanding]:
     """What may be taken as understood of the two."""
     choice = judge(ours, theirs, louder_dB, ROOM).choice
-    taken = {Choice.OURS: ours, Choice.THEIRS: theirs}.get(choice)
+    taken = {ChannelChoice.OURS: ours, ChannelChoice.THEIRS: theirs}.get(choice)
     return [taken] if isinstance(taken, Understood | Denied) else []
 
 
 @pytest.mark.parametrize("louder_dB", [6.0, 12.0, 40.0])
 def test_the_same_words_count_for_the_plainly_louder_channel(louder_dB: float) -> None:
-    assert judge(FIRM, FIRM_ALSO, louder_dB, ROOM) == Judgement(Choice.OURS)
-    assert judge(FIRM, FIRM_ALSO, -louder_dB, ROOM) == Judgement(Choice.THEIRS)
+    assert judge(FIRM, FIRM_ALSO, louder_dB, ROOM) == Judgement(ChannelChoice.OURS)
+    assert judge(FIRM, FIRM_ALSO, -louder_dB, ROOM) == Judgement(ChannelChoice.THEIRS)
 
 
 @pytest.mark.parametrize("louder_dB", [-5.9, -1.0, 0.0, 1.0, 5.9])
 def test_below_the_limit_nothing_passes_not_even_the_same_words(louder_dB: float) -> None:
-    assert judge(FIRM, FIRM, louder_dB, ROOM) == Judgement(Choice.NONE, NEITHER_NEARER)
-    assert judge(FIRM, CHAT, louder_dB, ROOM) == Judgement(Choice.NONE, NEITHER_NEARER)
+    assert judge(FIRM, FIRM, louder_dB, ROOM) == Judgement(ChannelChoice.NONE, NEITHER_NEARER)
+    assert judge(FIRM, CHAT, louder_dB, ROOM) == Judgement(ChannelChoice.NONE, NEITHER_NEARER)
 
 
 def test_different_meanings_pass_nothing_however_loud_one_is() -> None:
     for far in (LOOSE, NOT_FIRM, DOUBTED, HOLD_ON):
-        assert judge(FIRM, far, 30.0, ROOM) == Judgement(Choice.NONE, HEARD_OTHERWISE)
-        assert judge(far, FIRM, -30.0, ROOM) == Judgement(Choice.NONE, HEARD_OTHERWISE)
+        assert judge(FIRM, far, 30.0, ROOM) == Judgement(ChannelChoice.NONE, HEARD_OTHERWISE)
+        assert judge(far, FIRM, -30.0, ROOM) == Judgement(ChannelChoice.NONE, HEARD_OTHERWISE)
 
 
 @pytest.mark.parametrize("far", [GARBLED, CHAT])
@@ -91,7 +91,7 @@ def test_what_only_the_farther_microphone_took_for_an_answer_does_not_pass(
 
 
 def test_a_call_for_quiet_is_obeyed_wherever_it_was_heard() -> None:
-    assert judge(HOLD_ON, HOLD_ON, 0.0, ROOM).choice is Choice.OURS
+    assert judge(HOLD_ON, HOLD_ON, 0.0, ROOM).choice is ChannelChoice.OURS
 
 
 @given(
@@ -102,7 +102,11 @@ def test_a_call_for_quiet_is_obeyed_wherever_it_was_heard() -> None:
 def test_the_order_of_the_channels_does_not_matter(
     ours: Understanding, theirs: Understanding, louder_dB: float
 ) -> None:
-    other_way = {Choice.OURS: Choice.THEIRS, Choice.THEIRS: Choice.OURS, Choice.NONE: Choice.NONE}
+    other_way = {
+        ChannelChoice.OURS: ChannelChoice.THEIRS,
+        ChannelChoice.THEIRS: ChannelChoice.OURS,
+        ChannelChoice.NONE: ChannelChoice.NONE,
+    }
     here, there = judge(ours, theirs, louder_dB, ROOM), judge(theirs, ours, -louder_dB, ROOM)
     assert (there.choice, there.why) == (other_way[here.choice], here.why)
 
@@ -129,7 +133,7 @@ def test_numbers_that_differ_are_different_meanings() -> None:
     assert isinstance(fifteen, Understood)
     assert judge(fifty, fifteen, 20.0, ROOM).why == HEARD_OTHERWISE
     other_words = talk.hears("vacuum three hundred and fifty")
-    assert judge(fifty, other_words, 20.0, ROOM).choice is Choice.OURS
+    assert judge(fifty, other_words, 20.0, ROOM).choice is ChannelChoice.OURS
 
 
 @pytest.mark.parametrize(
@@ -163,13 +167,13 @@ def test_an_utterance_without_length_is_at_no_time() -> None:
 
 
 def test_among_several_one_doubt_is_enough() -> None:
-    ours, theirs = Judgement(Choice.OURS), Judgement(Choice.THEIRS)
-    doubt = Judgement(Choice.NONE, HEARD_OTHERWISE)
+    ours, theirs = Judgement(ChannelChoice.OURS), Judgement(ChannelChoice.THEIRS)
+    doubt = Judgement(ChannelChoice.NONE, HEARD_OTHERWISE)
     assert together([]) == ours
     assert together([ours, ours]) == ours
     assert together([theirs]) == theirs
     assert together([ours, doubt]) == doubt
-    assert together([ours, theirs]).choice is Choice.NONE
+    assert together([ours, theirs]).choice is ChannelChoice.NONE
 
 
 def test_what_is_overheard_is_kept_and_changes_nothing() -> None:

@@ -14,8 +14,8 @@ from voicelist.listening.crosstalk import (
     HELD_AT_MOST_S,
     NEARER_THERE,
     STILL_SPEAKING,
+    ChannelProgress,
     Crosstalk,
-    Standing,
 )
 from voicelist.session import events
 from voicelist.session.events import Overheard, Voice
@@ -69,13 +69,14 @@ def room(*ratios: tuple[float, float, float]) -> Levels:
     return levels
 
 
-def standing(reached_s: float, *open_from_s: float | None) -> list[Standing]:
+def standing(reached_s: float, *open_from_s: float | None) -> list[ChannelProgress]:
     return [
-        Standing(samples(reached_s), None if one is None else samples(one)) for one in open_from_s
+        ChannelProgress(samples(reached_s), None if one is None else samples(one))
+        for one in open_from_s
     ]
 
 
-def everything(crosstalk: Crosstalk, channels: list[Standing]) -> list[events.Event]:
+def everything(crosstalk: Crosstalk, channels: list[ChannelProgress]) -> list[events.Event]:
     found = []
     while (event := crosstalk.next(channels, meaning)) is not None:
         found.append(event)
@@ -99,7 +100,7 @@ def told(found: list[events.Event]) -> list[tuple[str, int | None, str]]:
 def test_one_channel_never_waits() -> None:
     crosstalk = Crosstalk(room(), TALK.case.room)
     crosstalk.add(said(0, FIRM, 1.0, 2.0))
-    found = crosstalk.next([Standing(0, samples(1.5))], meaning)
+    found = crosstalk.next([ChannelProgress(0, samples(1.5))], meaning)
     assert found is not None
     assert told([found]) == [("taken", 0, "")]
     assert not crosstalk.waiting
@@ -114,10 +115,10 @@ def test_where_the_other_channel_is_silent_nothing_waits() -> None:
 def test_a_decision_waits_for_what_the_other_channel_has_not_yet_heard() -> None:
     crosstalk = Crosstalk(room(), TALK.case.room)
     crosstalk.add(said(0, FIRM, 1.0, 2.0))
-    channels = [Standing(samples(2.256)), Standing(samples(2.05))]
+    channels = [ChannelProgress(samples(2.256)), ChannelProgress(samples(2.05))]
     assert everything(crosstalk, channels) == []
     assert crosstalk.waiting
-    channels[1] = Standing(samples(2.1))
+    channels[1] = ChannelProgress(samples(2.1))
     assert told(everything(crosstalk, channels)) == [("taken", 0, "")]
 
 
@@ -128,8 +129,8 @@ def test_the_same_utterance_on_both_counts_once_and_both_are_told(
     for first in (0, 1):
         crosstalk = Crosstalk(room((0.9, 2.2, louder_dB)), TALK.case.room)
         crosstalk.add(said(first, FIRM, 1.0, 2.0))
-        still = [Standing(samples(2.3)), Standing(samples(2.3))]
-        still[1 - first] = Standing(samples(2.3), samples(1.03))
+        still = [ChannelProgress(samples(2.3)), ChannelProgress(samples(2.3))]
+        still[1 - first] = ChannelProgress(samples(2.3), samples(1.03))
         assert everything(crosstalk, still) == []
         crosstalk.add(said(1 - first, FIRM, 1.03, 2.03))
         found = told(everything(crosstalk, standing(2.35, None, None)))

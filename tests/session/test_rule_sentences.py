@@ -14,7 +14,7 @@ from voicelist.clinical.rules import RULES, findings
 from voicelist.documents.sentences import Sentences
 from voicelist.grammar.grammar import Grammar
 from voicelist.grammar.ruleset import RuleSet
-from voicelist.grammar.syntax import Place, Reference
+from voicelist.grammar.syntax import PhrasePlace, Reference
 from voicelist.listening.typed import typed_words
 from voicelist.session.catalogue import READ_BACK_WORDS_AT_MOST, READ_BACKS
 from voicelist.session.rule_sentences import SENTENCES, sentence_for
@@ -38,7 +38,7 @@ def whole_grammar() -> Grammar:
     """What a checklist may permit that asks for all of a profile, a lens, a grade."""
     rules = RuleSet.from_texts(shipped_bundle().rules.items())
     names = ("profile", "settings", "lens_power", "grade", "side", "accept", "confirm_profile")
-    return Grammar({name: Reference(name, Place(name, 1, 1)) for name in names}, rules)
+    return Grammar({name: Reference(name, PhrasePlace(name, 1, 1)) for name in names}, rules)
 
 
 @pytest.mark.parametrize("name", RULES)

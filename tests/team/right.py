@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from voicelist.clinical.profile import Grade
+from voicelist.clinical.profile import SpokenGrade
 from voicelist.documents.checklist import Item
 from voicelist.listening.typed import typed_words
 from voicelist.session.case import Case
@@ -180,7 +180,7 @@ def _planned(case: Case, item: Item) -> object:
 
 
 def profile_line(
-    case: Case, item: Item, only: Sequence[str] | None = None, grade: Grade | None = None
+    case: Case, item: Item, only: Sequence[str] | None = None, grade: SpokenGrade | None = None
 ) -> str:
     """The card's settings of the item's phase, or some of them, in one breath."""
     card = case.card_settings(str(item.phase), grade)

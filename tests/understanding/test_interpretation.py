@@ -18,7 +18,7 @@ from tests.understanding.small_room import (
 )
 from voicelist.grammar.grammar import Grammar
 from voicelist.grammar.ruleset import RuleSet
-from voicelist.grammar.syntax import Place, Reference
+from voicelist.grammar.syntax import PhrasePlace, Reference
 from voicelist.understanding.context import Context
 from voicelist.understanding.hypothesis import Hypothesis
 from voicelist.understanding.interpretation import (
@@ -281,6 +281,6 @@ def test_rules_without_a_room_have_an_empty_one() -> None:
     room = Room.from_rules(RuleSet())
     assert not room.negations | room.questions | room.doubts | room.function_words
     assert room.fillers == room.before == room.inside == room.behind == ()
-    node = Reference("side", Place("f", 1, 1))
+    node = Reference("side", PhrasePlace("f", 1, 1))
     alone = Context(Grammar({"eye.value": node}, RULES), frozenset({"eye.value"}), room)
     assert isinstance(understand([Hypothesis(("left",))], (), alone), Understood)

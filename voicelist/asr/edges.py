@@ -126,11 +126,15 @@ def with_edges(
         return hypotheses
     quietest, loudest = _quietest_and_loudest(levels)
     first_s, begin_s, end_s = (at / SAMPLE_RATE_HZ for at in (first_sample, *speech))
-    likely = [one for one in hypotheses if hypotheses[0].score - one.score < _LIKELY_WORD]
-    starts_s = frozenset(begins_s for one in likely for begins_s, _ in one.spans_s)
+    likely = [
+        hypothesis
+        for hypothesis in hypotheses
+        if hypotheses[0].score - hypothesis.score < _LIKELY_WORD
+    ]
+    starts_s = frozenset(begins_s for hypothesis in likely for begins_s, _ in hypothesis.spans_s)
     speech_s = (begin_s, end_s)
     sound = _Sound(levels, first_s, speech_s, loudest, quietest, starts_s)
-    return tuple(_with_edges(one, sound) for one in hypotheses)
+    return tuple(_with_edges(hypothesis, sound) for hypothesis in hypotheses)
 
 
 def is_in_noise(levels: Loudness) -> bool:
@@ -141,10 +145,10 @@ def is_in_noise(levels: Loudness) -> bool:
     return loudest - quietest < _QUIET_ROOM_dB
 
 
-def _with_edges(one: Hypothesis, sound: _Sound) -> Hypothesis:
-    spans = one.spans_s
+def _with_edges(hypothesis: Hypothesis, sound: _Sound) -> Hypothesis:
+    spans = hypothesis.spans_s
     if not spans:
-        return one
+        return hypothesis
     before, behind = _faint(spans, sound.is_faint_in_babble)
     loud = spans[before : len(spans) - behind]
     amid_babble = bool(loud) and sound.around_s(loud) >= _TALK_S
@@ -168,7 +172,7 @@ def _with_edges(one: Hypothesis, sound: _Sound) -> Hypothesis:
         if sound.goes_on(end_s, level, above_babble_dB):
             behind_s = max(behind_s, _NEXT_S)
     return dataclasses.replace(
-        one,
+        hypothesis,
         before_s=before_s,
         behind_s=behind_s,
         background=(before, behind),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from voicelist.asr.edges import passes_with_edges
-from voicelist.asr.recogniser import HearingGrammar, Recogniser
+from voicelist.asr.recogniser import PhraseLists, Recogniser
 from voicelist.asr.redecoding import Past
 from voicelist.asr.streaming import ChannelStream
 from voicelist.asr.utterance import DecodedUtterance
@@ -18,7 +18,7 @@ _PIECE_SAMPLES = 1_600
 
 
 def decode_whole(
-    recogniser: Recogniser, samples: Samples, grammar: HearingGrammar
+    recogniser: Recogniser, samples: Samples, grammar: PhraseLists
 ) -> DecodedUtterance:
     """All of `samples` (one channel, 16 kHz) as one utterance, which ends with the file.
 
@@ -34,13 +34,13 @@ def decode_whole(
     return DecodedUtterance(0, 0, *past.speech, len(samples), passes, decode_s)
 
 
-def past_of(samples: Samples, grammar: HearingGrammar) -> Past:
+def past_of(samples: Samples, grammar: PhraseLists) -> Past:
     """The sound that `decode_whole` takes as one utterance, to be asked about."""
     return Past(grammar, samples, 0, _speech_in(samples), (PADDING_SAMPLES, PADDING_SAMPLES))
 
 
 def decode_stream(
-    stream: ChannelStream, samples: Samples, grammar: HearingGrammar
+    stream: ChannelStream, samples: Samples, grammar: PhraseLists
 ) -> Iterator[DecodedUtterance]:
     """The utterances that endpointing finds in its channel's samples, as each is
     decided."""
@@ -48,7 +48,7 @@ def decode_stream(
 
 
 def decode_blocks(
-    stream: ChannelStream, blocks: Iterable[Samples], grammar: HearingGrammar
+    stream: ChannelStream, blocks: Iterable[Samples], grammar: PhraseLists
 ) -> Iterator[DecodedUtterance]:
     """The same for samples that come a block at a time."""
     stream.listen(0, grammar)

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     import vosk
 
 
-class HearingGrammar(Protocol):
+class PhraseLists(Protocol):
     """What hearing needs to know of what may be said now. Must be picklable."""
 
     def phrase_list(self) -> tuple[str, ...]:
@@ -53,7 +53,7 @@ class Look:
         self, first: vosk.KaldiRecognizer, second: vosk.KaldiRecognizer | None, dither: Samples
     ) -> None:
         self._first = first
-        self._every = [one for one in (first, second) if one is not None]
+        self._every = [recogniser for recogniser in (first, second) if recogniser is not None]
         self._dither = dither
         self._fed_samples = 0
         self._before_samples = 0
@@ -97,8 +97,8 @@ class Look:
         first_s = (first_sample - self._before_samples) / SAMPLE_RATE_HZ
         # At the same time: somebody waits for this, and native code lets other threads run.
         with ThreadPoolExecutor(len(self._every)) as pool:
-            results = pool.map(lambda one: str(one.FinalResult()), self._every)
-        heard = [_hypotheses(json.loads(one), first_s) for one in results]
+            results = pool.map(lambda recogniser: str(recogniser.FinalResult()), self._every)
+        heard = [_hypotheses(json.loads(result), first_s) for result in results]
         self._spent_s += time.perf_counter() - began_s
         first, second = (*heard, ())[:2]
         return first, second, self._spent_s
@@ -125,7 +125,7 @@ class Recogniser:
         """Whether the model knows a word (lower case)."""
         return bool(self._model.vosk_model_find_word(word) >= 0)
 
-    def look(self, grammar: HearingGrammar) -> Look:
+    def look(self, grammar: PhraseLists) -> Look:
         """Begin a look at one utterance."""
         first, second = grammar.phrase_list(), grammar.second_phrase_list()
         return Look(self._under(first), self._under(second) if second else None, self._dither)
@@ -144,7 +144,7 @@ def _hypotheses(heard: dict[str, Any], first_s: float) -> NBest:
     found: dict[Words, Hypothesis] = {}
     for told in heard.get("alternatives", ()):
         words = told.get("result", ())
-        spans_s = tuple((first_s + one["start"], first_s + one["end"]) for one in words)
-        texts = tuple(str(one["word"]) for one in words)
+        spans_s = tuple((first_s + word["start"], first_s + word["end"]) for word in words)
+        texts = tuple(str(word["word"]) for word in words)
         found.setdefault(texts, Hypothesis(texts, spans_s, float(told["confidence"])))
     return tuple(found.values())

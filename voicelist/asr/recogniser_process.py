@@ -15,7 +15,7 @@ from pathlib import Path
 
 import numpy as np
 
-from voicelist.asr.recogniser import HearingGrammar, Recogniser
+from voicelist.asr.recogniser import PhraseLists, Recogniser
 from voicelist.asr.streaming import ChannelStream, Hearing
 from voicelist.asr.utterance import DecodedUtterance
 from voicelist.asr.verifier import VerifierOnCall
@@ -63,7 +63,7 @@ Told = DecodedUtterance | Hearing | RecogniserLost | RecogniserBack | Flushed
 @dataclass(frozen=True, slots=True)
 class _Listen:
     number: int
-    grammar: HearingGrammar
+    grammar: PhraseLists
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,7 +207,7 @@ class RecogniserProcess:
         """Where the utterance under way on a channel began, None where nobody speaks."""
         return self._open_from[channel]
 
-    def listen(self, grammar: HearingGrammar) -> int:
+    def listen(self, grammar: PhraseLists) -> int:
         """From now on, hear under this grammar; returns its number."""
         self._number += 1
         self._listening = _Listen(self._number, grammar)

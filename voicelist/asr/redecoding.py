@@ -16,7 +16,7 @@ import numpy as np
 import soxr
 
 from voicelist.asr.edges import passes_with_edges
-from voicelist.asr.recogniser import HearingGrammar, Recogniser
+from voicelist.asr.recogniser import PhraseLists, Recogniser
 from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
 from voicelist.audio.sound_files import quiet
 from voicelist.understanding.hypothesis import Hypothesis, NBest, Passes
@@ -30,7 +30,7 @@ class Past:
     position `first_sample`, speech was found between the positions `speech`, and so many samples of
     `quiet` are put before and behind it."""
 
-    grammar: HearingGrammar
+    grammar: PhraseLists
     samples: Samples
     first_sample: int
     speech: tuple[int, int]
@@ -53,7 +53,7 @@ def decoded_again(
 
 def both_passes_again(
     recogniser: Recogniser,
-    grammar: HearingGrammar,
+    grammar: PhraseLists,
     samples: Samples,
     first_sample: int,
     speed: float,

@@ -11,7 +11,7 @@ import numpy as np
 
 from voicelist.asr.decoder import DecoderHere
 from voicelist.asr.edges import passes_with_edges
-from voicelist.asr.recogniser import HearingGrammar, Look, Recogniser
+from voicelist.asr.recogniser import Look, PhraseLists, Recogniser
 from voicelist.asr.redecoding import Past
 from voicelist.asr.utterance import DecodedUtterance
 from voicelist.asr.verifier import VerifierOnCall
@@ -89,7 +89,7 @@ class ChannelStream:
         rules = EndpointRules()
         self._endpointer = Endpointer(rules)
         self._recent: deque[Samples] = deque(maxlen=rules.pre_roll + rules.voiced_to_begin)
-        self._grammar: HearingGrammar | None = None
+        self._grammar: PhraseLists | None = None
         self._grammar_no = 0
         self._base_sample = 0
         self._chunks = 0
@@ -103,7 +103,7 @@ class ChannelStream:
         """The sample that comes next."""
         return self._base_sample + self._chunks * CHUNK_SAMPLES + len(self._rest)
 
-    def listen(self, grammar_no: int, grammar: HearingGrammar) -> None:
+    def listen(self, grammar_no: int, grammar: PhraseLists) -> None:
         """From now on, hear under this grammar."""
         self._grammar, self._grammar_no = grammar, grammar_no
         if self._open is not None:
@@ -170,7 +170,7 @@ class ChannelStream:
             self._look_ahead(self._open, self._grammar)
         return []
 
-    def _look_ahead(self, under_way: _Open, grammar: HearingGrammar) -> None:
+    def _look_ahead(self, under_way: _Open, grammar: PhraseLists) -> None:
         """The end of a look takes some milliseconds: it begins a chunk before the speech is over,
         and is thrown away if that goes on."""
         if under_way.finishing is not None:
@@ -179,7 +179,7 @@ class ChannelStream:
             finish, first_sample = under_way.look.finish, under_way.first_sample
             under_way.finishing = self._ahead.submit(finish, first_sample)
 
-    def _look_anew(self, under_way: _Open, grammar: HearingGrammar) -> None:
+    def _look_anew(self, under_way: _Open, grammar: PhraseLists) -> None:
         under_way.finishing = None
         under_way.look = self._look_at(grammar, under_way.held)
 
@@ -195,7 +195,7 @@ class ChannelStream:
         self._open = _Open(look, held, self._sample(began.first), speech)
         return Hearing(self._channel, speech)
 
-    def _look_at(self, grammar: HearingGrammar, held: list[Samples]) -> Look:
+    def _look_at(self, grammar: PhraseLists, held: list[Samples]) -> Look:
         look = self._recogniser.look(grammar)
         for at in range(0, len(held), _CHUNKS_A_BEAT):
             look.feed(np.concatenate(held[at : at + _CHUNKS_A_BEAT]))

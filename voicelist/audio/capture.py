@@ -40,7 +40,7 @@ class Wanted:
 
 
 @dataclass(frozen=True, slots=True)
-class Opened:
+class DeviceOpened:
     device: str
     rate_hz: int
 
@@ -115,7 +115,7 @@ def capture_loop(end: ChildEnd, wanted: Wanted) -> None:
         end.send(NotOpened(f"The microphone {found['name']} cannot be opened ({error}). {_LISTED}"))
         return
     with stream:
-        end.send(Opened(found["name"], int(stream.samplerate)))
+        end.send(DeviceOpened(found["name"], int(stream.samplerate)))
         _hand_on(end, inbox, Converter(int(stream.samplerate), stream.channels, wanted.channels))
 
 

@@ -16,7 +16,7 @@ from types import TracebackType
 import numpy as np
 import numpy.typing as npt
 
-from voicelist.audio.capture import Captured, NotOpened, Opened, Wanted, capture_loop
+from voicelist.audio.capture import Captured, DeviceOpened, NotOpened, Wanted, capture_loop
 from voicelist.audio.samples import SAMPLE_RATE_HZ
 from voicelist.child import Child, ChildLost
 from voicelist.errors import MissingPart, UsageError
@@ -214,7 +214,7 @@ class Microphone:
 
     def _opened(self) -> str:
         answer = self._child.poll(OPEN_DEADLINE_S)
-        if isinstance(answer, Opened):
+        if isinstance(answer, DeviceOpened):
             _log.info("microphone %s at %d Hz", answer.device, answer.rate_hz)
             return answer.device
         self._child.kill()
@@ -229,7 +229,7 @@ class Microphone:
         match message:
             case Captured():
                 self._sound(message)
-            case Opened():
+            case DeviceOpened():
                 self._last_block_s = time.monotonic()
             case NotOpened():
                 self._fail(message.sentence)

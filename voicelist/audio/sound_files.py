@@ -55,7 +55,7 @@ _BLOCK_S = 1
 
 
 @dataclass(frozen=True, slots=True)
-class Sound:
+class FileSound:
     """`samples` has the shape (channels, n), 16 kHz; `note` says what was done to get there."""
 
     samples: Samples
@@ -130,7 +130,7 @@ def look_through(path: Path, limits: SoundLimits = LIMITS) -> SoundFile:
     return SoundFile(path, channels, rate, found)
 
 
-def read_sound(path: Path, limits: SoundLimits = LIMITS) -> Sound:
+def read_sound(path: Path, limits: SoundLimits = LIMITS) -> FileSound:
     """A sound file that is taken as one utterance, whole. Raises SoundError as `look_through`, and
     for one that is too long for that."""
     looked = look_through(path, limits)
@@ -141,7 +141,7 @@ def read_sound(path: Path, limits: SoundLimits = LIMITS) -> Sound:
             "`voicelist hear --stream`."
         )
     samples = np.ascontiguousarray(np.concatenate(list(looked.blocks()), axis=1))
-    return Sound(samples, _rate_note(looked.rate_hz))
+    return FileSound(samples, _rate_note(looked.rate_hz))
 
 
 def _opened(path: Path) -> soundfile.SoundFile:

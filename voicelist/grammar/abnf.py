@@ -18,7 +18,7 @@ from voicelist.grammar.syntax import (
     Choice,
     Node,
     Null,
-    Place,
+    PhrasePlace,
     Reference,
     Repeat,
     Rule,
@@ -48,7 +48,7 @@ def parse_rules(text: str, file: str) -> RuleFile:
     """A whole ABNF document; the same text is read once."""
     header = _HEADER.match(text)
     if header is None:
-        raise refuse(Place(file, 1, 1), "no ABNF header", "expected '#ABNF 1.0 UTF-8;' first")
+        raise refuse(PhrasePlace(file, 1, 1), "no ABNF header", "expected '#ABNF 1.0 UTF-8;' first")
     line = 1 + header.group().count("\n")
     column = len(header.group()) - header.group().rfind("\n")
     return _Reader(lex(text[header.end() :], file, line, column)).document(file)

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from voicelist.grammar.budget import BUDGET, GrammarBudget, Meter
-from voicelist.grammar.syntax import Place
+from voicelist.grammar.syntax import PhrasePlace
 from voicelist.grammar.wordgraph import START, Step, WordGraph
 
 
@@ -24,7 +24,10 @@ class _Arc:
 
 
 def covering_phrases(
-    graph: WordGraph, known: frozenset[str] | None, place: Place, budget: GrammarBudget = BUDGET
+    graph: WordGraph,
+    known: frozenset[str] | None,
+    place: PhrasePlace,
+    budget: GrammarBudget = BUDGET,
 ) -> tuple[str, ...]:
     """Sentences that together hold every permitted word pair; `known` limits them to the speech
     model's words. Raises TooLarge, at `place`, beyond the budget."""

@@ -13,7 +13,7 @@ from voicelist.errors import DocumentError, Problem
 from voicelist.grammar.syntax import (
     Choice,
     Node,
-    Place,
+    PhrasePlace,
     Reference,
     Repeat,
     Sequence,
@@ -73,7 +73,7 @@ class Meter:
 
     most: int
     unit: str
-    place: Place
+    place: PhrasePlace
     spent: int = 0
 
     def spend(self, count: int = 1) -> None:
@@ -83,13 +83,13 @@ class Meter:
             raise too_large(self.place, f"more than {self.most:,} {self.unit}")
 
 
-def too_large(place: Place, how: str) -> TooLarge:
+def too_large(place: PhrasePlace, how: str) -> TooLarge:
     """The error at a place."""
     found = f"phrases that are too large together ({how})"
     return TooLarge((Problem(place.file, place.line, place.column, found, _REMEDY),))
 
 
-def first_place(node: Node) -> Place | None:
+def first_place(node: Node) -> PhrasePlace | None:
     """Where the first word or rule of a phrase stands; None where it has none."""
     match node:
         case Token() | Reference():
@@ -102,5 +102,5 @@ def first_place(node: Node) -> Place | None:
             return None
 
 
-def _first(places: Iterable[Place | None]) -> Place | None:
+def _first(places: Iterable[PhrasePlace | None]) -> PhrasePlace | None:
     return next(filter(None, places), None)

@@ -19,7 +19,7 @@ from voicelist.grammar.syntax import (
     Choice,
     Node,
     Null,
-    Place,
+    PhrasePlace,
     Reference,
     Repeat,
     Rule,
@@ -31,7 +31,7 @@ from voicelist.grammar.syntax import (
 
 
 @dataclass(frozen=True, slots=True)
-class Spoken:
+class SpokenWord:
     """An arc that takes one heard word. `written` is what the parse shows for it ("" for all but
     the last word of a respelling); `typed_only` words are unknown to the speech model."""
 
@@ -55,7 +55,7 @@ class Leave:
     rule: str
 
 
-Label = Spoken | Enter | Leave | Tag | None
+Label = SpokenWord | Enter | Leave | Tag | None
 
 _NAMED_AT_MOST = 60
 
@@ -93,12 +93,12 @@ class Compiler:
     ) -> None:
         self._rules = rules
         self._budget = budget
-        self.heaviest = Place("the phrases", 1, 1)
+        self.heaviest = PhrasePlace("the phrases", 1, 1)
         self._respellings = respellings
         self.draft = Draft()
         self._problems: dict[Problem, None] = {}
-        self._endless: set[Place] = set()
-        self._meter = Meter(budget.states, "states and parts", Place("the phrases", 1, 1))
+        self._endless: set[PhrasePlace] = set()
+        self._meter = Meter(budget.states, "states and parts", PhrasePlace("the phrases", 1, 1))
         self._labels: dict[Label, Label] = {}
         self._known = ""
         self._depth = 0
@@ -139,7 +139,7 @@ class Compiler:
             raise DocumentError(tuple(self._problems))
         return self.draft.join(ends)
 
-    def _where(self, node: Node, scope: str | None) -> Place:
+    def _where(self, node: Node, scope: str | None) -> PhrasePlace:
         """Where a phrase stands; of one that is a rule's name alone, where that rule does."""
         rule = self._rules.find(node.name, scope) if isinstance(node, Reference) else None
         return rule.place if rule is not None else first_place(node) or self._meter.place
@@ -196,13 +196,13 @@ class Compiler:
     def _word(self, text: str, start: int) -> int:
         respelled = self._respellings.get(text)
         if not respelled:
-            return self._join([start], Spoken(text, text))
-        ends = [self._join([start], Spoken(text, text, typed_only=True))]
+            return self._join([start], SpokenWord(text, text))
+        ends = [self._join([start], SpokenWord(text, text, typed_only=True))]
         for heard in respelled:
             state = start
             for word in heard[:-1]:
-                state = self._join([state], Spoken(word, ""))
-            ends.append(self._join([state], Spoken(heard[-1], text)))
+                state = self._join([state], SpokenWord(word, ""))
+            ends.append(self._join([state], SpokenWord(heard[-1], text)))
         return self._join(ends)
 
     def _refer(self, node: Reference, start: int, scope: str | None, path: tuple[Rule, ...]) -> int:
@@ -221,7 +221,7 @@ class Compiler:
         end = self._draw(rule.body, inside, rule.place.file, (*path, rule))
         return self._join([end], Leave(node.name))
 
-    def _nowhere(self, place: Place, found: str, expected: str) -> int:
+    def _nowhere(self, place: PhrasePlace, found: str, expected: str) -> int:
         """A state that nothing leads to, for what is a problem: the rest is looked at all the
         same."""
         self._problems[_problem(place, found, expected)] = None
@@ -261,5 +261,5 @@ def shared_tails(
     return shared
 
 
-def _problem(place: Place, found: str, expected: str) -> Problem:
+def _problem(place: PhrasePlace, found: str, expected: str) -> Problem:
     return Problem(place.file, place.line, place.column, found, expected)

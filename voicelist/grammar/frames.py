@@ -16,7 +16,7 @@ from voicelist.grammar.syntax import (
     Choice,
     Node,
     Null,
-    Place,
+    PhrasePlace,
     Reference,
     Repeat,
     Tag,
@@ -26,7 +26,7 @@ from voicelist.grammar.syntax import (
     Sequence as Row,
 )
 
-_ANYWHERE = Place("frames", 1, 1)
+_ANYWHERE = PhrasePlace("frames", 1, 1)
 _Ends = frozenset[int]
 _NOWHERE: _Ends = frozenset()
 
@@ -44,10 +44,10 @@ class Frames:
 
     def ends(self, rule: str, words: Sequence[str], start: int) -> _Ends:
         """Where sentences of a rule that begin at a word may end."""
-        return _Reading(self, tuple(words)).ends(Reference(rule, _ANYWHERE), None, start)
+        return _FrameReading(self, tuple(words)).ends(Reference(rule, _ANYWHERE), None, start)
 
 
-class _Reading:
+class _FrameReading:
     """One utterance under the frames. Raises TooLarge beyond the budget."""
 
     def __init__(self, frames: Frames, words: tuple[str, ...]) -> None:

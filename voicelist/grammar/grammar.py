@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from voicelist.grammar.bigram_cover import covering_phrases
 from voicelist.grammar.budget import BUDGET, GrammarBudget, Meter, TooLarge
-from voicelist.grammar.compiler import Compiler, Label, Spoken, head_of, shared_tails
+from voicelist.grammar.compiler import Compiler, Label, SpokenWord, head_of, shared_tails
 from voicelist.grammar.match import Match, read_trail
 from voicelist.grammar.ruleset import RuleSet
 from voicelist.grammar.syntax import Node
@@ -119,7 +119,7 @@ class Grammar:
                 yield _unlink(trail)
             for label, target in reversed(self._arcs[state]):
                 at = position
-                if isinstance(label, Spoken):
+                if isinstance(label, SpokenWord):
                     if position == len(words) or label.heard != words[position]:
                         continue
                     at += 1

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from voicelist.errors import DocumentError, Problem
 from voicelist.grammar.budget import BUDGET, Meter
-from voicelist.grammar.syntax import Place
+from voicelist.grammar.syntax import PhrasePlace
 
 _PATTERN = re.compile(
     r"""
@@ -46,10 +46,10 @@ class Lexeme:
 
     kind: str
     text: str
-    place: Place
+    place: PhrasePlace
 
 
-def refuse(place: Place, found: str, expected: str) -> DocumentError:
+def refuse(place: PhrasePlace, found: str, expected: str) -> DocumentError:
     """A one-problem error at a place; of a long text that was found only the beginning is told."""
     told = found if len(found) <= _TOLD_AT_MOST else f"{found[:_TOLD_AT_MOST]}..."
     return DocumentError((Problem(place.file, place.line, place.column, told, expected),))
@@ -58,10 +58,10 @@ def refuse(place: Place, found: str, expected: str) -> DocumentError:
 def lex(text: str, file: str, line: int = 1, column: int = 1) -> list[Lexeme]:
     """All lexemes of `text`, which stands at `line`, `column` of `file`, and a closing `end`."""
     lexemes: list[Lexeme] = []
-    meter = Meter(BUDGET.lexemes, "words and marks", Place(file, line, column))
+    meter = Meter(BUDGET.lexemes, "words and marks", PhrasePlace(file, line, column))
     position = 0
     while position < len(text):
-        place = Place(file, line, column)
+        place = PhrasePlace(file, line, column)
         match = _PATTERN.match(text, position)
         if match is None:
             found = text[position]
@@ -74,7 +74,7 @@ def lex(text: str, file: str, line: int = 1, column: int = 1) -> list[Lexeme]:
             lexemes.append(Lexeme(kind, match.group(), place))
         line, column = _advance(match.group(), line, column)
         position = match.end()
-    lexemes.append(Lexeme("end", "", Place(file, line, column)))
+    lexemes.append(Lexeme("end", "", PhrasePlace(file, line, column)))
     return lexemes
 
 

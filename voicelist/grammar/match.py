@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import TypeVar
 
-from voicelist.grammar.compiler import Enter, Label, Leave, Spoken
+from voicelist.grammar.compiler import Enter, Label, Leave, SpokenWord
 from voicelist.grammar.expected_range import likely_of
 from voicelist.grammar.numbers import value_of
 from voicelist.grammar.syntax import Tag
@@ -85,7 +85,7 @@ def _gathered(pairs: Iterator[tuple[str, _Item]]) -> dict[str, _Item | list[_Ite
 
 
 @dataclass(slots=True)
-class _Open:
+class _OpenMatch:
     rule: str
     number: bool
     words: list[str] = field(default_factory=list)
@@ -102,12 +102,12 @@ class _Open:
 
 def read_trail(trail: list[Label]) -> Match:
     """The nested reading of one path through the automaton."""
-    open_rules: list[_Open] = []
+    open_rules: list[_OpenMatch] = []
     for label in trail:
         match label:
             case Enter():
-                open_rules.append(_Open(label.rule, label.number))
-            case Spoken():
+                open_rules.append(_OpenMatch(label.rule, label.number))
+            case SpokenWord():
                 if label.written:
                     open_rules[-1].words.append(label.written)
             case Tag():
@@ -121,7 +121,7 @@ def read_trail(trail: list[Label]) -> Match:
     raise ValueError("a trail ends before its root rule does")
 
 
-def _hand_up(done: _Open, outer: _Open) -> None:
+def _hand_up(done: _OpenMatch, outer: _OpenMatch) -> None:
     outer.words.extend(done.words)
     outer.number_tags.extend(done.number_tags)
     outer.inside.append(done.close())

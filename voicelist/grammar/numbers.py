@@ -20,14 +20,14 @@ def value_of(tags: Sequence[str]) -> float | int | None:
 
     Unknown tags are a defect of the rule file and raise ValueError.
     """
-    reading = _Reading()
+    reading = _NumberReading()
     for tag in tags:
         if tag != NUMBER_TAG:
             reading.take(tag)
     return reading.value()
 
 
-class _Reading:
+class _NumberReading:
     def __init__(self) -> None:
         self.sign = 1
         self.whole: int | None = None

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class PhrasePlace:
     """Where something stands; lines and columns count from 1."""
 
     file: str
@@ -19,7 +19,7 @@ class Token:
     """One spoken word, lower case."""
 
     text: str
-    place: Place
+    place: PhrasePlace
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +27,7 @@ class Reference:
     """`$name`."""
 
     name: str
-    place: Place
+    place: PhrasePlace
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +81,7 @@ class Rule:
     name: str
     public: bool
     body: Node
-    place: Place
+    place: PhrasePlace
 
 
 @dataclass(frozen=True, slots=True)

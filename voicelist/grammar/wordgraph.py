@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 from voicelist.grammar.budget import BUDGET, GrammarBudget, Meter
-from voicelist.grammar.compiler import Draft, Spoken
-from voicelist.grammar.syntax import Place
+from voicelist.grammar.compiler import Draft, SpokenWord
+from voicelist.grammar.syntax import PhrasePlace
 
 Words = Sequence[str]
 START = 0
@@ -96,7 +96,7 @@ class WordGraph:
         def is_shared(ours: int, theirs: int) -> bool:
             return self.ends[ours] and other.ends[theirs]
 
-        place = Place("the phrases", 1, 1)
+        place = PhrasePlace("the phrases", 1, 1)
         own = Meter(BUDGET.comparing_steps, "steps to compare two phrases", place)
         return joint_sentence(self, other, is_shared, meter or own)
 
@@ -176,7 +176,7 @@ def way_to(place: Node_, came_from: Mapping[Node_, tuple[Node_, str]]) -> tuple[
 
 
 def word_graph(
-    draft: Draft, final: int, place: Place, budget: GrammarBudget = BUDGET
+    draft: Draft, final: int, place: PhrasePlace, budget: GrammarBudget = BUDGET
 ) -> tuple[WordGraph, list[int]]:
     """The graph of an automaton, and each automaton state's node (-1 if it leads nowhere). Raises
     TooLarge, at `place`, beyond the budget.
@@ -223,7 +223,7 @@ def _signature(
     ends = state == final
     steps: set[Step] = set()
     for label, target in draft.arcs[state]:
-        if isinstance(label, Spoken):
+        if isinstance(label, SpokenWord):
             if node_of[target] >= 0:
                 steps.add(Step(label.heard, node_of[target], label.typed_only))
         else:

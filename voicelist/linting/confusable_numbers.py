@@ -18,7 +18,7 @@ from voicelist.errors import Problem
 from voicelist.grammar.grammar import Grammar
 from voicelist.grammar.match import Match
 from voicelist.grammar.wordgraph import START, WordGraph
-from voicelist.linting.material import Answer, Compiled
+from voicelist.linting.material import Compiled, PermittedAnswer
 from voicelist.session.flow_phrases import MILESTONE
 from voicelist.session.values import value_said
 
@@ -41,13 +41,13 @@ def lint_numbers(compiled: Compiled) -> Iterator[Problem]:
             yield answer.place.problem(found, expected)
 
 
-def _is_read_back(answer: Answer) -> bool:
+def _is_read_back(answer: PermittedAnswer) -> bool:
     if answer.item is None:
         return answer.name.startswith(("command.change_plan", f"command.{MILESTONE}"))
     return answer.item.compare in READ_BACK or answer.name.endswith((".choice", ".details"))
 
 
-def _colliding(answer: Answer, part: Grammar) -> tuple[Match, Match] | None:
+def _colliding(answer: PermittedAnswer, part: Grammar) -> tuple[Match, Match] | None:
     for ours, theirs in twin_sentences(part.graph):
         for this in part.parses(ours):
             for that in part.parses(theirs):
@@ -56,7 +56,7 @@ def _colliding(answer: Answer, part: Grammar) -> tuple[Match, Match] | None:
     return None
 
 
-def _in_range(answer: Answer, match: Match) -> bool:
+def _in_range(answer: PermittedAnswer, match: Match) -> bool:
     """Whether the value could be meant: a grade within its scale."""
     if answer.item is None or answer.item.compare != "grade":
         return True

@@ -112,7 +112,7 @@ class Material:
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class PermittedAnswer:
     """A phrase of an item, or a command (`item` None); `place` is where it is written."""
 
     name: str
@@ -129,7 +129,7 @@ class Compiled:
 
     material: Material
     rules: RuleSet
-    answers: tuple[Answer, ...]
+    answers: tuple[PermittedAnswer, ...]
     grammar: Grammar
     parts: Mapping[str, Grammar]
     readings: Mapping[str, tuple[Match, ...]]
@@ -161,7 +161,7 @@ def compile_material(material: Material) -> tuple[Compiled | None, list[Problem]
     answers += _corrections(material, rules)
     places = material.places["checklist"].of
     for name, place, node in flow_phrases(material.checklist, places, rules, problems):
-        answers.append(Answer(name, place, node))
+        answers.append(PermittedAnswer(name, place, node))
     respellings = material.lexicon.respellings()
     parts: dict[str, Grammar] = {}
     budget = BUDGET
@@ -200,7 +200,7 @@ def _readings(part: Grammar) -> tuple[Match, ...]:
     return tuple(match for words in sentences for match in part.parses(words))
 
 
-def _item_answers(material: Material, problems: list[Problem]) -> Iterator[Answer]:
+def _item_answers(material: Material, problems: list[Problem]) -> Iterator[PermittedAnswer]:
     """The answers that are compared with one another. Of items that are told apart by name, what
     follows the name is the same and is looked at once."""
     seen: set[str] = set()
@@ -216,7 +216,7 @@ def _item_answers(material: Material, problems: list[Problem]) -> Iterator[Answe
                     continue
                 seen.add(str(item.value))
             said = _name_alone(node) if kind == "by_name" else node
-            yield Answer(name, place, said, item, in_any_order)
+            yield PermittedAnswer(name, place, said, item, in_any_order)
 
 
 def _name_alone(node: Node) -> Node:
@@ -236,18 +236,18 @@ def _missing_rules(material: Material, rules: RuleSet) -> Iterator[Problem]:
             yield place.problem(f"no public rule ${name} beside this checklist", expected)
 
 
-def _corrections(material: Material, rules: RuleSet) -> Iterator[Answer]:
+def _corrections(material: Material, rules: RuleSet) -> Iterator[PermittedAnswer]:
     """An answer is corrected later by its item's name, which has to be sayable for that."""
     for path, item in material.items():
         place = material.places["checklist"].of((*path, "name"))
         for name, node in correction_phrase(item, place, rules).items():
-            yield Answer(name, place, node)
+            yield PermittedAnswer(name, place, node)
 
 
-def _commands(rules: RuleSet) -> Iterator[Answer]:
+def _commands(rules: RuleSet) -> Iterator[PermittedAnswer]:
     for name in (*COMMANDS, *LATER_COMMANDS):
         rule = rules.find(name, None)
         if rule is not None:
             at = rule.place
             place = Place(at.file, at.line, at.column)
-            yield Answer(f"command.{name}", place, Reference(name, at))
+            yield PermittedAnswer(f"command.{name}", place, Reference(name, at))

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from voicelist.errors import Problem
 from voicelist.grammar.budget import TooLarge
-from voicelist.linting.material import Answer, Compiled
+from voicelist.linting.material import Compiled, PermittedAnswer
 from voicelist.session.case import is_harmless
 from voicelist.understanding.phrase_lists import hearing_grammar
 from voicelist.understanding.room_words import Room
@@ -31,7 +31,7 @@ def lint_heard(compiled: Compiled) -> Iterator[Problem]:
                 yield largest.place.problem(error.problems[0].found, error.problems[0].expected)
 
 
-def _denied_words(compiled: Compiled, answer: Answer) -> int:
+def _denied_words(compiled: Compiled, answer: PermittedAnswer) -> int:
     """About how many words an answer takes with its denials: it can be denied at each word."""
     sentences = compiled.parts[answer.name].phrase_list()
     return sum(len(sentence.split()) ** 2 for sentence in sentences)

@@ -12,7 +12,7 @@ from voicelist.documents.wording import quoted
 from voicelist.errors import Problem
 from voicelist.grammar.match import Match
 from voicelist.grammar.wordgraph import START, WordGraph, way_to
-from voicelist.linting.material import Answer, Compiled
+from voicelist.linting.material import Compiled, PermittedAnswer
 from voicelist.session.case import ANYTIME, CORRECT, LATER_ANYTIME
 from voicelist.session.details_said import details_said
 from voicelist.session.flow_phrases import BEGIN, MILESTONE
@@ -52,7 +52,7 @@ def _shared_sentences(compiled: Compiled) -> Iterator[Problem]:
         yield here.place.problem(found, expected)
 
 
-def _are_named_apart(one: Answer, other: Answer) -> bool:
+def _are_named_apart(one: PermittedAnswer, other: PermittedAnswer) -> bool:
     """Whether both are values of items that are told apart by name: never permitted together."""
     items = (one.item, other.item)
     names = (one.name, other.name)
@@ -72,7 +72,7 @@ def _where(there: Place, here: Place) -> str:
     )
 
 
-def _too_short(answer: Answer, graph: WordGraph) -> Iterator[Problem]:
+def _too_short(answer: PermittedAnswer, graph: WordGraph) -> Iterator[Problem]:
     shortest = shortest_sentence(graph)
     if shortest is None:
         yield answer.place.problem("a phrase that nobody can say", "expected at least one sentence")
@@ -116,7 +116,7 @@ def shortest_sentence(graph: WordGraph) -> tuple[str, ...] | None:
 
 
 def _without_value(
-    answer: Answer, readings: tuple[Match, ...], roles: Sequence[str]
+    answer: PermittedAnswer, readings: tuple[Match, ...], roles: Sequence[str]
 ) -> Iterator[Problem]:
     """Sentences that are permitted but give the item no value to compare."""
     compare = _wanted(answer)
@@ -130,7 +130,7 @@ def _without_value(
         yield answer.place.problem(found, f"expected {_VALUE_RULES[compare]} in every sentence")
 
 
-def _wanted(answer: Answer) -> str:
+def _wanted(answer: PermittedAnswer) -> str:
     """What has to be told by every sentence of the answer."""
     kind = answer.name.rpartition(".")[2]
     if kind in ("choice", "details", "does_not_apply"):
@@ -139,7 +139,7 @@ def _wanted(answer: Answer) -> str:
 
 
 def _roles_nobody_can_say(
-    answer: Answer, item: Item, readings: tuple[Match, ...]
+    answer: PermittedAnswer, item: Item, readings: tuple[Match, ...]
 ) -> Iterator[Problem]:
     said = {role_said(match) for match in readings}
     for role in item.answered_by:

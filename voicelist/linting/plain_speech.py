@@ -12,8 +12,7 @@ from voicelist.documents.wording import quoted
 from voicelist.errors import DocumentError, Problem
 from voicelist.grammar.abnf import parse_expansion
 from voicelist.grammar.ruleset import RuleSet
-from voicelist.grammar.syntax import Choice, Node, Reference, Repeat, RuleFile
-from voicelist.grammar.syntax import Place as PhrasePlace
+from voicelist.grammar.syntax import Choice, Node, PhrasePlace, Reference, Repeat, RuleFile
 from voicelist.grammar.syntax import Sequence as Row
 from voicelist.linting.material import Compiled, Material
 from voicelist.linting.plain_states import lint_plain_states, word_sets

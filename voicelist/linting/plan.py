@@ -16,8 +16,7 @@ from voicelist.documents.plan import HIGHEST_NUMBER
 from voicelist.documents.wording import number, quoted
 from voicelist.errors import DocumentError, Problem
 from voicelist.grammar.grammar import Grammar
-from voicelist.grammar.syntax import Place as PhrasePlace
-from voicelist.grammar.syntax import Reference
+from voicelist.grammar.syntax import PhrasePlace, Reference
 from voicelist.linting.material import Compiled
 from voicelist.linting.spoken import shown_before_the_answer
 from voicelist.listening.typed import typed_words

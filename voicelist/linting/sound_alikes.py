@@ -18,7 +18,7 @@ from voicelist.errors import Problem
 from voicelist.grammar.budget import Meter
 from voicelist.grammar.match import Match
 from voicelist.grammar.wordgraph import START, WordGraph, joint_sentence
-from voicelist.linting.material import Answer, Compiled
+from voicelist.linting.material import Compiled, PermittedAnswer
 from voicelist.phonetics.phones import PhoneTable, apart_within
 from voicelist.session.values import value_said
 
@@ -101,7 +101,7 @@ def lint_sounds(compiled: Compiled) -> Iterator[Problem]:
         yield from _values_alike(ear, compiled, answer, meter)
 
 
-def together(one: Answer, other: Answer) -> bool:
+def together(one: PermittedAnswer, other: PermittedAnswer) -> bool:
     """Whether both may be permitted at the same moment: a command always, the answers of one item,
     and items of which one is no stop item, for that may be deferred and answered later."""
     if one.item is None or other.item is None or one.item.id == other.item.id:
@@ -109,7 +109,7 @@ def together(one: Answer, other: Answer) -> bool:
     return not (one.item.stop and other.item.stop)
 
 
-def _wordings(compiled: Compiled, answer: Answer) -> tuple[Wording, ...]:
+def _wordings(compiled: Compiled, answer: PermittedAnswer) -> tuple[Wording, ...]:
     """Sentences that hold every word pair of a phrase, without their numbers."""
     readings = compiled.readings.get(answer.name)
     if readings is None:
@@ -130,7 +130,7 @@ def _without_numbers(match: Match) -> Wording:
 
 
 def _alike(
-    ear: _Ear, here: Answer, there: Answer, ours: Wordings, theirs: Wordings
+    ear: _Ear, here: PermittedAnswer, there: PermittedAnswer, ours: Wordings, theirs: Wordings
 ) -> Iterator[Problem]:
     """The nearest sentences of two answers, if they are near."""
     how_far, this, that = ear.nearest(ours, theirs)
@@ -138,7 +138,7 @@ def _alike(
         yield _sounds_alike(here, how_far, this, f"{quoted(' '.join(that))} of {there.name}")
 
 
-def _sounds_alike(here: Answer, how_far: float, said: Wording, rival: str) -> Problem:
+def _sounds_alike(here: PermittedAnswer, how_far: float, said: Wording, rival: str) -> Problem:
     """An error where it is very near, a note where it is near."""
     found = f"{quoted(' '.join(said))}, which sounds much like {rival} ({how_far:.2f} apart)"
     least = ALIKE if how_far <= ALIKE else NEARLY
@@ -148,7 +148,9 @@ def _sounds_alike(here: Answer, how_far: float, said: Wording, rival: str) -> Pr
     return replace(here.place.problem(found, expected), note=how_far > ALIKE)
 
 
-def _values_alike(ear: _Ear, compiled: Compiled, answer: Answer, meter: Meter) -> Iterator[Problem]:
+def _values_alike(
+    ear: _Ear, compiled: Compiled, answer: PermittedAnswer, meter: Meter
+) -> Iterator[Problem]:
     """Values of one phrase that are words and sound alike: models of lenses, what is planned,
     the two sides."""
     compare = str(answer.item.compare) if answer.item is not None else ""
@@ -173,7 +175,9 @@ def _value(compare: str, match: Match) -> object:
     return said.value if said is not None else None
 
 
-def _beginning(compiled: Compiled, short: Answer, long: Answer, meter: Meter) -> Iterator[Problem]:
+def _beginning(
+    compiled: Compiled, short: PermittedAnswer, long: PermittedAnswer, meter: Meter
+) -> Iterator[Problem]:
     """A sentence that another answer goes on from: cut short, the other is taken for it."""
     graphs = compiled.parts[short.name].graph, compiled.parts[long.name].graph
     words = begun(*graphs, meter)

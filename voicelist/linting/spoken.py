@@ -14,8 +14,7 @@ from voicelist.documents.sentences import Sentences
 from voicelist.documents.wording import quoted
 from voicelist.errors import Problem
 from voicelist.grammar.grammar import Grammar
-from voicelist.grammar.syntax import Place as PhrasePlace
-from voicelist.grammar.syntax import Reference
+from voicelist.grammar.syntax import PhrasePlace, Reference
 from voicelist.linting.material import Compiled, Material
 from voicelist.session.asking_again import by_example, shorter
 from voicelist.session.case import PLAN_SOURCE

@@ -36,7 +36,7 @@ NEITHER_NEARER = "both channels heard somebody, and neither microphone is plainl
 HEARD_OTHERWISE = "the two channels heard different things at the same time"
 
 
-class Choice(Enum):
+class ChannelChoice(Enum):
     """Which of two utterances at the same time counts."""
 
     OURS = "ours"
@@ -48,7 +48,7 @@ class Choice(Enum):
 class Judgement:
     """`why` is empty unless the choice is NONE."""
 
-    choice: Choice
+    choice: ChannelChoice
     why: str = ""
 
 
@@ -66,28 +66,28 @@ def shared_span(
 def judge(ours: Understanding, theirs: Understanding, louder_dB: float, room: Room) -> Judgement:
     """Which of two utterances at the same time counts, ours being so much louder than theirs over
     the time that they share."""
-    louder = Choice.OURS if louder_dB >= 0.0 else Choice.THEIRS
-    near, far = (ours, theirs) if louder is Choice.OURS else (theirs, ours)
+    louder = ChannelChoice.OURS if louder_dB >= 0.0 else ChannelChoice.THEIRS
+    near, far = (ours, theirs) if louder is ChannelChoice.OURS else (theirs, ours)
     if _both_quiet(near, far):
         return Judgement(louder)
     if not any(isinstance(one, Understood | Denied) for one in (near, far)):
         return Judgement(louder)
     if abs(louder_dB) < PLAINLY_LOUDER_dB:
-        return Judgement(Choice.NONE, NEITHER_NEARER)
+        return Judgement(ChannelChoice.NONE, NEITHER_NEARER)
     if _at_odds(near, far, room):
-        return Judgement(Choice.NONE, HEARD_OTHERWISE)
+        return Judgement(ChannelChoice.NONE, HEARD_OTHERWISE)
     return Judgement(louder)
 
 
 def together(judgements: Sequence[Judgement]) -> Judgement:
     """The choice between one utterance and all that overlap it; ours where there are none."""
-    doubts = [one for one in judgements if one.choice is Choice.NONE]
+    doubts = [one for one in judgements if one.choice is ChannelChoice.NONE]
     if doubts:
         return doubts[0]
     choices = {one.choice for one in judgements}
     if len(choices) > 1:
-        return Judgement(Choice.NONE, NEITHER_NEARER)
-    return Judgement(choices.pop() if choices else Choice.OURS)
+        return Judgement(ChannelChoice.NONE, NEITHER_NEARER)
+    return Judgement(choices.pop() if choices else ChannelChoice.OURS)
 
 
 def _both_quiet(near: Understanding, far: Understanding) -> bool:

@@ -15,7 +15,7 @@ from voicelist.audio.endpoint import CHUNK_SAMPLES, EndpointRules
 from voicelist.audio.levels import Levels
 from voicelist.audio.samples import SAMPLE_RATE_HZ
 from voicelist.listening.channels import (
-    Choice,
+    ChannelChoice,
     Judgement,
     PLAINLY_LOUDER_dB,
     judge,
@@ -41,7 +41,7 @@ Meaning = Callable[[DecodedUtterance], tuple[Understanding, Voice]]
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class ChannelProgress:
     """How far a channel was heard, and where the utterance under way on it began, if any is."""
 
     reached_sample: int
@@ -83,7 +83,7 @@ class Crosstalk:
         self._held.append(sound)
 
     def next(
-        self, channels: Sequence[Standing], meaning: Meaning, *, over: bool = False
+        self, channels: Sequence[ChannelProgress], meaning: Meaning, *, over: bool = False
     ) -> events.Event | None:
         """The next event, or None where there is none yet; `over` where no more sound comes.
 
@@ -95,7 +95,7 @@ class Crosstalk:
             self._settle(self._held.popleft(), channels, meaning)
         return self._ready.popleft() if self._ready else None
 
-    def _must_wait(self, head: DecodedUtterance, channels: Sequence[Standing]) -> bool:
+    def _must_wait(self, head: DecodedUtterance, channels: Sequence[ChannelProgress]) -> bool:
         others = _others(head, channels)
         waited = min(one.reached_sample for one in channels) - head.decided_sample
         if not others or waited >= _HELD_AT_MOST:
@@ -106,7 +106,7 @@ class Crosstalk:
         )
 
     def _settle(
-        self, sound: DecodedUtterance, channels: Sequence[Standing], meaning: Meaning
+        self, sound: DecodedUtterance, channels: Sequence[ChannelProgress], meaning: Meaning
     ) -> None:
         head = _Side(sound, *meaning(sound))
         beside = [
@@ -122,9 +122,9 @@ class Crosstalk:
             self._leave(head, STILL_SPEAKING)
             return
         found = together([self._judge(head, one) for one in (*beside, *before)])
-        if found.choice is Choice.OURS:
+        if found.choice is ChannelChoice.OURS:
             self._take(head, beside)
-        elif found.choice is Choice.THEIRS and beside:
+        elif found.choice is ChannelChoice.THEIRS and beside:
             self._leave(head, NEARER_THERE)
         else:
             self._doubt([head, *beside], found.why or STILL_SPEAKING)
@@ -134,7 +134,7 @@ class Crosstalk:
         to a place at which the case no longer stands, perhaps one where nothing may be kept."""
         found = together([self._judge(head, one) for one in before])
         head = _without_words(head)
-        if found.choice is Choice.THEIRS:
+        if found.choice is ChannelChoice.THEIRS:
             self._leave(head, DECIDED_BEFORE)
         else:
             self._doubt([head], found.why or DECIDED_BEFORE)
@@ -146,7 +146,9 @@ class Crosstalk:
         louder_dB = self._levels.difference_dB(span, ours.sound.channel, theirs.sound.channel)
         return judge(ours.understanding, theirs.understanding, louder_dB, self._room)
 
-    def _nearer_than_open(self, sound: DecodedUtterance, channels: Sequence[Standing]) -> bool:
+    def _nearer_than_open(
+        self, sound: DecodedUtterance, channels: Sequence[ChannelProgress]
+    ) -> bool:
         for number, one in enumerate(channels):
             span = None if number == sound.channel else _open_span(sound, one)
             if span is not None:
@@ -198,7 +200,7 @@ def _without_words(side: _Side) -> _Side:
     return replace(side, understanding=understanding, voice=voice)
 
 
-def _others(sound: DecodedUtterance, channels: Sequence[Standing]) -> list[Standing]:
+def _others(sound: DecodedUtterance, channels: Sequence[ChannelProgress]) -> list[ChannelProgress]:
     return [one for number, one in enumerate(channels) if number != sound.channel]
 
 
@@ -210,7 +212,7 @@ def _shared(ours: DecodedUtterance, theirs: DecodedUtterance) -> tuple[int, int]
     return shared_span(span, (theirs.start_sample, theirs.end_sample), SAMPLE_RATE_HZ)
 
 
-def _open_span(sound: DecodedUtterance, other: Standing) -> tuple[int, int] | None:
+def _open_span(sound: DecodedUtterance, other: ChannelProgress) -> tuple[int, int] | None:
     """The span shared with an utterance that is still under way."""
     if other.open_from_sample is None:
         return None

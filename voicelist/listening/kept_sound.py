@@ -12,7 +12,7 @@ import numpy as np
 
 from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
 from voicelist.errors import VoicelistError
-from voicelist.listening.sound import Piece, Source
+from voicelist.listening.sound import Piece, SoundSource
 from voicelist.record.sound import SoundFolder
 from voicelist.session.events import Event
 from voicelist.session.record_base import Record
@@ -28,7 +28,7 @@ _AROUND_S: Final = 0.2
 class HeldSound:
     """A source that hands on what another one hands out, and holds the last two minutes of it."""
 
-    def __init__(self, source: Source) -> None:
+    def __init__(self, source: SoundSource) -> None:
         self.channels = source.channels
         self._source = source
         self._pieces: deque[Piece] = deque()

@@ -32,7 +32,7 @@ def _nothing_else() -> Event | None:
 
 
 @dataclass(slots=True)
-class Gate:
+class MicrophoneGate:
     """Until when (monotonic nanoseconds) the microphone would hear the assistant itself."""
 
     closed_until_ns: int = 0
@@ -88,7 +88,7 @@ class LiveRoom:
     """The microphone. What was captured while the gate was closed is left out."""
 
     microphone: Microphone
-    gate: Gate
+    gate: MicrophoneGate
     channels: int
     # Asked again and again while sound is waited for: whether something else has happened.
     meanwhile: Callable[[], Event | None] = _nothing_else

@@ -26,7 +26,7 @@ from voicelist.audio.levels import Levels
 from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
 from voicelist.documents.phone_table import sound_alikes
 from voicelist.errors import VoicelistError
-from voicelist.listening.crosstalk import Crosstalk, Standing
+from voicelist.listening.crosstalk import ChannelProgress, Crosstalk
 from voicelist.listening.free_transcript import PlainSpeechBySound
 from voicelist.session.case import Case, is_harmless
 from voicelist.session.events import Equipment, Event, Silence, Stop, Voice
@@ -67,7 +67,7 @@ class Piece:
     samples: Samples
 
 
-class Source(Protocol):
+class SoundSource(Protocol):
     """Where the room's sound comes from."""
 
     channels: int
@@ -89,7 +89,7 @@ class SoundHearer:
         self,
         case: Case,
         recogniser: RecogniserProcess,
-        source: Source,
+        source: SoundSource,
         roles: tuple[str, ...],
         known: frozenset[str],
     ) -> None:
@@ -195,9 +195,9 @@ class SoundHearer:
                 return
             self._recogniser.wait(min(left_s, _PATIENCE_S))
 
-    def _standing(self) -> list[Standing]:
+    def _standing(self) -> list[ChannelProgress]:
         return [
-            Standing(
+            ChannelProgress(
                 self._recogniser.reached_sample(channel), self._recogniser.open_from_sample(channel)
             )
             for channel in range(self._source.channels)

@@ -19,7 +19,7 @@ Timed = Sequence[tuple[Record, Moment]]
 
 
 @dataclass(frozen=True, slots=True)
-class Milestone:
+class CourseMilestone:
     """A step of the operation as it was told, at `at`. `happened` is the time that it is about: a
     time of day as it was said ("8:40"), one that was reckoned from "five minutes ago", or that of
     the telling. `stands` is false where it was told anew with a time, or was told before."""
@@ -74,7 +74,7 @@ class CourseView:
     names of short lists that nobody asked for."""
 
     quiet_since: Moment | None
-    milestones: tuple[Milestone, ...]
+    milestones: tuple[CourseMilestone, ...]
     requests: tuple[Request, ...]
     not_started: tuple[str, ...]
 
@@ -113,14 +113,14 @@ def ending(pairs: Iterable[tuple[Record, Entry]]) -> tuple[str, str, str | None]
     return found
 
 
-def _milestones(timed: Timed) -> Iterator[Milestone]:
+def _milestones(timed: Timed) -> Iterator[CourseMilestone]:
     told = [(one, at) for one, at in timed if isinstance(one, MilestoneTold)]
     standing: dict[str, int] = {}
     for place, (one, _) in enumerate(told):
         if one.milestone not in standing or one.is_late:
             standing[one.milestone] = place
     for place, (one, at) in enumerate(told):
-        yield Milestone(
+        yield CourseMilestone(
             at,
             one.milestone,
             one.name,

@@ -80,7 +80,7 @@ class Board:
             self._readers.discard(event)
 
 
-class Feed:
+class ServedFeed:
     """Server-sent events (WHATWG HTML, "Server-sent events"): the newest state, again and again."""
 
     def __init__(self, board: Board) -> None:
@@ -132,7 +132,7 @@ def _file(request: Request) -> Response:
 def application(board: Board, access: Access) -> Gate:
     """The whole of it, behind its gate."""
     files = [Route(path, _file) for path in _FILES]
-    return Gate(Starlette(routes=[*files, Route("/feed", Feed(board))]), access)
+    return Gate(Starlette(routes=[*files, Route("/feed", ServedFeed(board))]), access)
 
 
 def serve(board: Board, listening: socket.socket, access: Access) -> None:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
-from voicelist.clinical.profile import Grade
+from voicelist.clinical.profile import SpokenGrade
 from voicelist.clinical.settings import CardSetting
 from voicelist.documents.card import Settings
 from voicelist.documents.checklist import Item, Section
@@ -21,8 +21,7 @@ from voicelist.errors import DocumentError, Problem
 from voicelist.grammar.abnf import parse_expansion
 from voicelist.grammar.grammar import Grammar
 from voicelist.grammar.ruleset import RuleSet
-from voicelist.grammar.syntax import Node, Reference, Sequence, Token
-from voicelist.grammar.syntax import Place as PhrasePlace
+from voicelist.grammar.syntax import Node, PhrasePlace, Reference, Sequence, Token
 from voicelist.session.flow_phrases import flow_phrases, name_words
 from voicelist.session.natural import Natural
 from voicelist.session.planned import PLANNED, Band, words_planned
@@ -152,10 +151,10 @@ class Case:
             for one in self.bundle.card.grades
         )
 
-    def card_settings(self, phase: str, grade: Grade | None = None) -> dict[str, CardSetting]:
+    def card_settings(self, phase: str, grade: SpokenGrade | None = None) -> dict[str, CardSetting]:
         """What the card says for a grade, or else the plan's, in a phase, by quantity."""
         planned = self.bundle.plan.grade
-        grade = grade or Grade(planned.scale, planned.value)
+        grade = grade or SpokenGrade(planned.scale, planned.value)
         return settings_by_quantity(self.bundle.card.settings_for(grade.scale, grade.value, phase))
 
 

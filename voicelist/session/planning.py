@@ -17,7 +17,7 @@ from voicelist.session.events import Voice
 from voicelist.session.records import ReadBack
 from voicelist.session.team_records import Agreed, PlanChanged
 from voicelist.session.turn import Turn
-from voicelist.session.values import Said, value_said
+from voicelist.session.values import SaidValue, value_said
 
 ROLES_AT_LEAST = 2
 # What is read with another eye has to be read again.
@@ -51,7 +51,7 @@ def change_plan(turn: Turn, match: Match, voice: Voice) -> None:
     turn.read_back(ReadBack("", "plan", text, (), values))
 
 
-def _refused(turn: Turn, field: str, said: Said) -> bool:
+def _refused(turn: Turn, field: str, said: SaidValue) -> bool:
     """Whether no plan may hold the value, or no card goes with it; and says so."""
     case = turn.case
     try:

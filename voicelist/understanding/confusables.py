@@ -68,7 +68,7 @@ class SoundAlikes:
         found: list[Phones] = []
         for word in words:
             phones = self._phones[word]
-            if all(between(phones, one) >= at_least for one in found):
+            if all(between(phones, near) >= at_least for near in found):
                 found.append(phones)
                 yield word
 

@@ -16,7 +16,7 @@ from enum import StrEnum
 from voicelist.grammar.budget import TooLarge
 from voicelist.grammar.frames import Frames
 from voicelist.grammar.ruleset import RuleSet
-from voicelist.grammar.syntax import Choice, Node, Place, Reference, Tag, Token, Void
+from voicelist.grammar.syntax import Choice, Node, PhrasePlace, Reference, Tag, Token, Void
 from voicelist.grammar.syntax import Sequence as Row
 
 Words = tuple[str, ...]
@@ -24,7 +24,7 @@ Words = tuple[str, ...]
 BOUND = frozenset(("thing", "state", "deed", "object", "clause", "source"))
 # Rule files that are read along the words: the recogniser does not listen for what they permit.
 _READ_ALONG = frozenset(("answers", "states", "values_said"))
-_AT = Place("frames", 1, 1)
+_AT = PhrasePlace("frames", 1, 1)
 _SHORTENED = re.compile(r"(\w+?)(n't|'\w+)")
 # So many words may stand around a clause. Project choice: about two breaths.
 _AROUND_AT_MOST = 14

@@ -21,13 +21,13 @@ _FEW = 3
 
 def nearest(permitted: Sequence[ParsedHypothesis], policy: Policy) -> ParsedHypothesis:
     """The nearest, or of those about as near one that holds its words and more."""
-    best = min(permitted, key=lambda one: one.cost)
+    best = min(permitted, key=lambda near: near.cost)
     fuller = (
-        one
-        for one in permitted
-        if one.cost - best.cost < policy.fuller and holds(one.words, best.words)
+        near
+        for near in permitted
+        if near.cost - best.cost < policy.fuller and holds(near.words, best.words)
     )
-    return min(fuller, key=lambda one: one.cost, default=best)
+    return min(fuller, key=lambda near: near.cost, default=best)
 
 
 def rival(
@@ -35,13 +35,13 @@ def rival(
 ) -> ParsedHypothesis | None:
     """Another permitted hypothesis that says something else and is about as near."""
     said = taken.semantic_keys()
-    for one in hypotheses:
+    for other in hypotheses:
         if (
-            one.permitted
-            and not one.says(said, taken.words, room)
-            and one.cost - taken.cost < _apart_at_least(taken, one, policy)
+            other.permitted
+            and not other.says(said, taken.words, room)
+            and other.cost - taken.cost < _apart_at_least(taken, other, policy)
         ):
-            return one
+            return other
     return None
 
 
@@ -62,9 +62,9 @@ def _apart_at_least(taken: ParsedHypothesis, other: ParsedHypothesis, policy: Po
 def _sound_alike(ours: Sequence[str], theirs: Sequence[str]) -> bool:
     """Whether the first words in which two sentences differ are a teen and its ten."""
     pairs = zip(ours, theirs, strict=False)
-    one, other = next((pair for pair in pairs if pair[0] != pair[1]), ("", ""))
-    ends = {one[-4:] == "teen", other[-4:] == "teen"}, {one[-2:] == "ty", other[-2:] == "ty"}
-    return one[:2] == other[:2] and ends == ({True, False}, {True, False})
+    word, other = next((pair for pair in pairs if pair[0] != pair[1]), ("", ""))
+    ends = {word[-4:] == "teen", other[-4:] == "teen"}, {word[-2:] == "ty", other[-2:] == "ty"}
+    return word[:2] == other[:2] and ends == ({True, False}, {True, False})
 
 
 def in_the_way(
@@ -76,19 +76,19 @@ def in_the_way(
 ) -> ParsedHypothesis | None:
     """A hypothesis of the first pass that is not permitted, has another meaning and is nearer;
     `answers` are the words of what is asked."""
-    for one in hypotheses:
-        if one.permitted:
+    for other in hypotheses:
+        if other.permitted:
             continue
-        if _is_negated(taken, one, room):
+        if _is_negated(taken, other, room):
             slack = -policy.negated
-        elif _same_words(taken, one, room):
+        elif _same_words(taken, other, room):
             continue
         else:
-            slack = _slack(policy.first, taken, one.words, room, answers, policy)
+            slack = _slack(policy.first, taken, other.words, room, answers, policy)
             if taken.amid_babble:
                 slack = min(slack, policy.amid_babble_at_most)
-        if one.gap + slack < taken.cost:
-            return one
+        if other.gap + slack < taken.cost:
+            return other
     return None
 
 
@@ -106,22 +106,22 @@ def veto(
     and questions count, and other permitted sentences."""
     if not second:
         return None
-    ours = [one for one in second if _says(taken, one, room)]
-    found_at = min((one.cost for one in ours), default=math.inf)
-    for one in second:
-        if one in ours:
+    ours = [other for other in second if _says(taken, other, room)]
+    found_at = min((other.cost for other in ours), default=math.inf)
+    for other in second:
+        if other in ours:
             continue
-        if _is_negated(taken, one, room):
+        if _is_negated(taken, other, room):
             gap_first = _negated_gap(taken, first, room, policy)
-            slack = _slack_of_negated(one.cost - found_at, gap_first, taken, policy)
-        elif one.permitted:
-            slack = policy.fuller if holds(taken.words, one.words) else policy.second_rival
+            slack = _slack_of_negated(other.cost - found_at, gap_first, taken, policy)
+        elif other.permitted:
+            slack = policy.fuller if holds(taken.words, other.words) else policy.second_rival
         elif command:
             continue
         else:
-            slack = _slack(policy.second, taken, one.words, room, answers, policy)
-        if one.cost + slack < found_at:
-            return one
+            slack = _slack(policy.second, taken, other.words, room, answers, policy)
+        if other.cost + slack < found_at:
+            return other
     return None
 
 
@@ -132,29 +132,29 @@ def is_negated_short(
     return len(taken.words) < policy.long_words and _is_negated(taken, other, room)
 
 
-def _is_negated(taken: ParsedHypothesis, one: ParsedHypothesis, room: Room) -> bool:
+def _is_negated(taken: ParsedHypothesis, other: ParsedHypothesis, room: Room) -> bool:
     """Whether a hypothesis holds all that is taken, negated, hedged or asked; or all but the denial
     that is taken ("no known allergies")."""
     denied = room.negations.intersection(taken.words)
-    if not room.turns(one.words, taken.words) and denied.issubset(one.words):
+    if not room.turns(other.words, taken.words) and denied.issubset(other.words):
         return False
     turning = room.negations | room.questions | room.doubts
-    return set(room.meaning(taken.words)).difference(turning).issubset(one.words)
+    return set(room.meaning(taken.words)).difference(turning).issubset(other.words)
 
 
-def _says(taken: ParsedHypothesis, one: ParsedHypothesis, room: Room) -> bool:
+def _says(taken: ParsedHypothesis, other: ParsedHypothesis, room: Room) -> bool:
     """Whether a hypothesis says what the taken one says, be it in words that are not permitted."""
-    if one.permitted:
-        return not taken.semantic_keys().isdisjoint(one.semantic_keys())
-    return _same_words(taken, one, room) and not room.turns(one.words, taken.words)
+    if other.permitted:
+        return not taken.semantic_keys().isdisjoint(other.semantic_keys())
+    return _same_words(taken, other, room) and not room.turns(other.words, taken.words)
 
 
-def _same_words(taken: ParsedHypothesis, one: ParsedHypothesis, room: Room) -> bool:
+def _same_words(taken: ParsedHypothesis, other: ParsedHypothesis, room: Room) -> bool:
     """Whether only small words set the two apart, or a word said twice that is heard once ("five
     oh oh", "five oh"), or the other lacks some of those with which something is asked for."""
-    ours, theirs = room.meaning(taken.words), room.meaning(one.words)
+    ours, theirs = room.meaning(taken.words), room.meaning(other.words)
     once = [word for word, _ in itertools.groupby(ours)]
-    lacks = holds(ours, theirs) and room.asked_for(one.words) == room.asked_for(taken.words)
+    lacks = holds(ours, theirs) and room.asked_for(other.words) == room.asked_for(taken.words)
     return theirs in (ours, once) or (bool(theirs) and lacks)
 
 
@@ -162,7 +162,7 @@ def _negated_gap(
     taken: ParsedHypothesis, first: Sequence[ParsedHypothesis], room: Room, policy: Policy
 ) -> float:
     """How far behind the answer the first pass found it negated, hedged or asked."""
-    negated = (one.gap for one in first if _is_negated(taken, one, room))
+    negated = (other.gap for other in first if _is_negated(taken, other, room))
     return min((*negated, taken.cost + policy.far)) - taken.cost
 
 
@@ -223,8 +223,8 @@ def _alike(ours: Sequence[str], theirs: Sequence[str]) -> int:
 def _leaves_no_number(taken: ParsedHypothesis, other: Sequence[str]) -> bool:
     """Whether `other`, the words of the answer that another hypothesis has not, are a part of a
     number, and not the whole."""
-    rules = (one for match in taken.matches for one in match.walk())
-    whole = any(one.words == tuple(other) for one in rules if one.value is not None)
+    rules = (inner for match in taken.matches for inner in match.walk())
+    whole = any(inner.words == tuple(other) for inner in rules if inner.value is not None)
     return bool(other) and _numbers(taken).issuperset(other) and not whole
 
 

@@ -37,7 +37,7 @@ class Repair:
 
 
 @dataclass(frozen=True, slots=True)
-class _Way:
+class _RepairStep:
     """One step onwards: its changes, the next position and node, the word of the sentence."""
 
     cost: int
@@ -81,20 +81,22 @@ def _small(
     graph: WordGraph,
     small: frozenset[str],
     talk: frozenset[str],
-) -> Iterator[_Way]:
+) -> Iterator[_RepairStep]:
     """The word that was heard, or a small one put in or in the place of small talk."""
     inside = 0 < at < len(words)
     blurred = inside and at < len(words) - 1 and words[at] in talk
     for step in graph.steps[node]:
         if at < len(words) and step.word == words[at]:
-            yield _Way(0, at + 1, step.target, step.word)
+            yield _RepairStep(0, at + 1, step.target, step.word)
         elif inside and step.word in small:
-            yield _Way(1, at, step.target, step.word)
+            yield _RepairStep(1, at, step.target, step.word)
             if blurred:
-                yield _Way(1, at + 1, step.target, step.word)
+                yield _RepairStep(1, at + 1, step.target, step.word)
 
 
-def _without_choice(words: Words, at: int, repair: Repair, graph: WordGraph) -> Iterator[_Way]:
+def _without_choice(
+    words: Words, at: int, repair: Repair, graph: WordGraph
+) -> Iterator[_RepairStep]:
     """The only word that may follow a word that was heard. Not in a short sentence: there it may be
     what is answered ("line" without "firm")."""
     said = repair.sentence
@@ -103,4 +105,4 @@ def _without_choice(words: Words, at: int, repair: Repair, graph: WordGraph) -> 
     nodes = graph.after(said)
     steps = {step for node in nodes for step in graph.steps[node]}
     if len({step.word for step in steps}) == 1 and not any(graph.ends[node] for node in nodes):
-        yield from (_Way(1, at, step.target, step.word, True) for step in steps)
+        yield from (_RepairStep(1, at, step.target, step.word, True) for step in steps)

@@ -62,7 +62,9 @@ def verified(
     policy: Policy,
 ) -> Understanding:
     """What a sound amounts to that was decoded so often, once the verifier is asked, if need be."""
-    if isinstance(found, NotForUs) or any(isinstance(one.found, Denied) for one in decoded):
+    if isinstance(found, NotForUs) or any(
+        isinstance(decoding.found, Denied) for decoding in decoded
+    ):
         return found
     answers = _answers(decoded, context.room)
     overruling = isinstance(found, Understood)
@@ -86,10 +88,14 @@ def verified(
 def _answers(decoded: Sequence[Interpretation], room: Room) -> list[_Answer]:
     """What was near and permitted; the nearest of the first decoding first."""
     found: list[_Answer] = []
-    in_order = (sorted(one.permitted, key=lambda hypothesis: hypothesis.cost) for one in decoded)
+    in_order = (
+        sorted(decoding.permitted, key=lambda hypothesis: hypothesis.cost) for decoding in decoded
+    )
     for hypothesis in itertools.chain.from_iterable(in_order):
         answer = answer_of(hypothesis)
-        same = next((one for one in found if same_answer(one.first, answer, room)), None)
+        same = next(
+            (candidate for candidate in found if same_answer(candidate.first, answer, room)), None
+        )
         if same is None:
             found.append(_Answer([answer], hypothesis.cost, has_two_meanings(hypothesis)))
             continue
@@ -128,19 +134,23 @@ def _is_contradicted(
     """Whether the verifier finds another answer far likelier that is no part of this one: words get
     lost more easily than they are made up."""
     room = context.room
-    ours = next((one for one in answers if same_answer(one.first, found, room)), None)
+    ours = next(
+        (candidate for candidate in answers if same_answer(candidate.first, found, room)), None
+    )
     if ours is None:
         return False
     said = room.meaning(found.words)
     near = ours.cost + policy.near if len(decoded) == 1 else math.inf
     others = [
-        one
-        for one in answers
-        if one is not ours and one.cost <= near and not holds(said, room.meaning(one.first.words))
+        candidate
+        for candidate in answers
+        if candidate is not ours
+        and candidate.cost <= near
+        and not holds(said, room.meaning(candidate.first.words))
     ]
     if not others or _put_to_it(inquiry, [ours, *others], context) is None:
         return False
-    return max(one.likely for one in others) > ours.likely + policy.contradicted
+    return max(candidate.likely for candidate in others) > ours.likely + policy.contradicted
 
 
 def _taken_up(
@@ -153,15 +163,15 @@ def _taken_up(
     overruling: bool,
 ) -> _Answer | None:
     """The answer that stands out for the verifier from all that was near, if there is one."""
-    doubts = [one.found for one in decoded if isinstance(one.found, NotUnderstood)]
+    doubts = [decoding.found for decoding in decoded if isinstance(decoding.found, NotUnderstood)]
     if len(doubts) == len(decoded) and not any(map(is_ambiguous, doubts)):
         return None
-    against = list(dict.fromkeys(one.against for one in doubts if one.against))
-    plain = [one for one in against if NO_WORDS.isdisjoint(one)]
+    against = list(dict.fromkeys(doubt.against for doubt in doubts if doubt.against))
+    plain = [words for words in against if NO_WORDS.isdisjoint(words)]
     told = _put_to_it(inquiry, answers, context, plain)
     if told is None:
         return None
-    best = max(answers, key=lambda one: one.likely)
+    best = max(answers, key=lambda candidate: candidate.likely)
     answer = best.first
     times = _times_understood(answer, decoded, context.room)
     least = _least(decoded[0].low_snr, overruling, times, policy)
@@ -171,7 +181,7 @@ def _taken_up(
         return None
     negated = any(map(is_negated, doubts)) and not context.passes_nothing(answer.matches)
     apart = policy.stands_out_of_negated if negated else policy.stands_out_of_other
-    if any(one > best.likely - apart for one in told.against):
+    if any(likely > best.likely - apart for likely in told.against):
         return None
     clear = plain == against and not negated
     free = _free_at_most(answer, times, policy) if clear else policy.free_of_short
@@ -179,8 +189,8 @@ def _taken_up(
 
 
 def _times_understood(answer: Understood, decoded: Sequence[Interpretation], room: Room) -> int:
-    understood = (one.found for one in decoded if isinstance(one.found, Understood))
-    return sum(same_answer(one, answer, room) for one in understood)
+    understood = (decoding.found for decoding in decoded if isinstance(decoding.found, Understood))
+    return sum(same_answer(other, answer, room) for other in understood)
 
 
 def _least(low_snr: bool, overruling: bool, times_understood: int, policy: Policy) -> float:
@@ -197,8 +207,8 @@ def _is_plain(
 ) -> bool:
     """Whether it is likely in itself, and was the nearest for a decoding."""
     likely = answer.likely >= policy.likely_low_snr * len(answer.first.words)
-    nearest = (answer_of(one.nearest) for one in decoded if one.nearest is not None)
-    return likely and any(same_answer(one, answer.first, room) for one in nearest)
+    nearest = (answer_of(decoding.nearest) for decoding in decoded if decoding.nearest is not None)
+    return likely and any(same_answer(other, answer.first, room) for other in nearest)
 
 
 def _stands_out(best: _Answer, other: _Answer, least: float, room: Room, policy: Policy) -> bool:
@@ -229,7 +239,7 @@ def _put_to_it(
     against: Sequence[Words] | None = None,
 ) -> _Told | None:
     """Ask how likely answers are, and what is `against` them: then with the free transcript."""
-    heard = [one.words for answer in answers for one in answer.wordings]
+    heard = [wording.words for answer in answers for wording in answer.wordings]
     for answer in answers:
         _add_wordings(answer, heard, context)
     texts = [wording.written for answer in answers for wording in answer.wordings]

@@ -59,7 +59,7 @@ def voted(
         decoded.append(interpreted(passes, context, policy))
         if len(decoded) == votes == policy.votes and _dispelled(decoded, context):
             return decoded[1].found
-        if len(decoded) == 2 and all(one.nearest is None for one in decoded):
+        if len(decoded) == 2 and all(decoding.nearest is None for decoding in decoded):
             break
         if len(decoded) == _COMPARED_FIRST and (agreed := _agreed(decoded, votes, context, policy)):
             return agreed
@@ -94,7 +94,7 @@ def _agreed(
     answer if all others were ambiguous between permitted sentences, none of which says the same and
     more; and for the first, heard amid babble, if none was ambiguous and it was the nearest for
     all."""
-    understood = [one.found for one in decoded if isinstance(one.found, Understood)]
+    understood = [decoding.found for decoding in decoded if isinstance(decoding.found, Understood)]
     if not understood:
         return None
     answer, room = understood[0], context.room
@@ -103,13 +103,16 @@ def _agreed(
     longer = list(_longer(decoded, answer, room))
     if _is_barred(decoded, answer, longer) or _may_be_negated(decoded, answer, context):
         return None
-    nearest = [one.nearest is not None and _says(one.nearest, answer, room) for one in decoded]
-    others = sum(1 for one in decoded if one.nearest is not None) - sum(nearest)
+    nearest = [
+        decoding.nearest is not None and _says(decoding.nearest, answer, room)
+        for decoding in decoded
+    ]
+    others = sum(1 for decoding in decoded if decoding.nearest is not None) - sum(nearest)
     if len(understood) >= votes:
         return answer if sum(nearest) > others else None
     if votes > policy.votes:
         return None
-    ambiguous = sum(is_ambiguous(one.found) for one in decoded)
+    ambiguous = sum(is_ambiguous(decoding.found) for decoding in decoded)
     if answer is decoded[0].found:
         return answer if not ambiguous and all(nearest) else None
     every_other = ambiguous == len(decoded) - 1 and len(answer.words) >= policy.long_words
@@ -126,12 +129,15 @@ def _unanimous(
     if len(decoded) < _COMPARED_ALL or nearest is None or len(nearest.words) < policy.long_words:
         return None
     answer, room = answer_of(nearest), context.room
-    if any(one.nearest is None or not _says(one.nearest, answer, room) for one in decoded):
+    if any(
+        decoding.nearest is None or not _says(decoding.nearest, answer, room)
+        for decoding in decoded
+    ):
         return None
     if _is_barred(decoded, answer, _longer(decoded, answer, room)):
         return None
-    understood = sum(isinstance(one.found, Understood) for one in decoded)
-    ambiguous = sum(is_ambiguous(one.found) for one in decoded)
+    understood = sum(isinstance(decoding.found, Understood) for decoding in decoded)
+    ambiguous = sum(is_ambiguous(decoding.found) for decoding in decoded)
     if understood >= policy.votes or (understood and not ambiguous):
         return answer
     ambiguous_only = understood + ambiguous == len(decoded) and not _numbers(answer)
@@ -143,7 +149,7 @@ def _is_barred(
 ) -> bool:
     """Whether a decoding was a denial, or a number in the answer may have been `longer`."""
     numbers = _numbers(answer)
-    denied = any(isinstance(one.found, Denied) for one in decoded)
+    denied = any(isinstance(decoding.found, Denied) for decoding in decoded)
     return denied or any(numbers.issuperset(more) for more in longer)
 
 
@@ -159,7 +165,7 @@ def _may_be_negated(
     decodings."""
     if context.passes_nothing(answer.matches):
         return False
-    return any(is_negated(one.found) for one in decoded)
+    return any(is_negated(decoding.found) for decoding in decoded)
 
 
 def _longer(
@@ -168,9 +174,9 @@ def _longer(
     """By which words those sentences are longer that say what the answer says and more, and between
     which and others a decoding was ambiguous: words get lost more easily than they are made up."""
     said = room.meaning(answer.words)
-    for one in decoded:
-        if isinstance(one.found, NotUnderstood) and is_ambiguous(one.found):
-            for text in one.found.offers:
+    for decoding in decoded:
+        if isinstance(decoding.found, NotUnderstood) and is_ambiguous(decoding.found):
+            for text in decoding.found.offers:
                 rival = room.meaning(text.split())
                 if holds(rival, said):
                     yield Counter(rival) - Counter(said)
