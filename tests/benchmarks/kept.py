@@ -154,11 +154,15 @@ class KeptDecoder:
 
     def ask(self, question: Question, by_s: float) -> Reply | None:
         """The reply; None where it would have come too late, and then the time is over."""
-        asked = self._decode if isinstance(question, DecodeAgain | ForcedChoice) else self._verify
-        reply, took_s = asked(question)
+        reply, took_s = self.timed(question)
         late = self.spent_s + took_s >= by_s
         self.spent_s = by_s if late else self.spent_s + took_s
         return None if late else reply
+
+    def timed(self, question: Question) -> Timed:
+        """The reply, and what it takes."""
+        decoded = isinstance(question, DecodeAgain | ForcedChoice)
+        return self._decode(question) if decoded else self._verify(question)
 
 
 class KeptReplies:

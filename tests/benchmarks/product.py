@@ -32,7 +32,14 @@ from voicelist.session.case import Case, is_harmless
 from voicelist.session.state import State
 from voicelist.understanding.context import Context
 from voicelist.understanding.decision import decide
-from voicelist.understanding.interpretation import Denied, NotForUs, Understood, understand
+from voicelist.understanding.hypothesis import Passes
+from voicelist.understanding.interpretation import (
+    Denied,
+    NotForUs,
+    Understanding,
+    Understood,
+    understand,
+)
 from voicelist.understanding.phrase_lists import HearingGrammar, hearing_grammar
 from voicelist.understanding.policy import POLICY, Policy
 from voicelist.understanding.questions import Decoder, Question, Reply
@@ -170,6 +177,11 @@ def understood(
         found = decide(passes, context, decoder, policy)
     else:
         found = understand(passes.first, passes.second if second_pass else (), context, policy)
+    return heard_as(found, passes)
+
+
+def heard_as(found: Understanding, passes: Passes) -> Heard:
+    """What was decided, for a report."""
     return Heard(
         _STATUS.get(type(found), NOT_UNDERSTOOD),
         " ".join(found.words),
