@@ -136,6 +136,17 @@ def verify_all(url: str | None, *, practice: bool) -> Iterator[tuple[str, Verdic
         yield one.case, reader.verify(one.case, database=number == 0)
 
 
+def entries_of_all(
+    url: str | None, *, practice: bool
+) -> Iterator[tuple[tuple[Entry, ...], tuple[str, ...]]]:
+    """The entries of every case, the newest first, and why one does not verify."""
+    reader = Reader(url, practice=practice)
+    for one in reader.outlines():
+        reading = reader.kept(one.case)
+        verdict = verify_entries(reading.entries)
+        yield reading.entries, (*verdict.problems, *reading.problems())
+
+
 def amend_case(case: str, entry: Amended, url: str | None, *, practice: bool) -> str:
     """Adds a late entry to a case that has ended; returns the new head. Raises UsageError for texts
     that a record may not hold, RecordError as `Store.amend`."""

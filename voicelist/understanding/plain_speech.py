@@ -133,6 +133,13 @@ class NaturalAnswers:
             return Amounts.LOOSE
         return Amounts.TROUBLE if self._is_trouble(words, rest, about) else None
 
+    def is_said(self, words: Words, about: About, key: str, *, named: bool) -> bool:
+        """Whether frames with the item's good or bad states (`key`) cover all of the words, the
+        thing being named or not."""
+        state = about.good if key == "good" else about.bad
+        kind = _NAMED if named else _UNNAMED
+        return self._frames(about, kind, state).holds("answer", words)
+
     def value_spans(self, said: Words, source: Sequence[str]) -> Iterator[tuple[int, int]]:
         """Where a value may stand in the words if nothing but frames is around it. `source` are the
         words for what it is read from: what another paper says is no answer."""
