@@ -61,9 +61,7 @@ def test_on_hold_nothing_is_said_to_come_later() -> None:
 def test_while_a_read_back_waits_it_is_asked_again_as_it_was() -> None:
     talk = Talk()
     talk.says(*LINES[:1], "aspiration line not firm")
-    assert talk.says("irrigation line loose") == [
-        "Aspiration line not firm: report it?"
-    ]
+    assert talk.says("irrigation line loose") == ["Aspiration line not firm: report it?"]
     assert talk.status("irrigation-line") == "said-done"
 
 

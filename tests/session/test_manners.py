@@ -75,9 +75,7 @@ def test_an_answer_that_was_denied_or_doubted_is_not_offered(turned: str) -> Non
     talk = Talk()
     words = tuple(f"irrigation line {turned}".split())
     doubt = NotUnderstood(words, "it was nearer to something else", ("irrigation line firm",))
-    assert talk.take(Utterance(doubt, Voice("voice"))) == [
-        "Firm or loose?"
-    ]
+    assert talk.take(Utterance(doubt, Voice("voice"))) == ["Firm or loose?"]
 
 
 def test_what_is_reported_may_be_offered_to_somebody_in_doubt() -> None:

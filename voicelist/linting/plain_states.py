@@ -1,5 +1,5 @@
-"""Plain speech across items: no state is good and bad at once, none is another item's thing, and one
-sentence does not tell good of one item and bad of another that may be answered with it."""
+"""Plain speech across items: no state is good and bad at once, none is another item's thing, and
+one sentence does not tell good of one item and bad of another that may be answered with it."""
 
 from __future__ import annotations
 
