@@ -120,7 +120,7 @@ def record_wordings(
     ] = False,
     as_json: AsJson = False,
 ) -> None:
-    """What was not understood and then said otherwise, as lines for a checklist. It changes none."""
+    """What was not understood and then said otherwise, as lines for a checklist."""
     import json
     from dataclasses import asdict
 

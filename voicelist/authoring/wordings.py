@@ -41,8 +41,8 @@ _PLACE = Place("records", 1, 1)
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    """Words for a `key` of an item (thing, good, bad): said so many times in so many cases. `phrase`
-    is what the checklist of the newest of them has under the key, "" for nothing."""
+    """Words for a `key` of an item (thing, good, bad): said so many times in so many cases.
+    `phrase` is what the checklist of the newest of them has under the key, "" for nothing."""
 
     checklist: str
     item: str
@@ -97,7 +97,7 @@ class Wordings:
         self._phrases.setdefault(of, getattr(natural.items[of[1]], of[2]) or "")
 
     def proposals(self, at_least: int = 1) -> tuple[Proposal, ...]:
-        """The proposals, the most frequent first; none that was good for one and bad for another."""
+        """The proposals, the most frequent first; none that was said of good and bad alike."""
         made = (
             Proposal(*of, len(cases), len(set(cases)), self._phrases[of[:3]])
             for of, cases in self._found.items()
