@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import signal
 from pathlib import Path
 
 import pytest
@@ -16,6 +17,9 @@ from voicelist.errors import MissingPart
 # Property tests are about what is right, not about how fast a busy machine finds it.
 settings.register_profile("unhurried", deadline=None)
 settings.load_profile("unhurried")
+
+# A suite that a shell began in the background ignores this signal, and so would what it starts.
+signal.signal(signal.SIGINT, signal.default_int_handler)
 
 _SHARED_SPEECH = Path(__file__).resolve().parents[2] / "shared" / "speech"
 

@@ -26,7 +26,8 @@ from tests.running_program import (
     records_file,
 )
 from voicelist.asr.model import ModelPlace
-from voicelist.record.database import place_of, prepare, writing_engine
+from voicelist.record.database import place_of, writing_engine
+from voicelist.record.layout import prepare
 from voicelist.record.store import Reader
 
 CASE = "practice-007"

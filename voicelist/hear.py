@@ -18,8 +18,9 @@ from voicelist.asr.utterance import Utterance
 from voicelist.asr.verifier import OnCall
 from voicelist.asr.wide_beam import wide_search_model
 from voicelist.audio.sound_files import look_through, read_sound
-from voicelist.documents.finding import Shelves, load_rules
-from voicelist.documents.loading import load_checklist, load_lexicon, sniff_kind
+from voicelist.documents.finding import Shelves
+from voicelist.documents.joining import load_lexicon_beside, load_rules, with_roles
+from voicelist.documents.loading import load_checklist, sniff_kind
 from voicelist.documents.phone_table import sound_alikes
 from voicelist.documents.text_file import read_text
 from voicelist.errors import DocumentError, Problem, UsageError, VoicelistError
@@ -93,9 +94,9 @@ def _abnf_context(path: Path) -> Context:
 def _checklist_context(path: Path, item_id: str | None) -> Context:
     shelves = Shelves.beside(path)
     loaded = load_checklist(path)
-    rules = RuleSet.from_texts(load_rules(shelves)[0].items())
-    lexicon_file = shelves.find("lexicon.yaml")
-    respellings = load_lexicon(lexicon_file).document.respellings() if lexicon_file else {}
+    rules = RuleSet.from_texts(with_roles(*load_rules(shelves), loaded)[0].items())
+    lexicon = load_lexicon_beside(shelves)
+    respellings = lexicon.respellings() if lexicon is not None else {}
     roots: dict[str, Node] = {}
     problems: list[Problem] = []
     active = {f"command.{name}" for name in ANYTIME}

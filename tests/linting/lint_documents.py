@@ -9,6 +9,7 @@ from voicelist.documents.bundle import load_bundle
 from voicelist.documents.embedded import Bundle
 from voicelist.errors import Problem
 from voicelist.linting.check import lint_case
+from voicelist.linting.vocabulary import Knows
 from voicelist.places import shipped
 from voicelist.session.catalogue import REQUIRED, ROLE_KEYS
 from voicelist.session.rule_sentences import PHASE_KEYS, QUANTITY_KEYS, SOURCE_KEYS
@@ -172,8 +173,18 @@ def told(folder: Path, problems: tuple[Problem, ...]) -> list[Said]:
     return shown
 
 
+def of_these(problems: tuple[Problem, ...]) -> tuple[Problem, ...]:
+    """Without the notes that entries of these documents stand for shipped ones, as they all do."""
+    return tuple(one for one in problems if not (one.note and " in place of what " in one.found))
+
+
+def lint_bundle(bundle: Bundle, known: Knows | None) -> tuple[Problem, ...]:
+    """What is told of a case with these documents."""
+    return of_these(lint_case(bundle, known))
+
+
 def lint(folder: Path) -> list[Said]:
-    return told(folder, lint_case(bundle_in(folder), knows))
+    return told(folder, lint_bundle(bundle_in(folder), knows))
 
 
 def only(folder: Path) -> Said:

@@ -12,12 +12,12 @@ from tests.linting.lint_documents import (
     bundle_in,
     knows,
     lint,
+    lint_bundle,
     only,
     spoil,
     write,
 )
 from voicelist.documents.embedded import Bundle
-from voicelist.linting.check import lint_case
 from voicelist.linting.vocabulary import nearly, split_in_two
 
 LIST = "checklists/small.yaml"
@@ -30,8 +30,8 @@ def folder(tmp_path: Path) -> Path:
 
 
 def test_good_documents_have_no_problems(folder: Path) -> None:
-    assert lint_case(bundle_in(folder), knows) == ()
-    assert lint_case(bundle_in(folder), None) == ()
+    assert lint_bundle(bundle_in(folder), knows) == ()
+    assert lint_bundle(bundle_in(folder), None) == ()
 
 
 # Phrases that do not compile
@@ -263,7 +263,7 @@ def test_unknown_words_are_reported_where_they_are_written_with_what_is_near(fol
 
 def test_without_a_speech_model_nothing_is_said_about_words(folder: Path) -> None:
     spoil(folder, LIST, DONE, "irrigation line (snugg | on and firm)")
-    assert lint_case(bundle_in(folder), None) == ()
+    assert lint_bundle(bundle_in(folder), None) == ()
 
 
 def test_a_respelled_word_need_not_be_known_but_its_spelling(folder: Path) -> None:
@@ -365,7 +365,7 @@ def test_a_card_that_contradicts_itself_is_reported_where_it_does(folder: Path) 
 def test_a_recorded_bundle_is_linted_without_its_files(folder: Path) -> None:
     spoil(folder, LIST, "fault: bottle low", "fault: bottle (low | full)")
     recorded = Bundle.from_json(bundle_in(folder).to_json())
-    (problem,) = lint_case(recorded, knows)
+    (problem,) = lint_bundle(recorded, knows)
     assert problem.file == "the embedded checklist"
     assert "bottle.done" in problem.found
 
@@ -373,5 +373,5 @@ def test_a_recorded_bundle_is_linted_without_its_files(folder: Path) -> None:
 def test_linting_changes_nothing(folder: Path) -> None:
     bundle = bundle_in(folder)
     before = replace(bundle)
-    assert lint_case(bundle, knows) == lint_case(bundle, knows)
+    assert lint_bundle(bundle, knows) == lint_bundle(bundle, knows)
     assert bundle == before

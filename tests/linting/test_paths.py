@@ -6,8 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from tests.linting.lint_documents import COMMANDS, LEXICON, knows, spoil, told, write
+from tests.linting.lint_documents import COMMANDS, LEXICON, knows, of_these, spoil, told, write
+from voicelist.errors import Problem
 from voicelist.linting.check import lint_paths
+from voicelist.linting.vocabulary import Knows
 
 LIST = "checklists/small.yaml"
 
@@ -17,9 +19,13 @@ def folder(tmp_path: Path) -> Path:
     return write(tmp_path / "grammars")
 
 
+def lint_these(paths: list[Path | str], known: Knows | None) -> tuple[Problem, ...]:
+    return of_these(lint_paths(paths, known))
+
+
 def said(folder: Path, *names: str) -> list[tuple[str, str]]:
     """File and finding of each problem of the documents of those names."""
-    problems = lint_paths([folder / name for name in names], knows)
+    problems = lint_these([folder / name for name in names], knows)
     return [(one.at, one.found) for one in told(folder, problems)]
 
 
@@ -37,8 +43,8 @@ def said(folder: Path, *names: str) -> list[tuple[str, str]]:
     ],
 )
 def test_good_documents_of_every_kind_have_no_problems(folder: Path, name: str) -> None:
-    assert lint_paths([folder / name], knows) == ()
-    assert lint_paths([str(folder / name)], None) == ()
+    assert lint_these([folder / name], knows) == ()
+    assert lint_these([str(folder / name)], None) == ()
 
 
 def test_a_checklist_alone_is_linted_with_what_lies_beside_it(folder: Path) -> None:
@@ -63,7 +69,7 @@ def test_a_checklist_alone_is_linted_with_what_ships_where_nothing_lies_beside_i
     alone = tmp_path / "alone" / LIST
     alone.parent.mkdir(parents=True)
     alone.write_text(text.replace("bottle low", "bottle $nowhere"), encoding="utf-8")
-    problems = lint_paths([alone], None)
+    problems = lint_these([alone], None)
     assert [one.found for one in problems if one.file == str(alone)] == ["$nowhere"]
 
 
@@ -153,7 +159,7 @@ def test_a_grammar_by_itself_stands_by_itself(folder: Path) -> None:
 
 def test_a_broken_rules_file_is_reported_where_it_breaks(folder: Path) -> None:
     spoil(folder, "rules/commands.abnf", "public $hold_on =", "public $hold_on")
-    (problem,) = lint_paths([folder / "rules/commands.abnf"], knows)
+    (problem,) = lint_these([folder / "rules/commands.abnf"], knows)
     line = COMMANDS[: COMMANDS.index("public $hold_on")].count("\n") + 1
     assert (problem.line, problem.column) == (line, len("public $hold_on ") + 1)
 
@@ -178,7 +184,7 @@ def test_problems_are_sorted_by_file_and_place(folder: Path) -> None:
     spoil(folder, LIST, "The side is read from the mark.", "Danger.")
     spoil(folder, LIST, "Inflow must exceed outflow.", "Alarm.")
     spoil(folder, "cards/small.yaml", "power_percent: {value: 0", "power_percent: {value: 20")
-    problems = lint_paths([folder / LIST, folder / "cards"], knows)
+    problems = lint_these([folder / LIST, folder / "cards"], knows)
     places = [(one.file, one.line, one.column) for one in problems]
     assert len(places) == 3
     assert places == sorted(places)
@@ -198,14 +204,14 @@ def test_a_document_of_no_known_kind_is_reported(folder: Path) -> None:
 
 
 def test_a_folder_without_documents_says_so(tmp_path: Path) -> None:
-    (problem,) = lint_paths([tmp_path], None)
+    (problem,) = lint_these([tmp_path], None)
     assert problem.file == str(tmp_path)
     assert problem.found == "no documents"
 
 
 @pytest.mark.parametrize("name", ["cards/none.yaml", "none.yaml", "rules/none.abnf", "none"])
 def test_a_file_that_is_not_there_is_a_problem(folder: Path, name: str) -> None:
-    (problem,) = lint_paths([folder / name], None)
+    (problem,) = lint_these([folder / name], None)
     assert problem.file == str(folder / name)
     assert problem.found == "no such file"
 
@@ -219,9 +225,9 @@ def test_files_below_the_working_folder_are_named_from_there(
     spoil(folder, LIST, "bottle low", "bottle (low | full)")
     monkeypatch.chdir(folder.parent)
     for path in ("grammars", folder, "grammars/plans/small-1.yaml", folder / LIST):
-        assert [one.file for one in lint_paths([path], knows)] == [f"grammars/{LIST}"]
+        assert [one.file for one in lint_these([path], knows)] == [f"grammars/{LIST}"]
     monkeypatch.chdir(folder / "cards")
-    assert [one.file for one in lint_paths([folder / LIST], knows)] == [str(folder / LIST)]
+    assert [one.file for one in lint_these([folder / LIST], knows)] == [str(folder / LIST)]
 
 
 def test_the_lexicon_beside_a_rules_file_respells_its_words(folder: Path) -> None:

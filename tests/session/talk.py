@@ -29,8 +29,10 @@ def shipped_case(plan: str = "practice-007", first_section: str = "") -> Case:
 class Talk:
     """A case begun; `says` returns what the assistant says in reply."""
 
-    def __init__(self, first_section: str = "", plan: str = "practice-007") -> None:
-        self.case = shipped_case(plan, first_section)
+    def __init__(
+        self, first_section: str = "", plan: str = "practice-007", case: Case | None = None
+    ) -> None:
+        self.case = case or shipped_case(plan, first_section)
         self.state = State()
         self.records: list[Record] = []
         self.said: list[str] = []

@@ -26,7 +26,7 @@ _OTHERS = "others"
 @dataclass(frozen=True, slots=True)
 class Bundle:
     """The documents of one case. `others` has the case numbers of the other plans in the plan's
-    folder, by case code. `places` serves messages only and is no part of its value."""
+    folder, by case code. `places` and `notes` serve messages only and are no part of its value."""
 
     checklist: Checklist
     card: Card
@@ -37,6 +37,7 @@ class Bundle:
     limits: SiteLimits = OWN_LIMITS
     others: Mapping[str, int] = field(default_factory=dict)
     places: Mapping[str, Places] = field(default_factory=dict, compare=False, repr=False)
+    notes: tuple[Problem, ...] = field(default=(), compare=False, repr=False)
 
     def place_of(self, part: Part, path: YamlPath) -> Place:
         """Where a part of a document is written: `("checklist", ("sections", 0, "items", 2))`; for

@@ -10,6 +10,7 @@ Source: W3C Recommendation, 16 March 2004, sections 2 to 4.
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 from voicelist.grammar.budget import BUDGET
 from voicelist.grammar.lexer import Lexeme, lex, refuse
@@ -42,8 +43,9 @@ def parse_expansion(text: str, file: str, line: int = 1, column: int = 1) -> Nod
     return node
 
 
+@lru_cache(maxsize=64)
 def parse_rules(text: str, file: str) -> RuleFile:
-    """A whole ABNF document."""
+    """A whole ABNF document; the same text is read once."""
     header = _HEADER.match(text)
     if header is None:
         raise refuse(Place(file, 1, 1), "no ABNF header", "expected '#ABNF 1.0 UTF-8;' first")

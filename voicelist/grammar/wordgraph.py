@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TypeVar
 
 from voicelist.grammar.budget import BUDGET, GrammarBudget, Meter
@@ -34,6 +34,18 @@ class WordGraph:
 
     ends: tuple[bool, ...]
     steps: tuple[tuple[Step, ...], ...]
+    _targets: dict[int, dict[str, list[int]]] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
+
+    def _by_word(self, node: int) -> Mapping[str, Sequence[int]]:
+        """Where each word leads from a node; made once: the start may have thousands of steps."""
+        if node not in self._targets:
+            targets: dict[str, list[int]] = {}
+            for step in self.steps[node]:
+                targets.setdefault(step.word, []).append(step.target)
+            self._targets[node] = targets
+        return self._targets[node]
 
     def after(self, words: Words) -> set[int]:
         """The nodes reached by the words."""
@@ -43,7 +55,7 @@ class WordGraph:
         return nodes
 
     def _one_on(self, nodes: set[int], word: str) -> set[int]:
-        return {step.target for node in nodes for step in self.steps[node] if step.word == word}
+        return {target for node in nodes for target in self._by_word(node).get(word, ())}
 
     def accepts(self, words: Words) -> bool:
         """Whether the words, whole, are a permitted sentence."""

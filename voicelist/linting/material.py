@@ -8,9 +8,10 @@ from pathlib import Path
 
 from voicelist.documents.checklist import Checklist, Item
 from voicelist.documents.embedded import Bundle
-from voicelist.documents.finding import Shelves, load_rules
+from voicelist.documents.finding import Shelves
+from voicelist.documents.joining import joined_for
 from voicelist.documents.lexicon import Lexicon
-from voicelist.documents.loading import load_checklist, load_lexicon, load_sentences
+from voicelist.documents.loading import read_file_as
 from voicelist.documents.marks import Place, Places, YamlPath
 from voicelist.documents.sentences import Sentences
 from voicelist.errors import DocumentError, Problem
@@ -40,7 +41,8 @@ ROOM_RULES = ("negations", "questions", "doubts", "function_words", "talk")
 @dataclass(frozen=True, slots=True)
 class Material:
     """A checklist and what it is spoken and heard with. `places` are by kind of document,
-    `rule_files` the paths of the rules by name."""
+    `rule_files` the paths of the rules by name; not `whole`, entries with something wrong in them
+    are left out."""
 
     checklist: Checklist
     rules: Mapping[str, str]
@@ -48,6 +50,8 @@ class Material:
     sentences: Sentences
     places: Mapping[str, Places]
     rule_files: Mapping[str, str]
+    notes: tuple[Problem, ...] = ()
+    whole: bool = True
 
     @classmethod
     def of_bundle(cls, bundle: Bundle) -> Material:
@@ -56,28 +60,37 @@ class Material:
             for kind in ("checklist", "lexicon", "sentences")
         }
         files = {name: bundle.place_of("rules", (name,)).file for name in bundle.rules}
-        return cls(bundle.checklist, bundle.rules, bundle.lexicon, bundle.sentences, places, files)
+        return cls(
+            bundle.checklist,
+            bundle.rules,
+            bundle.lexicon,
+            bundle.sentences,
+            places,
+            files,
+            bundle.notes,
+        )
 
     @classmethod
-    def beside(cls, path: Path) -> Material:
-        """A checklist's file with what lies beside it or ships. Raises DocumentError."""
-        shelves = Shelves.beside(path)
-        checklist = load_checklist(path)
-        spoken_in = checklist.document.language.partition("-")[0]
-        names = ("lexicon.yaml", f"sentences.{spoken_in}.yaml")
-        lexicon_file, sentences_file = (shelves.find(name) for name in names)
-        if lexicon_file is None or sentences_file is None:
-            at = checklist.place_of(())
-            missing = (name for name in names if shelves.find(name) is None)
-            raise DocumentError(tuple(shelves.no_such_file(name, at) for name in missing))
-        lexicon, sentences = load_lexicon(lexicon_file), load_sentences(sentences_file)
-        rules, files = load_rules(shelves)
+    def beside(cls, path: Path) -> tuple[Material | None, list[Problem]]:
+        """A checklist's file, or what is left of it, with what lies beside it or ships; and what is
+        wrong in them."""
+        read = read_file_as(Checklist, path)
+        problems = list(read.problems)
+        checklist = read.loaded
+        if checklist is None:
+            return None, problems
+        joined = joined_for(Shelves.beside(path), checklist, checklist, problems)
+        if joined is None:
+            return None, problems
         places = {
             "checklist": checklist.places,
-            "lexicon": lexicon.places,
-            "sentences": sentences.places,
+            "lexicon": joined.lexicon.places,
+            "sentences": joined.sentences.places,
         }
-        return cls(checklist.document, rules, lexicon.document, sentences.document, places, files)
+        lexicon, sentences = joined.lexicon.document, joined.sentences.document
+        document, rules, files = checklist.document, joined.rules, joined.rule_files
+        material = cls(document, rules, lexicon, sentences, places, files, joined.notes)
+        return replace(material, whole=read.whole), problems
 
     def items(self) -> Iterator[tuple[YamlPath, Item]]:
         """Every item with its path in the checklist."""

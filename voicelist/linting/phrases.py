@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import combinations
 
 from voicelist.documents.checklist import Item
 from voicelist.documents.marks import Place
-from voicelist.documents.names import ROLES, SCALE_LIMITS
+from voicelist.documents.names import SCALE_LIMITS
 from voicelist.documents.wording import quoted
 from voicelist.errors import Problem
 from voicelist.grammar.match import Match
@@ -31,7 +31,8 @@ def lint_phrases(compiled: Compiled) -> Iterator[Problem]:
     for answer in compiled.answers:
         yield from _too_short(answer, compiled.parts[answer.name].graph)
         if answer.name in compiled.readings:
-            yield from _without_value(answer, compiled.readings[answer.name])
+            roles = compiled.material.checklist.role_names
+            yield from _without_value(answer, compiled.readings[answer.name], roles)
 
 
 def _shared_sentences(compiled: Compiled) -> Iterator[Problem]:
@@ -114,12 +115,14 @@ def shortest_sentence(graph: WordGraph) -> tuple[str, ...] | None:
     return None
 
 
-def _without_value(answer: Answer, readings: tuple[Match, ...]) -> Iterator[Problem]:
+def _without_value(
+    answer: Answer, readings: tuple[Match, ...], roles: Sequence[str]
+) -> Iterator[Problem]:
     """Sentences that are permitted but give the item no value to compare."""
     compare = _wanted(answer)
     if compare == SPEAKER and answer.item is not None:
         yield from _roles_nobody_can_say(answer, answer.item, readings)
-    empty = [match.text for match in readings if not _told(compare, match)]
+    empty = [match.text for match in readings if not _told(compare, match, roles)]
     if compare == "lens-power" and len(empty) < len(readings):
         return  # the sign may be left out: it is asked for
     if empty:
@@ -161,14 +164,14 @@ _VALUE_RULES = {
 }
 
 
-def _told(compare: str, match: Match) -> bool:
+def _told(compare: str, match: Match, roles: Sequence[str]) -> bool:
     """Whether the session gets a value out of the sentence."""
     if compare == "profile":
         return bool(settings_said(match))
     if compare == "details":
         return bool(details_said(match, ""))
     if compare == SPEAKER:
-        return role_said(match) in ROLES
+        return role_said(match) in roles
     if compare in ("choice", "does_not_apply"):
         return any(one.tags for one in match.walk())
     try:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from voicelist.clinical.profile import Finding, Incision, Profile, Situation
 from voicelist.clinical.rules import findings
 from voicelist.documents.card import Card
+from voicelist.documents.case_codes import looks_identifying
 from voicelist.documents.checklist import Item
 from voicelist.documents.embedded import Bundle
 from voicelist.documents.marks import Places, YamlPath
@@ -36,6 +37,7 @@ _IN_WORDS: Mapping[str, YamlPath] = {
 def lint_plan(bundle: Bundle, compiled: Compiled) -> Iterator[Problem]:
     """Values that nobody could say, and texts that give an expected value away."""
     numbers = _reader(compiled, "decimal")
+    yield from _code_that_identifies(bundle)
     yield from _incisions(bundle)
     yield from _axis_nobody_asks_for(bundle)
     yield from _planned_and_not_asked(bundle)
@@ -53,13 +55,21 @@ def lint_plan(bundle: Bundle, compiled: Compiled) -> Iterator[Problem]:
         yield from _given_away(bundle, numbers, path, item)
 
 
+def _code_that_identifies(bundle: Bundle) -> Iterator[Problem]:
+    likeness = looks_identifying(bundle.plan.case)
+    if likeness:
+        found = f"a case code that looks like {likeness}"
+        expected = "expected a number of your own: the code stands in every record and export"
+        yield replace(bundle.place_of("plan", ("case",)).problem(found, expected), note=True)
+
+
 def _incisions(bundle: Bundle) -> Iterator[Problem]:
     """Incisions that the plan puts nearer or further apart than its card allows, and a main
     incision on the side of the nose, which deserves a look."""
     planned, wanted = bundle.plan.incision, bundle.card.incision
     if planned is None:
         return
-    incision = Incision(planned.main_deg, planned.side_port_deg, str(bundle.plan.eye))
+    incision = Incision(planned.main_deg, planned.side_port_deg, bundle.plan.side)
     if wanted is not None:
         incision = replace(
             incision, separation_deg=wanted.separation_deg, tolerance_deg=wanted.tolerance_deg

@@ -24,7 +24,6 @@ from voicelist.session.catalogue import (
     READ_BACK_WORDS_AT_MOST,
     READ_BACKS,
     REQUIRED,
-    ROLE_KEYS,
 )
 from voicelist.session.details import parts_of
 from voicelist.session.details_said import details_said
@@ -163,7 +162,7 @@ def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:
         "parts": _echoed(material, quantities),
         "details parts": _details(compiled),
         "quantity": quantities,
-        "role": [catalogue[key] for key in ROLE_KEYS if key in catalogue],
+        "role": [text for key, text in catalogue.items() if key.startswith("role.")],
         "section": sections,
         "thing": ["irrigation"],
         "value": _values(compiled, sound_alikes=False),

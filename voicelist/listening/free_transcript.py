@@ -31,6 +31,7 @@ _MAY_BE_DONE = (
     "where_are_we",
     "what_is_open",
     "why_asked",
+    "what_may_be_said",
     "hold_on",
     "carry_on",
     "silence",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -25,6 +25,10 @@ from voicelist.session.state import State
 # The room still carries the assistant's voice when it has ended; project choice, at least 250 ms.
 _ECHO_NS = 250_000_000
 _READ_TIMEOUT_S = 0.1
+
+
+def _nothing_else() -> Event | None:
+    return None
 
 
 @dataclass(slots=True)
@@ -86,7 +90,9 @@ class LiveRoom:
     microphone: Microphone
     gate: Gate
     channels: int
-    _pending: list[Event] = field(default_factory=list)
+    # Asked again and again while sound is waited for: whether something else has happened.
+    meanwhile: Callable[[], Event | None] = _nothing_else
+    _early: list[Event] = field(default_factory=list)
 
     def cue(self, state: State) -> None:
         """Nothing: the microphone runs all the time, the gate decides."""
@@ -94,18 +100,33 @@ class LiveRoom:
     def answered(self) -> None:
         """Nothing: people go on talking as they like."""
 
+    def begin(self, stopped: Callable[[], object]) -> None:
+        """Waits until sound comes in, or it is known that none does, or `stopped`."""
+        while not (self._early or stopped()):
+            told = self.microphone.read(_READ_TIMEOUT_S)
+            if isinstance(told, Block):
+                return
+            if told is not None:
+                self._early.append(_equipment(told))
+
     def read(self) -> Piece | Event | None:
         while True:
+            event = self._early.pop(0) if self._early else self.meanwhile()
+            if event is not None:
+                return event
             told = self.microphone.read(_READ_TIMEOUT_S)
-            match told:
-                case Block():
-                    if told.mono_ns >= self.gate.closed_until_ns:
-                        return Piece(told.first_sample, told.samples)
-                case MicrophoneLost():
-                    return Equipment("microphone", told.reason, "cannot-hear")
-                case MicrophoneSilent():
-                    return Equipment("microphone", "the microphone gives no signal", "cannot-hear")
-                case MicrophoneBack():
-                    return Equipment("microphone", "the microphone is back", "hear-again")
-                case None:
-                    continue
+            if isinstance(told, Block):
+                if told.mono_ns >= self.gate.closed_until_ns:
+                    return Piece(told.first_sample, told.samples)
+            elif told is not None:
+                return _equipment(told)
+
+
+def _equipment(told: MicrophoneLost | MicrophoneSilent | MicrophoneBack) -> Equipment:
+    match told:
+        case MicrophoneLost():
+            return Equipment("microphone", told.reason, "cannot-hear")
+        case MicrophoneSilent():
+            return Equipment("microphone", "the microphone gives no signal", "cannot-hear")
+        case MicrophoneBack():
+            return Equipment("microphone", "the microphone is back", "hear-again")

@@ -139,6 +139,16 @@ class SoundHearer:
     def heard_s(self) -> float:
         return self._fed / SAMPLE_RATE_HZ
 
+    def make_ready(self, state: State, stopped: Callable[[], object]) -> None:
+        """Before something is asked in `state`: its phrases are worked out, and whoever listens is
+        there. Returns when `stopped`; what stands against it is told when it is listened."""
+        try:
+            self._listen(state)
+            while self._ears.load_s is None and not stopped():
+                self._ears.wait(_PATIENCE_S)
+        except VoicelistError as error:
+            self._refused = error
+
     def next_event(self, state: State) -> Event:
         """The next utterance, silence, loss or end."""
         self._listen(state)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import select
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TextIO
 
 from num2words import num2words
@@ -50,12 +50,12 @@ def _parts(figures: str) -> tuple[float | int, ...]:
     return (int(figures),) if int(figures) < _IN_DIGITS_FROM else tuple(map(int, figures))
 
 
-def role_and_text(line: str, lexicon: Lexicon) -> tuple[str, str]:
+def role_and_text(line: str, lexicon: Lexicon, roles: Sequence[str] = ROLES) -> tuple[str, str]:
     """`surgeon: vacuum 350` names the speaker, in any spelling; without a known role before the
     colon there is none."""
     before, colon, after = line.partition(":")
-    (role,) = lexicon.as_known((before.strip().lower().replace(" ", "-"),), ROLES)
-    return (role, after) if colon and role in ROLES else ("", line)
+    (role,) = lexicon.as_known((before.strip().lower().replace(" ", "-"),), roles)
+    return (role, after) if colon and role in roles else ("", line)
 
 
 class TypedHearer:
@@ -67,7 +67,7 @@ class TypedHearer:
         self._case = case
         self._lines = lines
         self._on_terminal = lines.isatty()
-        self._tell = tell
+        self.tell = tell
         # Typed in haste "isn't" is "isnt".
         short = (word for word in case.room.words() if "'" in word)
         self._known = case.grammar.vocabulary() | case.room.words()
@@ -85,15 +85,19 @@ class TypedHearer:
             line = self._lines.readline()
         except OSError:
             return Stop(_GONE)
-        if line.strip().lower() in _HELP:
-            for told in help_lines(self._case, state):
-                self._tell(told)
-            return self.next_event(state)
         if line:
-            return self._utterance(line, state)
+            return self.event_of(line, state) or self.next_event(state)
         # After Ctrl-D a terminal is still there.
         gone = self._on_terminal and not self._lines.isatty()
         return Stop(_GONE if gone else "the typed input ended")
+
+    def event_of(self, line: str, state: State) -> Event | None:
+        """What a typed line amounts to; None after `help`."""
+        if line.strip().lower() not in _HELP:
+            return self._utterance(line, state)
+        for told in help_lines(self._case, state):
+            self.tell(told)
+        return None
 
     def _waited(self, due_s: float | None) -> float | None:
         """Waits for a line: None when there is one, the seconds waited when a prompt is due."""
@@ -109,7 +113,9 @@ class TypedHearer:
             self.each_pass()
 
     def _utterance(self, line: str, state: State) -> Event:
-        role, text = role_and_text(line, self._case.bundle.lexicon)
+        role, text = role_and_text(
+            line, self._case.bundle.lexicon, self._case.bundle.checklist.role_names
+        )
         language = self._case.bundle.checklist.language.partition("-")[0]
         typed = (self._in_full.get(one, one) for one in typed_words(text, language))
         words = self._case.bundle.lexicon.as_known(typed, self._known)

@@ -62,6 +62,7 @@ _SENTENCES: Mapping[str, tuple[str, ...]] = {
     "hear-again": (),
     "help-anytime": ("words",),
     "help-now": ("words",),
+    "help-shown": (),
     "here-we-are": ("section", "name", "count"),
     "last-item": (),
     "milestone-again": ("name",),

@@ -83,6 +83,7 @@ _ANYTIME: Mapping[str, Handler] = {
     "leave_list": under_way.leave_list,
     "role_away": roles_present.ask_away,
     "role_here": roles_present.here,
+    "what_may_be_said": manners.what_may_be_said,
 }
 
 

@@ -8,7 +8,7 @@ from voicelist.session import state as st
 from voicelist.session.elsewhere import answered_elsewhere, comes_later
 from voicelist.session.events import Voice
 from voicelist.session.order import open_items
-from voicelist.session.permitted import answers_written
+from voicelist.session.permitted import answers_written, help_lines
 from voicelist.session.records import (
     Asked,
     AskedAgain,
@@ -173,6 +173,13 @@ def why_asked(turn: Turn, match: Match, voice: Voice) -> None:
     item_id = _asked_item(turn)
     other = under_way.why(turn) or turn.case.text("nothing-open")
     _reply(turn, match, turn.item(item_id).why if item_id else other)
+
+
+def what_may_be_said(turn: Turn, match: Match, voice: Voice) -> None:
+    """All that may be said now, on the display: there is too much of it to be read out."""
+    for line in help_lines(turn.case, turn.state):
+        turn.show("notice", line)
+    _reply(turn, match, turn.case.text("help-shown"))
 
 
 def _reply(turn: Turn, match: Match, text: str) -> None:

@@ -125,7 +125,7 @@ def planned(turn: Turn, field: str) -> Any:
     grade, lens = plan.planned_grade, plan.planned_lens
     match field:
         case "eye":
-            return str(plan.eye)
+            return plan.side or None
         case "grade":
             return {"scale": str(grade.scale), "value": grade.value} if grade else None
         case "lens-power":

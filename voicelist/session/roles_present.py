@@ -22,7 +22,7 @@ def ask_away(turn: Turn, match: Match, voice: Voice) -> None:
     said = match.first(MAY_BE_AWAY)
     if said is None:
         return
-    role = said.tags[0]
+    role = next(tag for one in said.walk() for tag in one.tags)
     needed = _needed_for(turn, role)
     name = turn.case.text(f"role.{role}")
     if needed is not None:

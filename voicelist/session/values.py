@@ -107,7 +107,7 @@ def expected_value(turn: Turn, compare: str, planned: str = "") -> object:
     if compare == "case-number":
         return plan.number
     if compare == "eye":
-        return str(plan.eye)
+        return plan.side
     if compare == "grade":
         return {"scale": str(plan.grade.scale), "value": plan.grade.value}
     if compare == "lens-model":

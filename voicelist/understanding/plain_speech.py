@@ -129,7 +129,8 @@ class NaturalAnswers:
             return Amounts.FAULT
         if self._is_denied(words, about):
             return Amounts.DENIED
-        if self._is_loose(words, about) or self._is_all_well(words, about):
+        loosely = (self._is_loose, self._is_all_well, self._is_affirmed)
+        if any(is_so(words, about) for is_so in loosely):
             return Amounts.LOOSE
         return Amounts.TROUBLE if self._is_trouble(words, rest, about) else None
 
@@ -245,6 +246,32 @@ class NaturalAnswers:
         well = self._frames(about, _NAMED, Reference("all_well", _AT))
         return well.holds("answer", words)
 
+    def _is_affirmed(self, words: Words, about: About) -> bool:
+        """Whether it begins with "yes" and tells of the item, and nothing in all of it is amiss,
+        doubted, denied, put off or reported. To "is there anything?" yes is no good answer."""
+        if about.none or not self._plain.ends("yes", words, 0) - {0}:
+            return False
+        around = [True] * len(words)
+        for start in range(len(words)):
+            for end in self._plain.ends("no_fault", words, start):
+                around[start:end] = [False] * (end - start)
+        if self._is_amiss(words, around, about):
+            return False
+        if any(self._stands(rule, words, around) for rule in _KEEPS_FROM):
+            return False
+        return not all(around) or self._tells_of(words, about)
+
+    def _tells_of(self, words: Words, about: About) -> bool:
+        """Whether the item's thing, deed or good state stands in the words, or that all is well."""
+        bound = {"thing": about.thing, "state": about.good, "deed": about.deed}
+        frames = Frames(self._rules, bound)
+        return any(
+            not self._plain.holds("small_states", words[start:end])
+            for rule in ("thing", "state", "deed", "all_well")
+            for start in range(1, len(words))
+            for end in frames.ends(rule, words, start) - {start}
+        )
+
     def _covered(self, words: Words, about: About) -> list[bool]:
         """Which words belong to whole clauses of the item."""
         covered = [False] * len(words)
@@ -266,6 +293,11 @@ class NaturalAnswers:
             return False
         if start and self._plain.ends("reported", words, start) - {start}:
             return False
+        behind_determiner = self._plain.ends("determiner", words, start) - {start}
+        if end < len(words) and any(
+            end in frames.ends("state", words, at) for at in behind_determiner
+        ):
+            return False  # "that set belongs ..."
         if end not in frames.ends("state_said", words, start):
             return True
         first = not self.without_openings(words[:start])

@@ -6,9 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.linting.lint_documents import bundle_in, lint, only, spoil, write
+from tests.linting.lint_documents import bundle_in, lint, lint_bundle, only, spoil, write
 from voicelist.clinical.sound_alikes import TWIN_WORDS, twin
-from voicelist.linting.check import lint_case
 from voicelist.linting.sound_alikes import differing
 
 LIST = "checklists/small.yaml"
@@ -37,12 +36,12 @@ def test_done_and_fault_of_one_item_may_not_sound_alike(folder: Path) -> None:
 def test_it_is_an_error_and_a_less_near_sound_a_note(folder: Path) -> None:
     spoil(folder, LIST, "bottle full", "bottle tight")
     spoil(folder, LIST, "bottle low", "bottle type")
-    (problem,) = lint_case(bundle_in(folder), None)
+    (problem,) = lint_bundle(bundle_in(folder), None)
     assert not problem.note
     assert "note" not in str(problem)
     spoil(folder, LIST, "bottle tight", "bottle complete")
     spoil(folder, LIST, "bottle type", "bottle incomplete")
-    (problem,) = lint_case(bundle_in(folder), None)
+    (problem,) = lint_bundle(bundle_in(folder), None)
     assert problem.note
     assert f"{problem.line}:{problem.column}: note: found" in str(problem)
     assert "more than 0.25 apart" in problem.expected
@@ -129,7 +128,7 @@ def test_compared_is_what_differs(ours: str, theirs: str, left: tuple[str, str])
 
 def test_an_answer_that_another_begins_with_is_an_error(folder: Path) -> None:
     spoil(folder, LIST, "bottle low", "bottle full of air")
-    (problem,) = lint_case(bundle_in(folder), None)
+    (problem,) = lint_bundle(bundle_in(folder), None)
     assert problem.found == '"bottle full", with which a sentence of bottle.fault begins'
     assert "cut short" in problem.expected
     assert not problem.note
@@ -137,7 +136,7 @@ def test_an_answer_that_another_begins_with_is_an_error(folder: Path) -> None:
 
 def test_a_fault_that_another_begins_with_is_a_note(folder: Path) -> None:
     spoil(folder, LIST, "bottle full", "bottle low enough")
-    (problem,) = lint_case(bundle_in(folder), None)
+    (problem,) = lint_bundle(bundle_in(folder), None)
     assert problem.found == '"bottle low", with which a sentence of bottle.done begins'
     assert problem.note
 
@@ -219,6 +218,6 @@ def test_a_word_that_the_model_lacks_comes_with_known_words_of_its_sound(folder:
 def test_nothing_is_proposed_of_words_that_the_model_lacks_too(folder: Path) -> None:
     spoil(folder, LIST, "bottle low", "bottle phakometer")
     known = {"bottle", "low", "full"}
-    found = lint_case(bundle_in(folder), known.__contains__)
+    found = lint_bundle(bundle_in(folder), known.__contains__)
     problem = next(one for one in found if '"phakometer"' in one.found)
     assert "sounds like" not in problem.expected
