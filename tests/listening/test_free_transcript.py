@@ -9,6 +9,7 @@ import pytest
 from tests.session.talk import shipped_case
 from voicelist.grammar.match import Match
 from voicelist.listening.free_transcript import Asked, heard_freely
+from voicelist.session.natural import BARE_WORD
 from voicelist.session.state import State
 from voicelist.understanding.evidence import Ask, Evidence
 from voicelist.understanding.interpretation import (
@@ -140,3 +141,25 @@ def test_commands_that_one_model_heard_change_no_answer(
 ) -> None:
     found = heard_freely(TALK, hears(words), asked("power", command))
     assert isinstance(found, Understood) is done
+
+
+@pytest.mark.parametrize("found", [TALK, not_understood("in")])
+@pytest.mark.parametrize("words", ["yes", "no"])
+def test_yes_or_no_by_itself_asks_again_and_passes_nothing(
+    found: Understanding, words: str
+) -> None:
+    heard = heard_freely(found, hears(words), asked("irrigation-line"))
+    assert heard == NotUnderstood((words,), BARE_WORD)
+
+
+def test_two_models_that_heard_other_sides_or_quantities_agree_on_nothing() -> None:
+    item = asked("implant-eye")
+    same = heard_freely(not_understood("left eye"), hears("left eye"), item)
+    assert isinstance(same, Understood)
+    other = heard_freely(not_understood("left eye"), hears("right eye"), item)
+    assert not isinstance(other, Understood)
+    accepts = asked("quadrant-profile", "accept")
+    one = not_understood("surgeon accepts the vacuum")
+    assert heard_freely(one, hears("surgeon accepts the flow"), accepts) is one
+    agreed = heard_freely(one, hears("surgeon accepts the vacuum"), accepts)
+    assert isinstance(agreed, Understood)
