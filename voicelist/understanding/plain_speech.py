@@ -134,6 +134,21 @@ class NaturalAnswers:
             return Amounts.LOOSE
         return Amounts.TROUBLE if self._is_trouble(words, rest, about) else None
 
+    def ends(self, rule: str, words: Words, start: int) -> frozenset[int]:
+        """Where sentences of a rule end that begin at a word and say something."""
+        return self._plain.ends(rule, words, start) - {start}
+
+    def tagged(self, rule: str) -> dict[Words, str]:
+        """The alternatives of a rule, with the tag of each."""
+        return {words: tag for tag, words in _tagged(self._rules, rule)}
+
+    def is_said(self, words: Words, about: About, key: str, *, named: bool) -> bool:
+        """Whether frames with the item's good or bad states (`key`) cover all of the words, the
+        thing being named or not."""
+        state = about.good if key == "good" else about.bad
+        kind = _NAMED if named else _UNNAMED
+        return self._frames(about, kind, state).holds("answer", words)
+
     def value_spans(self, said: Words, source: Sequence[str]) -> Iterator[tuple[int, int]]:
         """Where a value may stand in the words if nothing but frames is around it. `source` are the
         words for what it is read from: what another paper says is no answer."""
