@@ -17,7 +17,7 @@ from voicelist.documents.embedded import Bundle
 from voicelist.errors import RecordError
 from voicelist.grammar.frames import Frames
 from voicelist.grammar.ruleset import RuleSet
-from voicelist.grammar.syntax import Node, Place, Token
+from voicelist.grammar.syntax import Node, PhrasePlace, Token
 from voicelist.grammar.syntax import Sequence as Row
 from voicelist.record.journal import Entry
 from voicelist.session import state as st
@@ -36,7 +36,7 @@ _WORDS_AT_MOST = 5
 _KEYS = {st.SAID_DONE: "good", st.SAID_FAULT: "bad"}
 _KEEPS_FROM = ("later", "reported", "doubtful", "inverted", "negated")
 _TROUBLE = "trouble"
-_PLACE = Place("records", 1, 1)
+_PLACE = PhrasePlace("records", 1, 1)
 
 
 @dataclass(frozen=True, slots=True)
