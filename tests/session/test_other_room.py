@@ -66,6 +66,19 @@ def test_thing_and_state_are_an_answer_where_an_item_has_no_other(talk: Talk) ->
     assert talk.status("light") == "said-done"
 
 
+def test_what_is_wrong_in_thing_or_state_is_told_where_it_is_written(plan: Path) -> None:
+    folder, name = plan.parent.parent, "checklists/endoscopy.yaml"
+    spoil(folder, name, "thing: leak test", "thing: leak test (")
+    spoil(folder, name, "good: bright", "good: bright $nowhere")
+    told = [one for one in lint_paths([folder / name], None) if not one.note]
+    text = (folder / name).read_text(encoding="utf-8").splitlines()
+    assert [text[one.line - 1].strip() for one in told] == [
+        "good: bright $nowhere",
+        "thing: leak test (",
+    ]
+    assert told[0].found == "$nowhere"
+
+
 def test_the_other_sedative_is_no_match(talk: Talk) -> None:
     talk.says(*TOWER, *SIGN_IN[:-1])
     talk.says("label says agent alpha")
