@@ -78,7 +78,7 @@ def test_help_gives_no_expected_value_away() -> None:
     _, told = heard(talk, "help\n")
     assert "marked eye left or right" in told[0]
     assert answers_written(talk.case, "lens-power") == "lens power plus or minus a number"
-    assert "power a number, vacuum or flow a number" in answers_written(
+    assert "power a number, vacuum a number, flow a number" in answers_written(
         talk.case, "quadrant-profile"
     )
 

@@ -24,6 +24,8 @@ Words = tuple[str, ...]
 BOUND = frozenset(("thing", "state", "deed", "object", "clause", "source"))
 # Rule files that are read along the words: the recogniser does not listen for what they permit.
 _READ_ALONG = frozenset(("answers", "states", "values_said"))
+# How the rules of a record are told of.
+_EMBEDDED = "the embedded rules "
 _AT = Place("frames", 1, 1)
 _SHORTENED = re.compile(r"(\w+?)(n't|'\w+)")
 # So many words may stand around a clause. Project choice: about two breaths.
@@ -40,7 +42,8 @@ _OBJECTS = {_NAMED: "mine", _UNNAMED: "it_or_them"}
 
 def is_read_along(file: str) -> bool:
     """Whether a rule file holds frames and wordings that are not listened for."""
-    return file.rpartition("/")[2].removesuffix(".abnf") in _READ_ALONG
+    name = file.rpartition("/")[2].removeprefix(_EMBEDDED)
+    return name.removesuffix(".abnf") in _READ_ALONG
 
 
 class Amounts(StrEnum):
