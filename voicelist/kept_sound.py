@@ -10,7 +10,6 @@ from typing import Final
 
 import numpy as np
 
-from voicelist.errors import VoicelistError
 from voicelist.hearing.sources import Samples
 from voicelist.hearing.utterance import SAMPLE_RATE_HZ
 from voicelist.record.sound import SoundFolder
@@ -88,6 +87,6 @@ class SoundKeeper:
         start, sound = self.held.cut(record.channel, record.start_s, record.end_s)
         try:
             self.folder.keep(seq, record.channel, start, sound, self.keys)
-        except (OSError, VoicelistError, RuntimeError) as error:
+        except Exception as error:  # whatever it is, the record goes on
             self._failed = True
             self.tell(f"The sound is no longer kept ({error}). The record goes on.")

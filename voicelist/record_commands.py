@@ -18,7 +18,7 @@ Practice = Annotated[bool, typer.Option("--practice", help="The practice store."
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 
 record = typer.Typer(
-    help="Records of cases: list, show, verify, export, amend.",
+    help="Records of cases: list, show, verify, export, amend, prove, sign, erase.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )
