@@ -40,6 +40,8 @@ COMMANDS: dict[str, tuple[object, ...]] = {
     "list": ("record", "list"),
     "show": ("record", "show", "practice-007"),
     "export": ("record", "export", "practice-007", "--format", "html", "-o", "case.html"),
+    "export-pdf": ("record", "export", "practice-007", "--format", "pdf", "-o", "case.pdf"),
+    "print": ("print", PLAN, "-o", "list.pdf"),
 }
 RUN_TIME = re.compile(r"onnxruntime_pybind11_state[^/]*$")
 LEFT_OUT = ("XDG_CACHE_HOME", "XDG_DATA_HOME", "XDG_CONFIG_HOME", "XDG_STATE_HOME", "TMPDIR")

@@ -24,7 +24,8 @@ from pypdf import PdfReader
 
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parents[1]
-sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "record")]
+sys.path.insert(0, str(ROOT))
+sys.path.insert(0, str(ROOT / "tests" / "record"))
 
 from cases import DOCUMENTS, keep, opened, stepped_store, whole_case
 from many_facts import rich_case
@@ -77,7 +78,9 @@ def _long(count: int) -> Iterator[object]:
         {"id": f"s-{place}", "name": f"section {place}", "items": items[place : place + 3]}
         for place in range(0, count, 3)
     ]
-    yield opened("live", {**DOCUMENTS, "checklist": {**DOCUMENTS["checklist"], "sections": sections}})
+    yield opened(
+        "live", {**DOCUMENTS, "checklist": {**DOCUMENTS["checklist"], "sections": sections}}
+    )
     for item in items:
         yield Called(item["id"], item["call"])
         yield Answered(item["id"], "said-done", "the part is full and was looked at by somebody")
@@ -89,9 +92,7 @@ def browse(page: Path, *options: str) -> str:
     if found is None:
         raise SystemExit("There is no Chromium here: install the Debian package chromium.")
     command = (found, "--headless", "--no-sandbox", "--disable-gpu", *options, page.as_uri())
-    done = subprocess.run(
-        command, capture_output=True, text=True, timeout=BROWSER_S, check=True
-    )
+    done = subprocess.run(command, capture_output=True, text=True, timeout=BROWSER_S, check=True)
     return done.stdout
 
 
@@ -108,7 +109,11 @@ def printed_problems(page: Path, folder: Path) -> Iterator[str]:
         sizes: list[tuple[float, str]] = []
 
         def look(
-            said: str, outer: list[float], inner: list[float], _: object, size: float,
+            said: str,
+            outer: list[float],
+            inner: list[float],
+            _: object,
+            size: float,
             sizes: list[tuple[float, str]] = sizes,
         ) -> None:
             if said.strip():
@@ -119,7 +124,9 @@ def printed_problems(page: Path, folder: Path) -> Iterator[str]:
             if size < SMALLEST_PT:
                 yield f"page {number}: {said!r} has {size} pt"
         lines = ["".join(one.split()) for one in words.splitlines() if one.strip()]
-        body = [one for one in lines if not one.startswith("Case") and not re.match(r"\d+/\d+", one)]
+        body = [
+            one for one in lines if not one.startswith("Case") and not re.match(r"\d+/\d+", one)
+        ]
         if body and body[-1] in headings:
             yield f"page {number} ends with the heading {body[-1]}"
         if PRACTICE_BANNER in text and words.count(PRACTICE_BANNER) < 2:
@@ -130,7 +137,9 @@ def narrow_problems(page: Path, folder: Path) -> Iterator[str]:
     """What is amiss with the page at 390 px."""
     asked = folder / f"{page.stem}-narrow.html"
     asked.write_text(_ASKED.replace("PAGE", page.name))
-    told = browse(asked, "--allow-file-access-from-files", "--virtual-time-budget=3000", "--dump-dom")
+    told = browse(
+        asked, "--allow-file-access-from-files", "--virtual-time-budget=3000", "--dump-dom"
+    )
     match = re.search(r"<pre>(.*?)</pre>", told, re.DOTALL)
     if match is None:
         yield "the page was not measured"

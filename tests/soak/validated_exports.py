@@ -1,4 +1,4 @@
-"""Judge PDF files and FHIR bundles by the validators of others: veraPDF and the HL7 reference validator.
+"""Judge PDF files and FHIR bundles by the validators of others: veraPDF, and HL7's reference one.
 
     python tests/soak/validated_exports.py [--reduced]
 
@@ -26,7 +26,8 @@ from pypdf import PdfReader, PdfWriter
 
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parents[1]
-sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "record")]
+sys.path.insert(0, str(ROOT))
+sys.path.insert(0, str(ROOT / "tests" / "record"))
 
 from cases import keep, opened, stepped_store, whole_case
 from many_facts import rich_case
@@ -46,7 +47,10 @@ def cases(folder: Path, *, reduced: bool) -> Iterator[tuple[str, tuple[Entry, ..
     store = stepped_store(folder / "records.sqlite3")
     rich = rich_case(store)
     yield "rich", rich
-    yield "odd", keep(store, "odd \u4e2d", (opened(), Answered("bottle", "said-fault", ODD, "surgeon")))
+    yield (
+        "odd",
+        keep(store, "odd \u4e2d", (opened(), Answered("bottle", "said-fault", ODD, "surgeon"))),
+    )
     yield "damaged", (*rich[:-1], replace(rich[-1], at="2031-03-04T09:00:00.000Z"))
     practice = stepped_store(folder / "practice.sqlite3")
     yield "practice", keep(practice, "practice-007", whole_case("practice"))
@@ -103,7 +107,9 @@ def _no_such_status(resources: list[dict[str, Any]]) -> None:
 
 
 def _another_type(resources: list[dict[str, Any]]) -> None:
-    _first(resources, "QuestionnaireResponse")["item"][0]["item"][0]["answer"] = [{"valueInteger": 1}]
+    _first(resources, "QuestionnaireResponse")["item"][0]["item"][0]["answer"] = [
+        {"valueInteger": 1}
+    ]
 
 
 def _no_such_answer(resources: list[dict[str, Any]]) -> None:

@@ -14,8 +14,8 @@ UNREADABLE = "unreadable"
 @dataclass(frozen=True, slots=True)
 class CaseLine:
     """One case in a list. `items` counts those of the checklist, `answered` those of which an
-    answer stands, `mismatches` all that were read back. `state` is open, completed, stopped or abandoned;
-    or unreadable, and then `problem` says why."""
+    answer stands, `mismatches` all that were read back. `state` is open, completed, stopped or
+    abandoned; or unreadable, and then `problem` says why."""
 
     case: str
     checklist: str
