@@ -22,10 +22,8 @@ from pathlib import Path
 
 from pypdf import PdfReader
 
-HERE = Path(__file__).resolve().parent
-ROOT = HERE.parents[1]
-sys.path.insert(0, str(ROOT))
-sys.path.insert(0, str(ROOT / "tests" / "record"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "record"))
 
 from cases import DOCUMENTS, keep, opened, stepped_store, whole_case
 from many_facts import rich_case
@@ -37,6 +35,8 @@ from voicelist.record.verify import read_journal_file
 from voicelist.record.words import PRACTICE_BANNER
 from voicelist.session.records import Answered, Called
 
+HERE = Path(__file__).resolve().parent
+ROOT = HERE.parents[1]
 SMALLEST_PT = 7.0
 NARROW_PX = 390
 BROWSER_S = 120

@@ -24,10 +24,8 @@ from typing import Any
 
 from pypdf import PdfReader, PdfWriter
 
-HERE = Path(__file__).resolve().parent
-ROOT = HERE.parents[1]
-sys.path.insert(0, str(ROOT))
-sys.path.insert(0, str(ROOT / "tests" / "record"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "record"))
 
 from cases import keep, opened, stepped_store, whole_case
 from many_facts import rich_case
@@ -38,6 +36,8 @@ from voicelist.record.journal import Entry
 from voicelist.record.verify import read_journal_file
 from voicelist.session.records import Answered
 
+HERE = Path(__file__).resolve().parent
+ROOT = HERE.parents[1]
 MAVEN_S, JAVA_S = 600, 900
 ODD = '#panic("x") $x$ *b* <a> \u4e2d \U0001f600 \u202e \u0627 e\u0301 \u200b \ue000 \ufb01 "\\'
 
