@@ -23,6 +23,7 @@ from pathlib import Path
 from typing import Any
 
 from pypdf import PdfReader, PdfWriter
+from pypdf.generic import DictionaryObject, NameObject, TextStringObject
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "record"))
@@ -82,7 +83,9 @@ def spoilt_pdf(data: bytes) -> Iterator[bytes]:
     for spoil in ("metadata", "script"):
         writer = PdfWriter(clone_from=PdfReader(io.BytesIO(data)))
         if spoil == "script":
-            writer.add_js("app.beep();")
+            script = {NameObject("/S"): NameObject("/JavaScript")}
+            script[NameObject("/JS")] = TextStringObject("app.beep();")
+            writer.root_object[NameObject("/OpenAction")] = DictionaryObject(script)
         else:
             del writer.root_object["/Metadata"]
         made = io.BytesIO()
