@@ -18,8 +18,9 @@ from typing import Any
 
 from sqlalchemy import text
 
-from voicelist.record.database import place_of, prepare, writing_engine
+from voicelist.record.database import place_of, writing_engine
 from voicelist.record.journal import Entry
+from voicelist.record.layout import prepare
 from voicelist.record.store import Reader
 
 PROGRAM = (sys.executable, "-m", "voicelist")

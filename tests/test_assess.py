@@ -12,9 +12,9 @@ from voicelist.clinical.profile import Grade
 from voicelist.clinical.rules import findings
 from voicelist.documents.loading import load_card, load_sentences
 from voicelist.errors import DocumentError
-from voicelist.phrases.grammar import Grammar
-from voicelist.phrases.ruleset import RuleSet
-from voicelist.phrases.syntax import Place, Reference
+from voicelist.grammar.grammar import Grammar
+from voicelist.grammar.ruleset import RuleSet
+from voicelist.grammar.syntax import Place, Reference
 from voicelist.places import shipped
 from voicelist.session.checked import situation_of
 from voicelist.session.profile import settings_said

@@ -18,10 +18,10 @@ from tests.benchmarks.kept import Kept, key_of, plain, utterance_of
 from tests.benchmarks.parts import add_part_options, chosen, is_whole
 from tests.benchmarks.theatre_sentences import talk, words_of
 from tests.benchmarks.word_machine import WordMachine, machine_of
+from voicelist.asr.utterance import Alternative, Utterance, Word
 from voicelist.documents.bundle import load_bundle
-from voicelist.hearing.utterance import Alternative, Utterance, Word
-from voicelist.phrases.abnf import parse_expansion
-from voicelist.phrases.grammar import Grammar
+from voicelist.grammar.abnf import parse_expansion
+from voicelist.grammar.grammar import Grammar
 from voicelist.places import shipped
 from voicelist.session.case import compile_case
 

@@ -21,8 +21,8 @@ from packaging.requirements import Requirement
 
 from tests.command import CARD, CHECKLIST, PLAN
 from tests.traced import Traced, traced
-from voicelist.hearing.model import ENVIRONMENT_NAME, ModelPlace, cached_model_folder
-from voicelist.hearing.witness import witness_folder
+from voicelist.asr.model import ENVIRONMENT_NAME, ModelPlace, cached_model_folder
+from voicelist.asr.verifier import witness_folder
 
 PROJECT = Path(__file__).resolve().parents[1]
 # The second model is asked about it.
@@ -33,13 +33,23 @@ VOICELIST = (sys.executable, "-m", "voicelist")
 COMMANDS: dict[str, tuple[object, ...]] = {
     "model": ("model",),
     "demo": ("demo",),
-    "run": ("run", PLAN, "--audio", DOUBTFUL, "--pace", "fast", "--voice-out", "said.wav"),
+    "sound-key": ("record", "sound-key", "-o", "sound.key"),
+    "run": (
+        *("run", PLAN, "--audio", DOUBTFUL, "--pace", "fast", "--voice-out", "said.wav"),
+        "--keep-audio",
+    ),
     "hear": ("hear", CHECKLIST, DOUBTFUL, "--item", "irrigation-line"),
     "check": ("check", PLAN),
     "draw": ("draw", "pedal", CARD, "--grade", "clinical 3", "-o", "pedal.png"),
     "list": ("record", "list"),
     "show": ("record", "show", "practice-007"),
     "export": ("record", "export", "practice-007", "--format", "html", "-o", "case.html"),
+    "key": ("record", "key", "site", "-o", "site.key"),
+    "sign": ("record", "sign", "practice-007", "--key", "site.key", "-o", "case.signed"),
+    "erase": (
+        *("record", "erase", "practice-007", "--role", "team-lead", "--reason", "asked for"),
+        "--yes",
+    ),
 }
 RUN_TIME = re.compile(r"onnxruntime_pybind11_state[^/]*$")
 LEFT_OUT = ("XDG_CACHE_HOME", "XDG_DATA_HOME", "XDG_CONFIG_HOME", "XDG_STATE_HOME", "TMPDIR")

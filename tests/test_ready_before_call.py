@@ -11,15 +11,15 @@ import soundfile
 
 from tests.command import PLAN, Command, voicelist
 from tests.session.talk import shipped_case
+from voicelist.asr.model import ModelPlace
+from voicelist.audio.microphone import Block, MicrophoneLost, MicrophoneSilent
 from voicelist.display import TerminalDisplay
 from voicelist.errors import MissingPart
-from voicelist.hearing.microphone import Block, MicrophoneLost, MicrophoneSilent
-from voicelist.hearing.model import ModelPlace
-from voicelist.room_sound import Gate, LiveRoom
+from voicelist.listening.room_sound import Gate, LiveRoom
+from voicelist.listening.sound import Piece, SoundHearer
 from voicelist.session.events import Begin, Equipment
 from voicelist.session.machine import step
 from voicelist.session.order import heard_here
-from voicelist.session.sound import Piece, SoundHearer
 from voicelist.session.state import State
 
 __all__ = ["voicelist"]

@@ -16,12 +16,12 @@ from tests.running_program import entries_in, on_terminal
 from tests.session.talk import Talk
 from tests.test_keys import Terminal, terminal
 from voicelist.activity import Activity
-from voicelist.hearing.model import ModelPlace
+from voicelist.asr.model import ModelPlace
 from voicelist.keys import Keys
+from voicelist.listening.sound import Piece
+from voicelist.listening.typed import TypedHearer
 from voicelist.session.events import Equipment, Utterance
-from voicelist.session.sound import Piece
 from voicelist.session.state import State
-from voicelist.session.typed import TypedHearer
 from voicelist.typed_beside import TypedBeside
 
 __all__ = ["terminal"]

@@ -13,10 +13,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from voicelist.hearing.sources import Samples
+from voicelist.audio.samples import Samples
+from voicelist.listening.sound import Piece, Source
 from voicelist.session.events import Equipment, Event
 from voicelist.session.ports import Hearer
-from voicelist.session.sound import Piece, Source
 from voicelist.session.state import State
 
 STARTING = "starting"

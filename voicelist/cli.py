@@ -18,6 +18,8 @@ from voicelist import (
     __version__,
     document_commands,
     hearing_commands,
+    keeping_commands,
+    paper_commands,
     record_commands,
 )
 from voicelist.errors import MissingPart, UsageError, VoicelistError, printable, told_of
@@ -34,6 +36,8 @@ app = typer.Typer(
 hearing_commands.register(app)
 document_commands.register(app)
 record_commands.register(app)
+keeping_commands.register()
+paper_commands.register(app)
 
 Pace = Annotated[str, typer.Option(help="real or fast: whether sound takes its time.")]
 StoreUrl = Annotated[
@@ -44,6 +48,9 @@ VoiceName = Annotated[
 ]
 VoiceOut = Annotated[
     Path | None, typer.Option("--voice-out", help="Write all that is said as one sound file.")
+]
+KeepAudio = Annotated[
+    bool, typer.Option("--keep-audio", help="Keep the sound of utterances, encrypted.")
 ]
 Speaker = Annotated[str | None, typer.Option("--speaker", help="The loudspeaker, by its name.")]
 Plain = Annotated[
@@ -168,6 +175,7 @@ def run(
     store: StoreUrl = None,
     section: Annotated[str, typer.Option("--from", help="Start at this section.")] = "",
     quiet: Quiet = False,
+    keep_audio: KeepAudio = False,
     plain: Plain = False,
     display: RoomDisplay = False,
     display_host: DisplayHost = None,
@@ -178,7 +186,7 @@ def run(
     from voicelist.running import run_plan
 
     # `_how` reads them all from the context.
-    del mic, audio, typed, pace, voice, voice_out, speaker, store, quiet
+    del mic, audio, typed, pace, voice, voice_out, speaker, store, quiet, keep_audio
     del display, display_host, display_port, discreet
     console = _console(plain)
     _ended(run_plan(plan, _how(context), console, section), console)
@@ -196,6 +204,7 @@ def resume(
     voice_out: VoiceOut = None,
     speaker: Speaker = None,
     store: StoreUrl = None,
+    keep_audio: KeepAudio = False,
     plain: Plain = False,
     display: RoomDisplay = False,
     display_host: DisplayHost = None,
@@ -206,7 +215,7 @@ def resume(
     from voicelist.running import resume_case
 
     # `_how` reads them all from the context.
-    del mic, audio, typed, pace, voice, voice_out, speaker, store
+    del mic, audio, typed, pace, voice, voice_out, speaker, store, keep_audio
     del display, display_host, display_port, discreet
     console = _console(plain)
     _ended(resume_case(case, _how(context), console), console)
@@ -227,6 +236,8 @@ def _how(context: typer.Context) -> Any:
         mic = mic if source is not None and source.name == "COMMANDLINE" else None
     if sum((mic is not None, audio is not None, typed)) > 1:
         raise UsageError("Choose one of --mic, --audio and --typed.")
+    if typed and chosen["keep_audio"]:
+        raise UsageError("Where lines are typed there is no sound to keep: leave out --keep-audio.")
     return How(
         "typed" if typed else "recording" if audio is not None else "live",
         audio,
@@ -237,6 +248,7 @@ def _how(context: typer.Context) -> Any:
         chosen["speaker"],
         chosen["store"],
         chosen.get("quiet", False),
+        chosen["keep_audio"],
         chosen["plain"],
         _display(
             chosen["display"], chosen["display_host"], chosen["display_port"], chosen["discreet"]
@@ -264,6 +276,7 @@ def _ended(outcome: Any, console: Any) -> None:
         "",
         f"Case {case}: {outcome.state.closed or 'open'}. Record: {outcome.where}",
         f"Head {outcome.head}",
+        f"Tree head {outcome.tree_head}",
     ]
     if outcome.state.closed == "stopped":
         rows.append(f"Go on with: voicelist resume {case} (the same options, or --typed)")
@@ -276,9 +289,9 @@ def check(
     paths: Annotated[list[Path], typer.Argument(help="Documents or folders.")],
 ) -> None:
     """Lint documents: structure, vocabulary, phrases, sound-alikes; exit 1 on any error."""
-    from voicelist.hearing.model import find_model
-    from voicelist.hearing.vocabulary import vocabulary
-    from voicelist.session.lint import lint_paths
+    from voicelist.asr.model import find_model
+    from voicelist.asr.vocabulary import vocabulary
+    from voicelist.progress import check_with_progress
 
     try:
         known = vocabulary(find_model().path)
@@ -286,7 +299,7 @@ def check(
     except MissingPart as error:
         print(f"{error} Words are not checked against it.", file=sys.stderr)
         knows = None
-    problems = lint_paths(paths, knows)
+    problems = check_with_progress(paths, knows)
     for line in told_of(problems):
         print(line)
     notes = sum(problem.note for problem in problems)
@@ -299,8 +312,8 @@ def check(
 @app.command()
 def model() -> None:
     """Fetch the speech model, or verify the one that is here and what is made of it."""
-    from voicelist.hearing.wide import verified_wide_model
-    from voicelist.hearing.witness import witness_words
+    from voicelist.asr.verifier import witness_words
+    from voicelist.asr.wide_beam import verified_wide_model
     from voicelist.progress import fetch_with_progress
 
     place = fetch_with_progress()

@@ -9,8 +9,8 @@ from rich.console import Console
 from voicelist import CAUTION
 from voicelist.authoring.files import write_over
 from voicelist.figures.inline import report_figures
+from voicelist.listening.practice import load_script
 from voicelist.places import data_folder, shipped
-from voicelist.practice import load_script
 from voicelist.record.exports import export
 from voicelist.record.store import Reader
 from voicelist.record.view import case_view
@@ -47,6 +47,7 @@ def run_demo(how: How, console: Console) -> int:
         f"Record: {outcome.where}",
         f"Report: {report}",
         f"Head {outcome.head}",
+        f"Tree head {outcome.tree_head}",
     )
     for row in rows:
         console.print(row, soft_wrap=unwrapped)

@@ -10,17 +10,17 @@ from rich.console import Console
 from rich.text import Text
 
 from voicelist.errors import printable
-from voicelist.phrases.understanding import (
+from voicelist.session.events import Voice
+from voicelist.session.ports import nothing
+from voicelist.status_line import StatusLine
+from voicelist.stopping import lead_nowhere
+from voicelist.understanding.interpretation import (
     Denied,
     NotForUs,
     NotUnderstood,
     Understanding,
     Understood,
 )
-from voicelist.session.events import Voice
-from voicelist.session.ports import nothing
-from voicelist.status_line import StatusLine
-from voicelist.stopping import lead_nowhere
 
 _GUTTER = 11
 _BETWEEN = "  "

@@ -10,33 +10,34 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from voicelist.documents.finding import Shelves, load_rules
-from voicelist.documents.loading import load_checklist, load_lexicon, sniff_kind
+from voicelist.asr.model import find_model
+from voicelist.asr.offline import Whole, decode_blocks, decode_whole
+from voicelist.asr.recogniser import Recogniser
+from voicelist.asr.streaming import ChannelEar
+from voicelist.asr.utterance import Utterance
+from voicelist.asr.verifier import OnCall
+from voicelist.asr.wide_beam import wide_search_model
+from voicelist.audio.sound_files import look_through, read_sound
+from voicelist.documents.finding import Shelves
+from voicelist.documents.joining import load_lexicon_beside, load_rules, with_roles
+from voicelist.documents.loading import load_checklist, sniff_kind
+from voicelist.documents.phone_table import sound_alikes
 from voicelist.documents.text_file import read_text
 from voicelist.errors import DocumentError, Problem, UsageError, VoicelistError
-from voicelist.hearing.channel import ChannelEar
-from voicelist.hearing.model import find_model
-from voicelist.hearing.recogniser import Recogniser
-from voicelist.hearing.sources import look_through, read_sound
-from voicelist.hearing.utterance import Utterance
-from voicelist.hearing.whole import Whole, decode_blocks, decode_whole
-from voicelist.hearing.wide import wide_search_model
-from voicelist.hearing.witness import OnCall
-from voicelist.phrases.abnf import parse_rules
-from voicelist.phrases.grammar import Grammar
-from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
-from voicelist.phrases.room import Room
-from voicelist.phrases.ruleset import RuleSet
-from voicelist.phrases.syntax import Node, Place, Reference
-from voicelist.phrases.understanding import (
+from voicelist.grammar.abnf import parse_rules
+from voicelist.grammar.grammar import Grammar
+from voicelist.grammar.ruleset import RuleSet
+from voicelist.grammar.syntax import Node, Place, Reference
+from voicelist.listening.sound import Further, understand_sound
+from voicelist.session.case import ANYTIME, is_harmless, item_phrases
+from voicelist.understanding.interpretation import (
     Context,
     NotForUs,
     Understanding,
     Understood,
 )
-from voicelist.session.case import ANYTIME, is_harmless, item_phrases
-from voicelist.session.phone_table import sound_alikes
-from voicelist.session.sound import Further, understand_sound
+from voicelist.understanding.phrase_lists import HearingGrammar, hearing_grammar
+from voicelist.understanding.room_words import Room
 
 # Each file heard at the same time as others takes some tens of MB.
 _AT_ONCE_AT_MOST = 4
@@ -93,9 +94,9 @@ def _abnf_context(path: Path) -> Context:
 def _checklist_context(path: Path, item_id: str | None) -> Context:
     shelves = Shelves.beside(path)
     loaded = load_checklist(path)
-    rules = RuleSet.from_texts(load_rules(shelves)[0].items())
-    lexicon_file = shelves.find("lexicon.yaml")
-    respellings = load_lexicon(lexicon_file).document.respellings() if lexicon_file else {}
+    rules = RuleSet.from_texts(with_roles(*load_rules(shelves), loaded)[0].items())
+    lexicon = load_lexicon_beside(shelves)
+    respellings = lexicon.respellings() if lexicon is not None else {}
     roots: dict[str, Node] = {}
     problems: list[Problem] = []
     active = {f"command.{name}" for name in ANYTIME}

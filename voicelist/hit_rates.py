@@ -16,8 +16,8 @@ from typing import Any
 
 from voicelist.errors import UsageError
 from voicelist.hear import Heard
-from voicelist.phrases.understanding import Context, Understood, same_meaning
 from voicelist.reading import FILE_LIMITS, NotReadable, read_file
+from voicelist.understanding.interpretation import Context, Understood, same_meaning
 
 _ALL = "all"
 _NOBODY = "-"

@@ -10,14 +10,20 @@ from typing import Any
 
 from voicelist.assessing import settings_reader
 from voicelist.documents.checklist import Item
-from voicelist.documents.finding import Shelves, load_rules
+from voicelist.documents.finding import Shelves
+from voicelist.documents.joining import load_lexicon_beside, load_rules, with_roles
 from voicelist.documents.lexicon import Lexicon
-from voicelist.documents.loading import load_checklist, load_lexicon
+from voicelist.documents.loading import load_checklist
 from voicelist.errors import UsageError
+from voicelist.grammar.match import Match
+from voicelist.grammar.ruleset import RuleSet
 from voicelist.hear import context_for
-from voicelist.phrases.match import Match
-from voicelist.phrases.ruleset import RuleSet
-from voicelist.phrases.understanding import (
+from voicelist.listening.typed import typed_words
+from voicelist.reading import FILE_LIMITS, NotReadable, read_file
+from voicelist.session.natural import Natural
+from voicelist.session.profile import settings_said
+from voicelist.session.values import value_said
+from voicelist.understanding.interpretation import (
     Context,
     Denied,
     Hypothesis,
@@ -28,11 +34,6 @@ from voicelist.phrases.understanding import (
     Understood,
     understand,
 )
-from voicelist.reading import FILE_LIMITS, NotReadable, read_file
-from voicelist.session.natural import Natural
-from voicelist.session.profile import settings_said
-from voicelist.session.typed import typed_words
-from voicelist.session.values import value_said
 
 ANY_TIME = "-"
 _COMMAND = "command."
@@ -77,18 +78,15 @@ class Typed:
 
     def __init__(self, checklist: Path) -> None:
         shelves = Shelves.beside(checklist)
-        document = load_checklist(checklist).document
+        loaded = load_checklist(checklist)
+        document = loaded.document
         self._language = document.language.partition("-")[0]
         self._items: dict[str, Item] = {
             item.id: item for section in document.sections for item in section.items
         }
-        lexicon_file = shelves.find("lexicon.yaml")
-        self._lexicon: Lexicon | None = None
-        respellings = {}
-        if lexicon_file is not None:
-            self._lexicon = load_lexicon(lexicon_file).document
-            respellings = self._lexicon.respellings()
-        rules = RuleSet.from_texts(load_rules(shelves)[0].items())
+        self._lexicon: Lexicon | None = load_lexicon_beside(shelves)
+        respellings = {} if self._lexicon is None else self._lexicon.respellings()
+        rules = RuleSet.from_texts(with_roles(*load_rules(shelves), loaded)[0].items())
         self._natural = Natural(self._items, rules, respellings)
         self._context = context_for(checklist, None)
         self._known = self._context.grammar.vocabulary() | self._context.room.words()

@@ -6,7 +6,7 @@ import contextlib
 import itertools
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import partial
@@ -16,25 +16,33 @@ from typing import Any
 from rich.console import Console
 
 from voicelist import __version__
-from voicelist.activity import DECIDING, SPEAKING, Activity, WatchedHearer, WatchedSource
+from voicelist.activity import Activity, WatchedHearer, WatchedSource
+from voicelist.asr.model import ModelPlace, find_model
+from voicelist.asr.recogniser_process import Ears
+from voicelist.asr.verifier import WITNESS, witness_folder
+from voicelist.asr.vocabulary import vocabulary
+from voicelist.asr.wide_beam import wide_search_model
+from voicelist.audio.microphone import Microphone
 from voicelist.display import TerminalDisplay
-from voicelist.documents.bundle import Bundle, load_bundle
+from voicelist.documents.bundle import load_bundle
+from voicelist.documents.case_codes import looks_identifying
+from voicelist.documents.embedded import Bundle
 from voicelist.errors import RecordError, UsageError
-from voicelist.hearing.ears import Ears
-from voicelist.hearing.microphone import Microphone
-from voicelist.hearing.model import ModelPlace, find_model
-from voicelist.hearing.vocabulary import vocabulary
-from voicelist.hearing.wide import wide_search_model
-from voicelist.hearing.witness import WITNESS, witness_folder
+from voicelist.gated_speaker import GatedMouth
 from voicelist.keys import Keys
-from voicelist.practice import PracticeTeam, load_script
+from voicelist.listening.kept_sound import HeldSound, SoundKeeper
+from voicelist.listening.practice import PracticeTeam, load_script
+from voicelist.listening.room_sound import Gate, LiveRoom, Recording
+from voicelist.listening.sound import SoundHearer, Source
+from voicelist.listening.typed import TypedHearer
 from voicelist.record.before import begun_anew, refuse_same_eye, set_up_of_the_day
 from voicelist.record.clock_watch import ClockWatch
+from voicelist.record.sound import public_keys
 from voicelist.record.space import room_on_disk
 from voicelist.record.store import Store
 from voicelist.record.team import set_up_words
+from voicelist.record.times import local_offset_min
 from voicelist.record.writer import Clocks, Writer
-from voicelist.room_sound import Gate, LiveRoom, Recording
 from voicelist.session.case import Case, compile_case
 from voicelist.session.day import facts_of_the_day
 from voicelist.session.events import Begin
@@ -44,9 +52,7 @@ from voicelist.session.order import day_taken_in
 from voicelist.session.record_base import Record
 from voicelist.session.record_stopped import remedy, sentences_to_prepare, tell_record_stopped
 from voicelist.session.records import Opened, Resumed, from_body
-from voicelist.session.sound import SoundHearer, Source
 from voicelist.session.state import State, evolve, replay
-from voicelist.session.typed import TypedHearer
 from voicelist.session.wording import spoken
 from voicelist.shows import DisplayWanted, JournalKeeper, Shows, shown
 from voicelist.speaking.speaker import Mouth
@@ -62,6 +68,12 @@ _OPENINGS = {
 }
 
 
+_IDENTIFYING = (
+    "The case code looks like {}. It stands in every record and export: a number of your own is "
+    "better."
+)
+
+
 @dataclass(frozen=True, slots=True)
 class How:
     """How a case is run. `source` is live, recording, typed or practice."""
@@ -75,6 +87,7 @@ class How:
     speaker: str | None = None
     store_url: str | None = None
     quiet: bool = False
+    keep_audio: bool = False
     plain: bool = False
     display: DisplayWanted | None = None
     clocks: Clocks = field(default_factory=Clocks)
@@ -90,44 +103,13 @@ class How:
 
 
 @dataclass(slots=True)
-class GatedMouth:
-    """The assistant's voice; closes the microphone's gate behind every sound. Any key stops it, and
-    so does being asked to end."""
-
-    mouth: Mouth
-    gate: Gate
-    keys: Keys
-    stopping: StopRequests
-    activity: Activity
-
-    def speak(self, text: str) -> tuple[float, str]:
-        if self.stopping.urgent:
-            return 0.0, ""
-        self.activity.now(SPEAKING)
-        spoken = self.mouth.say(text, interrupted=self._interrupted)
-        self.gate.close_behind_speech()
-        self.activity.now(DECIDING)
-        return spoken.seconds, spoken.problem or ""
-
-    def _interrupted(self) -> bool:
-        self.activity.sign()
-        return self.stopping.urgent or self.keys.pressed()
-
-    def tone(self) -> None:
-        self.mouth.tone()
-        self.gate.close_behind_speech()
-
-    def adjust(self, pace: int, level: int) -> None:
-        self.mouth.adjust(pace, level)
-
-
-@dataclass(slots=True)
 class Outcome:
     """How a run ended."""
 
     case: str
     state: State
     head: str
+    tree_head: str
     where: str
     speech_s: float
     ready_s: float
@@ -141,6 +123,9 @@ def run_plan(plan: Path, how: How, console: Console, first_section: str = "") ->
         bundle = load_bundle(plan)
         _check_section(bundle, first_section)
         code = bundle.plan.case
+        likeness = looks_identifying(code)
+        if likeness:
+            around.display.show("notice", _IDENTIFYING.format(likeness))
         if how.practice:
             code = around.store.free_case_code(code)
         elif around.store.holds(code):
@@ -154,10 +139,12 @@ def run_plan(plan: Path, how: How, console: Console, first_section: str = "") ->
                 __version__,
                 bundle.to_json(),
                 room.model_facts(),
-                room.roles,
+                room.roles(bundle),
                 first_section,
                 how.quiet or bundle.plan.quiet,
                 set_up,
+                how.keep_audio,
+                local_offset_min(),
             )
             around.shows.begin(case, (), ())
             room.begin(case, opened, writer)
@@ -170,7 +157,7 @@ def _looked_back(bundle: Bundle, around: Around) -> dict[str, Any] | None:
     was taken; that is shown, and what it did not pass is asked."""
     plan, wanted = bundle.plan, day_taken_in(bundle)
     if plan.second_eye_of is not None:
-        refuse_same_eye(around.store, plan.second_eye_of, str(plan.eye))
+        refuse_same_eye(around.store, plan.second_eye_of, plan.side)
     if wanted is None:
         return None
     today = datetime.now().astimezone().date()
@@ -199,7 +186,14 @@ def resume_case(code: str, how: How, console: Console) -> Outcome:
         around.stopping.refuse()
         with _room(around) as room, contextlib.closing(around.store.resume(code)) as writer:
             case = compile_case(bundle, opened.first_section)
-            resumed = Resumed(how.source, __version__, room.model_facts(), room.roles)
+            resumed = Resumed(
+                how.source,
+                __version__,
+                room.model_facts(),
+                room.roles(bundle),
+                how.keep_audio,
+                local_offset_min(),
+            )
             around.shows.begin(case, records, [one.at for one in entries])
             room.begin(case, resumed, writer)
             session = room.session(case, evolve(replay(records), resumed), writer)
@@ -214,6 +208,7 @@ def _held(session: Session, room: Room, writer: Writer, began_s: float) -> Outco
         case=writer.case,
         state=state,
         head=writer.head,
+        tree_head=room.around.store.tree_head(writer.case),
         where=room.around.store.where,
         speech_s=room.mouth.seconds_spoken,
         ready_s=ready_s,
@@ -272,10 +267,11 @@ class Room:
     speaker: GatedMouth
     hearer: TypedHearer | SoundHearer | None = None
 
-    @property
-    def roles(self) -> tuple[str, ...]:
+    def roles(self, bundle: Bundle) -> tuple[str, ...]:
+        """Whose microphone each channel is; nobody's in a list without these roles."""
         two = self.source is not None and self.source.channels == 2
-        return CHANNEL_ROLES if two else ()
+        known = bundle.checklist.role_names
+        return CHANNEL_ROLES if two and set(known).issuperset(CHANNEL_ROLES) else ()
 
     def model_facts(self) -> dict[str, str] | None:
         """What the journal says of the model that listened."""
@@ -311,7 +307,7 @@ class Room:
         session = Session(
             case,
             state,
-            JournalKeeper(writer, self.around.shows.kept),
+            JournalKeeper(writer, self.around.shows.kept, self._sound_keeper(writer)),
             self.speaker,
             WatchedHearer(hearer, activity),
             display,
@@ -326,6 +322,15 @@ class Room:
 
         hearer.each_pass = each_pass
         return session
+
+    def _sound_keeper(self, writer: Writer) -> Callable[[int, Record], None] | None:
+        """Keeps the sound of utterances, if that is wanted; it is shown that it does."""
+        if not isinstance(self.source, HeldSound):
+            return None
+        display, store = self.around.display, self.around.store
+        display.show("notice", "The sound of what is said to the assistant is kept, encrypted.")
+        folder, tell = store.sound_folder(writer.case), partial(display.show, "notice")
+        return SoundKeeper(self.source, folder, public_keys(), tell).keep
 
     def make_ready(self, session: Session) -> None:
         """Nothing is called before it is heard: the phrases of the first call are worked out, the
@@ -355,10 +360,10 @@ class Room:
         source: Source = WatchedSource(self.source, activity)
         if isinstance(self.source, LiveRoom):
             beside = TypedBeside(source, activity, typed, self.speaker.keys)
-            hearer = SoundHearer(case, self.ears, beside, self.roles, known)
+            hearer = SoundHearer(case, self.ears, beside, self.roles(case.bundle), known)
             self.source.meanwhile = lambda: beside.line(hearer.each_pass)
             return hearer
-        return SoundHearer(case, self.ears, source, self.roles, known)
+        return SoundHearer(case, self.ears, source, self.roles(case.bundle), known)
 
 
 @contextlib.contextmanager
@@ -371,6 +376,9 @@ def _room(around: Around) -> Iterator[Room]:
         if how.source != "typed":
             model = find_model()
             source = _source(how, gate, stack)
+            if how.keep_audio:
+                public_keys()
+                source = HeldSound(source)
             ears = Ears(wide_search_model(model), source.channels)
             stack.callback(ears.close)
         mouth = Mouth(how.voice, play=how.aloud, out=how.voice_out, device=how.speaker)

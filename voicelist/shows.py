@@ -75,10 +75,13 @@ class JournalKeeper:
 
     writer: Writer
     kept: Callable[[Record], None]
+    keep_sound: Callable[[int, Record], None] | None = None
 
     def keep(self, record: Record) -> None:
-        self.writer.append(record)
+        entry = self.writer.append(record)
         self.kept(record)
+        if self.keep_sound is not None:
+            self.keep_sound(entry.seq, record)
 
 
 def _on_this_clock(at: str) -> float:

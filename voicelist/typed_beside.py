@@ -11,10 +11,10 @@ from dataclasses import dataclass, field
 
 from voicelist.activity import Activity
 from voicelist.keys import Keys
+from voicelist.listening.sound import Piece, Source
+from voicelist.listening.typed import TypedHearer
 from voicelist.session.events import Event
-from voicelist.session.sound import Piece, Source
 from voicelist.session.state import State
-from voicelist.session.typed import TypedHearer
 
 _READ_AT_ONCE = 4096
 _HOW = "Type what would be said, then Enter; help lists it."

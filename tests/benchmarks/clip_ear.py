@@ -24,16 +24,17 @@ from fixtures import (
 from kept import kept_folder
 from product import Product
 
-from voicelist.documents.bundle import Bundle
-from voicelist.hearing.sources import Samples, read_sound
-from voicelist.hearing.utterance import Utterance
-from voicelist.phrases.hearing import HearingGrammar
-from voicelist.phrases.room import Room
-from voicelist.phrases.understanding import Context
+from voicelist.asr.utterance import Utterance
+from voicelist.audio.samples import Samples
+from voicelist.audio.sound_files import read_sound
+from voicelist.documents.embedded import Bundle
+from voicelist.listening.sound import Further
 from voicelist.session.case import compile_case
 from voicelist.session.machine import context_of
 from voicelist.session.order import heard_here
-from voicelist.session.sound import Further
+from voicelist.understanding.interpretation import Context
+from voicelist.understanding.phrase_lists import HearingGrammar
+from voicelist.understanding.room_words import Room
 
 Shape = Callable[[HearingGrammar], HearingGrammar]
 

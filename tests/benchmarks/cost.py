@@ -31,16 +31,16 @@ from fixtures import FIXTURES, read_manifest
 from latency import OVER, PLAN, ROLES, Paced, Usage, room_sound
 from measured import circumstances, print_table, write_report
 
+from voicelist.asr.model import find_model
+from voicelist.asr.recogniser_process import Ears
+from voicelist.asr.vocabulary import vocabulary
+from voicelist.asr.wide_beam import wide_search_model
+from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
+from voicelist.audio.sound_files import read_sound
 from voicelist.documents.bundle import load_bundle
-from voicelist.hearing.ears import Ears
-from voicelist.hearing.model import find_model
-from voicelist.hearing.sources import Samples, read_sound
-from voicelist.hearing.utterance import SAMPLE_RATE_HZ
-from voicelist.hearing.vocabulary import vocabulary
-from voicelist.hearing.wide import wide_search_model
+from voicelist.listening.sound import SoundHearer
 from voicelist.places import shipped
 from voicelist.session.case import Case, compile_case
-from voicelist.session.sound import SoundHearer
 from voicelist.session.state import State
 
 REPORT = Path(__file__).with_suffix(".json")

@@ -32,29 +32,29 @@ from understanding import (
     outcome_of,
 )
 
-from voicelist.hearing.utterance import Utterance
-from voicelist.phrases import understanding, weighing
-from voicelist.phrases.grammar import UNKNOWN
-from voicelist.phrases.hearing import HearingGrammar
-from voicelist.phrases.match import Match
-from voicelist.phrases.room import Room
-from voicelist.phrases.understanding import Context
-from voicelist.session import sound
-from voicelist.session.sound import Further
+from voicelist.asr.utterance import Utterance
+from voicelist.grammar.grammar import UNKNOWN
+from voicelist.grammar.match import Match
+from voicelist.listening import sound
+from voicelist.listening.sound import Further
+from voicelist.understanding import interpretation, rejection
+from voicelist.understanding.interpretation import Context
+from voicelist.understanding.phrase_lists import HearingGrammar
+from voicelist.understanding.room_words import Room
 
 REPORT = Path(__file__).with_suffix(".json")
 _TOLD_AT_MOST = 12
-_ANY = weighing.Slack(*[math.inf] * len(fields(weighing.Slack)))
+_ANY = rejection.Slack(*[math.inf] * len(fields(rejection.Slack)))
 
 # Constants replaced: (module, name, value).
 Limit = tuple[ModuleType, str, object]
 _RIVALS: tuple[Limit, ...] = tuple(
-    (weighing, name, -math.inf) for name in ("CLOSE", "CLOSE_NUMBERS", "CLOSE_AMID_TALK", "LOST")
+    (rejection, name, -math.inf) for name in ("CLOSE", "CLOSE_NUMBERS", "CLOSE_AMID_TALK", "LOST")
 )
-_MARGINS: tuple[Limit, ...] = ((weighing, "FIRST", _ANY), (weighing, "TURNED", -math.inf))
-_LIKELY: tuple[Limit, ...] = ((weighing, "UNLIKELY", 0.0),)
+_MARGINS: tuple[Limit, ...] = ((rejection, "FIRST", _ANY), (rejection, "TURNED", -math.inf))
+_LIKELY: tuple[Limit, ...] = ((rejection, "UNLIKELY", 0.0),)
 _EDGES: tuple[Limit, ...] = (
-    (understanding, "EDGE_NOISE_AT_MOST_S", math.inf),
+    (interpretation, "EDGE_NOISE_AT_MOST_S", math.inf),
     (sound, "EDGE_NOISE_AT_MOST_S", math.inf),
 )
 

@@ -50,8 +50,8 @@ class Measured:
 
 
 def main() -> None:
-    from voicelist.hearing.model import find_model
-    from voicelist.hearing.vocabulary import vocabulary
+    from voicelist.asr.model import find_model
+    from voicelist.asr.vocabulary import vocabulary
 
     model = find_model()
     sentences, left_out = _sentences(frozenset(vocabulary(model.path)))

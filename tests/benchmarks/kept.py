@@ -21,7 +21,7 @@ from typing import Any
 
 import platformdirs
 
-from voicelist.hearing.utterance import Alternative, Utterance, Word
+from voicelist.asr.utterance import Alternative, Utterance, Word
 
 _PATIENCE_S = 60.0
 

@@ -10,8 +10,8 @@ from typing import Any
 
 from kept import Kept, key_of, look_of, plain_look
 
-from voicelist.hearing.recogniser import Alternatives, HearingGrammar, Recogniser
-from voicelist.hearing.sources import Samples
+from voicelist.asr.recogniser import Alternatives, HearingGrammar, Recogniser
+from voicelist.audio.samples import Samples
 
 
 class KeptRecogniser:

@@ -25,19 +25,19 @@ import numpy as np
 from fixtures import CLEAN, FIXTURES, Clip, meaning_of, read_manifest, state_at
 from measured import circumstances, print_table, proportion, write_report
 
+from voicelist.asr.model import find_model
+from voicelist.asr.recogniser_process import Ears
+from voicelist.asr.vocabulary import vocabulary
+from voicelist.asr.wide_beam import wide_search_model
+from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
+from voicelist.audio.sound_files import quiet, read_sound
 from voicelist.documents.bundle import load_bundle
-from voicelist.hearing.ears import Ears
-from voicelist.hearing.model import find_model
-from voicelist.hearing.sources import Samples, quiet, read_sound
-from voicelist.hearing.utterance import SAMPLE_RATE_HZ
-from voicelist.hearing.vocabulary import vocabulary
-from voicelist.hearing.wide import wide_search_model
-from voicelist.phrases.understanding import Understood
+from voicelist.listening.sound import PIECE_SAMPLES, Piece, SoundHearer
 from voicelist.places import shipped
 from voicelist.session.case import Case, compile_case
 from voicelist.session.events import Equipment, Event, Utterance
-from voicelist.session.sound import PIECE_SAMPLES, Piece, SoundHearer
 from voicelist.session.state import State
+from voicelist.understanding.interpretation import Understood
 
 REPORT = Path(__file__).with_suffix(".json")
 PLAN = "practice-007"

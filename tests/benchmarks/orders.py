@@ -31,10 +31,11 @@ from measured import circumstances, counted, print_proportions, write_report
 from parts import add_part_options, chosen, is_whole
 from product import Heard, Product, understood
 
+from voicelist.audio.samples import Samples
+from voicelist.audio.sound_files import read_sound
+from voicelist.grammar.match import Match
 from voicelist.hear import context_for
-from voicelist.hearing.sources import Samples, read_sound
-from voicelist.phrases.match import Match
-from voicelist.phrases.understanding import Context
+from voicelist.understanding.interpretation import Context
 
 SPEECH = Path(__file__).resolve().parents[3] / "shared" / "speech"
 GRAMMAR = SPEECH / "coffee.abnf"

@@ -13,31 +13,31 @@ from typing import Any, cast
 from kept import Kept, code_of, key_of, plain, utterance_of
 from kept_looks import KeptRecogniser
 
-from voicelist.hearing import recogniser, witness
-from voicelist.hearing.among import Nearness, Sentence
-from voicelist.hearing.channel import ChannelEar
-from voicelist.hearing.model import ModelPlace, find_model
-from voicelist.hearing.recogniser import Recogniser
-from voicelist.hearing.sources import Samples
-from voicelist.hearing.utterance import Utterance
-from voicelist.hearing.vocabulary import vocabulary
-from voicelist.hearing.whole import Whole, decode_stream, decode_whole
-from voicelist.hearing.wide import wide_search_model
-from voicelist.hearing.witness import OnCall, witness_folder
-from voicelist.phrases.evidence import Evidence
-from voicelist.phrases.grammar import Grammar
-from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
-from voicelist.phrases.match import Match
-from voicelist.phrases.room import Room
-from voicelist.phrases.understanding import (
+from voicelist.asr import recogniser, verifier
+from voicelist.asr.forced_choice import Nearness, Sentence
+from voicelist.asr.model import ModelPlace, find_model
+from voicelist.asr.offline import Whole, decode_stream, decode_whole
+from voicelist.asr.recogniser import Recogniser
+from voicelist.asr.streaming import ChannelEar
+from voicelist.asr.utterance import Utterance
+from voicelist.asr.verifier import OnCall, witness_folder
+from voicelist.asr.vocabulary import vocabulary
+from voicelist.asr.wide_beam import wide_search_model
+from voicelist.audio.samples import Samples
+from voicelist.grammar.grammar import Grammar
+from voicelist.grammar.match import Match
+from voicelist.listening.sound import Further, looks_at, understand_sound
+from voicelist.session.case import is_harmless
+from voicelist.understanding.evidence import Evidence
+from voicelist.understanding.interpretation import (
     Context,
     Denied,
     NotForUs,
     Understood,
     understand,
 )
-from voicelist.session.case import is_harmless
-from voicelist.session.sound import Further, looks_at, understand_sound
+from voicelist.understanding.phrase_lists import HearingGrammar, hearing_grammar
+from voicelist.understanding.room_words import Room
 
 Again = Callable[[Utterance, float], Utterance | None]
 AskOf = Callable[[Utterance, Sequence[str], bool], Evidence | None]
@@ -104,7 +104,7 @@ class Product:
         looking = key_of(model, code_of(recogniser))
         self._hearing = key_of(model, *(file.read_bytes() for file in _code_of_hearing()))
         # Where no witness is installed, nothing that one said before counts.
-        self._testifying = key_of(code_of(witness), str(witness_folder() is not None))
+        self._testifying = key_of(code_of(verifier), str(witness_folder() is not None))
         self._witness = OnCall()
         self._remembering = KeptRecogniser(looking, self._kept, self.recogniser, self._known)
 

@@ -26,16 +26,16 @@ from orders import SPEECH, clean, noise_wave
 from parts import add_part_options, chosen, is_whole
 from product import UNDERSTOOD, Heard, Product, understood
 
+from voicelist.audio.samples import Samples
 from voicelist.documents.bundle import load_bundle
 from voicelist.hear import context_for
-from voicelist.hearing.sources import Samples
-from voicelist.phrases.hearing import HearingGrammar
-from voicelist.phrases.understanding import Context
 from voicelist.places import shipped
 from voicelist.session.case import compile_case
 from voicelist.session.machine import context_of
 from voicelist.session.order import heard_here
 from voicelist.session.state import State
+from voicelist.understanding.interpretation import Context
+from voicelist.understanding.phrase_lists import HearingGrammar
 
 REPORT = Path(__file__).with_suffix(".json")
 SETS = ("wakewords", "coffee", "precise", "reading", "cards", "an4")

@@ -30,14 +30,14 @@ from parts import add_part_options, chosen, is_whole
 from product import UNDERSTOOD, Product, understood
 from theatre_sentences import talk, words_of
 
+from voicelist.audio.sound_files import read_sound
 from voicelist.documents.bundle import load_bundle
-from voicelist.hearing.sources import read_sound
-from voicelist.phrases.hearing import HearingGrammar
 from voicelist.places import shipped
 from voicelist.session.case import Case, compile_case
 from voicelist.session.machine import context_of
 from voicelist.session.order import heard_here
 from voicelist.session.state import State
+from voicelist.understanding.phrase_lists import HearingGrammar
 
 REPORT = Path(__file__).with_suffix(".json")
 PLAN = "practice-101"

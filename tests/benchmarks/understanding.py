@@ -37,9 +37,9 @@ from measured import (
 from parts import add_part_options, chosen, is_whole
 from product import UNDERSTOOD, Heard, Product, understood
 
-from voicelist.hearing.utterance import Utterance
-from voicelist.phrases.understanding import Context
-from voicelist.session.sound import Further
+from voicelist.asr.utterance import Utterance
+from voicelist.listening.sound import Further
+from voicelist.understanding.interpretation import Context
 
 REPORT = Path(__file__).with_suffix(".json")
 ANEW = REPORT.with_name("understanding_anew.json")

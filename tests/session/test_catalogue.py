@@ -33,7 +33,8 @@ HANDED_ON = {
     ("wording.py", "by_digit", "sign"),
     ("rule_sentences.py", "sentence_for", "key"),
     ("rule_sentences.py", "_other", "key"),
-    ("lint_spoken.py", "filled", "key"),
+    ("asking_again.py", "by_example", "key"),
+    ("asking_again.py", "question", "lacking"),
 }
 
 

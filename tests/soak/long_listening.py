@@ -26,25 +26,27 @@ from pathlib import Path
 
 import numpy as np
 
+from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
+
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
+from voicelist.asr.model import ModelPlace, find_model
+from voicelist.asr.recogniser_process import Ears, EarsLost
+from voicelist.asr.redecoding import SPEEDS
+from voicelist.asr.utterance import Utterance
+from voicelist.asr.verifier import witness_folder
+from voicelist.asr.vocabulary import vocabulary
+from voicelist.asr.wide_beam import wide_search_model
+from voicelist.audio.capture import Captured
+from voicelist.audio.endpoint import CHUNK_SAMPLES
+from voicelist.audio.microphone import SampleClock
+from voicelist.audio.sound_files import read_sound
 from voicelist.documents.bundle import load_bundle
-from voicelist.hearing.again import SPEEDS
-from voicelist.hearing.capture import Captured
-from voicelist.hearing.ears import Ears, EarsLost
-from voicelist.hearing.endpoint import CHUNK_SAMPLES
-from voicelist.hearing.microphone import SampleClock
-from voicelist.hearing.model import ModelPlace, find_model
-from voicelist.hearing.sources import Samples, read_sound
-from voicelist.hearing.utterance import SAMPLE_RATE_HZ, Utterance
-from voicelist.hearing.vocabulary import vocabulary
-from voicelist.hearing.wide import wide_search_model
-from voicelist.hearing.witness import witness_folder
-from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
 from voicelist.places import shipped
 from voicelist.session.case import compile_case, is_harmless
 from voicelist.session.order import heard_here
 from voicelist.session.state import State
+from voicelist.understanding.phrase_lists import HearingGrammar, hearing_grammar
 
 MEMORY_MB = 20.0
 MOVED_SAMPLES = 2 * CHUNK_SAMPLES

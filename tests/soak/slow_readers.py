@@ -26,7 +26,6 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from tests.session.talk import WHOLE_CASE, shipped_case
 from voicelist.activity import LISTENING, Activity
-from voicelist.phrases.understanding import Hypothesis, understand
 from voicelist.record.store import Store
 from voicelist.room.address import open_address
 from voicelist.room.feed import Feed
@@ -36,6 +35,7 @@ from voicelist.session.machine import context_of, step
 from voicelist.session.record_base import Record
 from voicelist.session.records import Opened
 from voicelist.session.state import State, evolve
+from voicelist.understanding.interpretation import Hypothesis, understand
 
 READERS = 200
 SLOWER_AT_MOST_MS = 5.0

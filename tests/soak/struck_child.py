@@ -22,13 +22,15 @@ from pathlib import Path
 
 import numpy as np
 
+from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
+
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from voicelist.hearing.ears import Ears, EarsBack, EarsLost, Told
-from voicelist.hearing.model import find_model
-from voicelist.hearing.sources import Samples, read_sound
-from voicelist.hearing.utterance import SAMPLE_RATE_HZ, Utterance
-from voicelist.hearing.wide import wide_search_model
+from voicelist.asr.model import find_model
+from voicelist.asr.recogniser_process import Ears, EarsBack, EarsLost, Told
+from voicelist.asr.utterance import Utterance
+from voicelist.asr.wide_beam import wide_search_model
+from voicelist.audio.sound_files import read_sound
 from voicelist.places import shipped
 
 BLOWS = (signal.SIGKILL, signal.SIGSEGV, signal.SIGSTOP)

@@ -11,7 +11,7 @@ import soundfile
 
 from tests.benchmarks.open_ear import words_in
 from tests.pulse import PulseRoom, pulse_room
-from voicelist.hearing.model import ModelPlace
+from voicelist.asr.model import ModelPlace
 from voicelist.speaking.speaker import Mouth
 from voicelist.speaking.tone import soft_tone
 

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from tests.benchmarks.open_ear import word_error_rate, words_in
+from voicelist.asr.model import ModelPlace
 from voicelist.errors import UsageError
-from voicelist.hearing.model import ModelPlace
 from voicelist.speaking.levels import standard_sound
 from voicelist.speaking.voices import (
     AUTOMATIC,

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from voicelist.clinical.profile import Grade
 from voicelist.documents.checklist import Item
+from voicelist.listening.typed import typed_words
 from voicelist.session.case import Case
 from voicelist.session.consequences import made_due
 from voicelist.session.grades import grade_that_stands
@@ -15,7 +16,6 @@ from voicelist.session.records import ReadBack
 from voicelist.session.sections import next_waiting
 from voicelist.session.state import SAID_DONE, State
 from voicelist.session.statements import role_said
-from voicelist.session.typed import typed_words
 from voicelist.session.values import value_said
 
 _NAMES = {

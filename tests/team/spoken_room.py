@@ -9,19 +9,18 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from tests.team.room import Room, case_of
-from voicelist.hearing.ears import Ears
-from voicelist.hearing.model import ModelPlace
-from voicelist.hearing.sources import Samples
-from voicelist.hearing.utterance import SAMPLE_RATE_HZ
-from voicelist.hearing.vocabulary import vocabulary
-from voicelist.hearing.wide import wide_search_model
-from voicelist.phrases.understanding import Understanding
+from voicelist.asr.model import ModelPlace
+from voicelist.asr.recogniser_process import Ears
+from voicelist.asr.vocabulary import vocabulary
+from voicelist.asr.wide_beam import wide_search_model
+from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
+from voicelist.listening.sound import PIECE_SAMPLES, Piece, SoundHearer
 from voicelist.session.effects import Show
 from voicelist.session.events import Equipment, Event, Voice
 from voicelist.session.loop import Session
 from voicelist.session.record_base import Record
-from voicelist.session.sound import PIECE_SAMPLES, Piece, SoundHearer
 from voicelist.session.state import State
+from voicelist.understanding.interpretation import Understanding
 
 ROLES = ("circulating-nurse", "surgeon")
 # Longer than the ears wait for a sentence to go on (0.7 s), with what feeding may run ahead.

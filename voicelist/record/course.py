@@ -38,7 +38,7 @@ class Milestone:
     def words(self) -> str:
         """The milestone in one line."""
         when = f"{self.happened} by what was said" if self.clock else self.happened
-        told = f', told at {_time_of(self.at)}: "{self.said}", {self.role}'
+        told = f', told at {self.at.shown}: "{self.said}", {self.role}'
         return f"{self.name}: {when}{told}" + ("" if self.stands else "; another time stands")
 
 
@@ -60,11 +60,11 @@ class Request:
     @property
     def words(self) -> str:
         """The request in one line."""
-        text = f'{self.name} begun at {_time_of(self.at)}: "{self.said}", {self.role}'
+        text = f'{self.name} begun at {self.at.shown}: "{self.said}", {self.role}'
         if self.missing:
             text += f"; not told before: {', '.join(self.missing)}"
         if self.went_back is not None:
-            text += f"; {'left' if self.left else 'through'} at {_time_of(self.went_back)}"
+            text += f"; {'left' if self.left else 'through'} at {self.went_back.shown}"
         return text
 
 
@@ -139,7 +139,9 @@ def _happened(told: MilestoneTold, at: Moment) -> str:
     ago_s = 60.0 * (told.minutes_ago or 0.0)
     if at.base == SOUND:
         return clock_words(max(at.t_s - ago_s, 0.0))
-    return (datetime.fromisoformat(at.at) - timedelta(seconds=ago_s)).strftime("%H:%M:%S")
+    return (datetime.fromisoformat(at.local or at.at) - timedelta(seconds=ago_s)).strftime(
+        "%H:%M:%S"
+    )
 
 
 def _requests(
@@ -175,7 +177,3 @@ def _milestone_names(checklist: Mapping[str, Any]) -> dict[str, str]:
 
 def _name(entry: Mapping[str, Any]) -> str:
     return str(entry.get("name") or str(entry["id"]).replace("-", " "))
-
-
-def _time_of(moment: Moment) -> str:
-    return clock_words(moment.t_s) if moment.base == SOUND else moment.at[11:19]

@@ -8,56 +8,15 @@ import sqlite3
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
-from sqlalchemy import (
-    BigInteger,
-    Column,
-    Integer,
-    MetaData,
-    String,
-    Table,
-    Text,
-    create_engine,
-    event,
-    func,
-    insert,
-    inspect,
-    select,
-)
+from sqlalchemy import create_engine, event, func, select
 from sqlalchemy.engine import URL, Connection, Engine, make_url
 from sqlalchemy.exc import ArgumentError, NoSuchModuleError, SQLAlchemyError
 from sqlalchemy.pool import NullPool
 
 from voicelist.errors import MissingPart, RecordError, UsageError
 from voicelist.places import data_folder
-
-LAYOUT: Final = 1
-METADATA = MetaData()
-JOURNAL = Table(
-    "journal",
-    METADATA,
-    Column("case", String(64), primary_key=True),
-    Column("seq", Integer, primary_key=True, autoincrement=False),
-    Column("at", String(24), nullable=False),
-    Column("run", String(32), nullable=False),
-    Column("mono_ms", BigInteger, nullable=False),
-    Column("kind", String(32), nullable=False),
-    Column("body", Text, nullable=False),
-    Column("prev", String(64), nullable=False),
-    Column("hash", String(64), nullable=False),
-)
-# What a list says of a case that has ended, up to the event `seq`: worked out once, when its writer
-# closes. It is a copy to save time; the journal alone counts, and verification looks there.
-CASE_LINES = Table(
-    "voicelist_case_line",
-    METADATA,
-    Column("case", String(64), primary_key=True),
-    Column("seq", Integer, primary_key=True, autoincrement=False),
-    Column("hash", String(64), nullable=False),
-    Column("line", Text, nullable=False),
-)
-_LAYOUTS = Table("voicelist_layout", METADATA, Column("version", Integer, primary_key=True))
 
 _BUSY_MS = 5000
 # SQLite only syncs every commit in WAL mode with FULL; fullfsync matters on macOS alone.
@@ -68,6 +27,7 @@ _WRITER_PRAGMAS: Mapping[str, int | str] = {
     "foreign_keys": 1,
     "fullfsync": 1,
     "checkpoint_fullfsync": 1,
+    "secure_delete": 1,
 }
 _READER_PRAGMAS: Mapping[str, int | str] = {
     "busy_timeout": _BUSY_MS,
@@ -196,41 +156,6 @@ def lock_case_on_server(connection: Connection, case: str) -> None:
         taken = connection.scalar(select(func.pg_try_advisory_lock(key)))
     if not taken:
         raise RecordError(f"Another voicelist is writing the case {case}: end that one first.")
-
-
-def prepare(connection: Connection) -> None:
-    """Makes the tables of a new database. Raises RecordError if a newer voicelist made them."""
-    with connection.begin():
-        METADATA.create_all(connection)
-        if connection.scalar(select(_LAYOUTS.c.version)) is None:
-            connection.execute(insert(_LAYOUTS).values(version=LAYOUT))
-        _refuse_newer(connection)
-
-
-def holds_records(connection: Connection) -> bool:
-    """Whether there are any tables of ours. Raises RecordError if a newer voicelist made them."""
-    if not inspect(connection).has_table(JOURNAL.name):
-        return False
-    _refuse_newer(connection)
-    return True
-
-
-def integrity_problems(connection: Connection) -> tuple[str, ...]:
-    """What SQLite finds amiss in the tables of the journal and their indexes, at most 20 sentences:
-    a damaged page can hide rows without changing any. Nothing for other databases."""
-    if connection.dialect.name != "sqlite":
-        return ()
-    rows = connection.exec_driver_sql("PRAGMA integrity_check(20)").scalars()
-    return tuple(f"The database is damaged: {row}." for row in rows if row != "ok")
-
-
-def _refuse_newer(connection: Connection) -> None:
-    version = connection.scalar(select(_LAYOUTS.c.version))
-    if version is None or version > LAYOUT:
-        raise RecordError(
-            f"These records have layout {version}; this version of voicelist knows layout "
-            f"{LAYOUT}. Use the newer version that wrote them."
-        )
 
 
 @contextlib.contextmanager

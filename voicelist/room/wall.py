@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from voicelist.child import ChildEnd, hush
-from voicelist.documents.bundle import Bundle
+from voicelist.documents.embedded import Bundle
 from voicelist.room.gate import Access
 from voicelist.room.screen import Doing, screen
 from voicelist.room.server import Board, serve

@@ -11,9 +11,9 @@ import re
 from collections.abc import Iterable, Iterator
 
 from voicelist.documents.checklist import Item
-from voicelist.phrases.abnf import parse_expansion
-from voicelist.phrases.ruleset import RuleSet, is_number_rule
-from voicelist.phrases.syntax import Choice, Node, Reference, Repeat, Sequence, Tag, Token
+from voicelist.grammar.abnf import parse_expansion
+from voicelist.grammar.ruleset import RuleSet, is_number_rule
+from voicelist.grammar.syntax import Choice, Node, Reference, Repeat, Sequence, Tag, Token
 from voicelist.session.case import READ_BACK_ANSWERS, Case
 from voicelist.session.flow_phrases import BEGIN, MILESTONE
 from voicelist.session.order import active_phrases

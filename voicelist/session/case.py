@@ -12,22 +12,22 @@ from typing import Any
 
 from voicelist.clinical.profile import Grade
 from voicelist.clinical.settings import CardSetting
-from voicelist.documents.bundle import Bundle
 from voicelist.documents.card import Settings
 from voicelist.documents.checklist import Item, Section
+from voicelist.documents.embedded import Bundle
 from voicelist.documents.marks import Place, YamlPath
 from voicelist.documents.sentences import Sentences
 from voicelist.errors import DocumentError, Problem
-from voicelist.phrases.abnf import parse_expansion
-from voicelist.phrases.grammar import Grammar
-from voicelist.phrases.room import Room
-from voicelist.phrases.ruleset import RuleSet
-from voicelist.phrases.syntax import Node, Reference, Sequence, Token
-from voicelist.phrases.syntax import Place as PhrasePlace
+from voicelist.grammar.abnf import parse_expansion
+from voicelist.grammar.grammar import Grammar
+from voicelist.grammar.ruleset import RuleSet
+from voicelist.grammar.syntax import Node, Reference, Sequence, Token
+from voicelist.grammar.syntax import Place as PhrasePlace
 from voicelist.session.flow_phrases import flow_phrases, name_words
 from voicelist.session.natural import Natural
 from voicelist.session.planned import PLANNED, Band, words_planned
 from voicelist.session.presence import away, can_be_answered
+from voicelist.understanding.room_words import Room
 
 ANYTIME = (
     "say_again",
@@ -66,6 +66,7 @@ LATER_ANYTIME = (
     "leave_list",
     "role_away",
     "role_here",
+    "what_may_be_said",
 )
 LATER_READ_BACK_ANSWERS = ("agree_to_change", "keep_plan", "begin_now", "not_yet")
 LATER_COMMANDS = LATER_ANYTIME + LATER_READ_BACK_ANSWERS
@@ -73,7 +74,7 @@ LATER_COMMANDS = LATER_ANYTIME + LATER_READ_BACK_ANSWERS
 _HARMLESS = (
     *("say_again", "where_are_we", "what_is_open", "why_asked", "undo", "defer"),
     *("hold_on", "carry_on", "silence", "slower", "faster", "louder", "softer"),
-    *("hand_over", "change_of_plan", "equipment_changed"),
+    *("hand_over", "change_of_plan", "equipment_changed", "what_may_be_said"),
 )
 PLAN_SOURCE = "plan_source"
 # "correction for" and an item's name: `correct:` and its id.
@@ -261,7 +262,9 @@ def _plan_problems(bundle: Bundle) -> Iterator[Problem]:
     whole = bundle.place_of("plan", ())
     needs: dict[str, str] = {}
     for _, item in bundle.checklist.all_items():
-        if item.compare in ("grade", "profile") and plan.planned_grade is None:
+        if item.compare == "eye" and not plan.side:
+            needs.setdefault("eye", f"{item.id} compares it: left or right")
+        elif item.compare in ("grade", "profile") and plan.planned_grade is None:
             needs.setdefault("grade", f"{item.id} compares it: scale and value")
         elif item.compare == "profile":
             yield from _no_settings(bundle, item)

@@ -9,16 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
-from voicelist.phrases.match import Match
-from voicelist.phrases.understanding import (
-    Context,
-    Denied,
-    NotForUs,
-    NotUnderstood,
-    Unconfirmed,
-    Understanding,
-    Understood,
-)
+from voicelist.grammar.match import Match
 from voicelist.session import (
     conversation,
     details,
@@ -49,12 +40,20 @@ from voicelist.session.flow_phrases import BEGIN, MILESTONE
 from voicelist.session.flow_records import SectionAsked
 from voicelist.session.heard import FREE_SPEECH, heard
 from voicelist.session.order import active_phrases, next_item, said_together
-from voicelist.session.phone_table import sound_alikes
 from voicelist.session.records import Closed, Noticed, ReadBack
 from voicelist.session.sections import next_waiting
 from voicelist.session.state import State
 from voicelist.session.team_records import SecondEye
 from voicelist.session.turn import Turn
+from voicelist.understanding.interpretation import (
+    Context,
+    Denied,
+    NotForUs,
+    NotUnderstood,
+    Unconfirmed,
+    Understanding,
+    Understood,
+)
 
 Handler = Callable[[Turn, Match, Voice], None]
 
@@ -83,6 +82,7 @@ _ANYTIME: Mapping[str, Handler] = {
     "leave_list": under_way.leave_list,
     "role_away": roles_present.ask_away,
     "role_here": roles_present.here,
+    "what_may_be_said": manners.what_may_be_said,
 }
 
 
@@ -91,8 +91,7 @@ def context_of(case: Case, state: State) -> Context:
     together = said_together(case, state)
     active = active_phrases(case, state)
     harmless = frozenset(filter(is_harmless, active))
-    alikes = sound_alikes(case.bundle.checklist.language)
-    return Context(case.grammar, active, case.room, together, harmless, alikes)
+    return Context(case.grammar, active, case.room, together, harmless)
 
 
 def step(case: Case, state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
@@ -264,7 +263,7 @@ def _settle_read_back(turn: Turn, name: str, match: Match, voice: Voice, pending
             _report(turn, pending.item, str(pending.values["words"]), voice)
         case "do_not_report" | "go_on_with_case":
             manners.settle(turn)
-            manners.repeat_question(turn)
+            manners.ask_shorter(turn, pending.item)
         case "correct":
             _correct(turn, match, voice, pending)
         case "confirm_profile":

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Set
 
 from voicelist.clinical.profile import Grade
-from voicelist.documents.bundle import Bundle
 from voicelist.documents.checklist import Item, Section
+from voicelist.documents.embedded import Bundle
 from voicelist.session import state as st
 from voicelist.session.case import ANSWER_KINDS, ANYTIME, CORRECT, LATER_ANYTIME, Case
 from voicelist.session.consequences import is_made_due

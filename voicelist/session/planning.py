@@ -10,7 +10,7 @@ from pydantic import ValidationError
 
 from voicelist.documents.checklist import Item
 from voicelist.errors import VoicelistError
-from voicelist.phrases.match import Match
+from voicelist.grammar.match import Match
 from voicelist.session import manners, statements
 from voicelist.session.case import PLAN_SOURCE
 from voicelist.session.events import Voice
@@ -125,7 +125,7 @@ def planned(turn: Turn, field: str) -> Any:
     grade, lens = plan.planned_grade, plan.planned_lens
     match field:
         case "eye":
-            return str(plan.eye)
+            return plan.side or None
         case "grade":
             return {"scale": str(grade.scale), "value": grade.value} if grade else None
         case "lens-power":

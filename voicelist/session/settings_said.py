@@ -7,11 +7,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from voicelist.phrases.frames import Frames
-from voicelist.phrases.grammar import Grammar
-from voicelist.phrases.match import Match
-from voicelist.phrases.ruleset import RuleSet
-from voicelist.phrases.syntax import Place, Reference
+from voicelist.grammar.frames import Frames
+from voicelist.grammar.grammar import Grammar
+from voicelist.grammar.match import Match
+from voicelist.grammar.ruleset import RuleSet
+from voicelist.grammar.syntax import Place, Reference
 
 SETTING = "setting_said"
 _BEFORE, _NO_FILLING = "settings_before", "no_filling"

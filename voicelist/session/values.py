@@ -13,7 +13,7 @@ from voicelist.clinical.lens import LensSaid
 from voicelist.clinical.profile import Grade, Profile, Situation
 from voicelist.clinical.rules import findings as all_findings
 from voicelist.clinical.sound_alikes import twin
-from voicelist.phrases.match import Match
+from voicelist.grammar.match import Match
 from voicelist.session import state as st
 from voicelist.session.events import Voice
 from voicelist.session.grades import grade_aloud, tell_if_card_lacks
@@ -107,7 +107,7 @@ def expected_value(turn: Turn, compare: str, planned: str = "") -> object:
     if compare == "case-number":
         return plan.number
     if compare == "eye":
-        return str(plan.eye)
+        return plan.side
     if compare == "grade":
         return {"scale": str(plan.grade.scale), "value": plan.grade.value}
     if compare == "lens-model":
@@ -129,7 +129,9 @@ def take_value(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
     said = value_said(compare, match)
     if said is None:
         text = turn.case.text("say-the-sign")
-        turn.read_back(ReadBack(item_id, "sign", text))
+        number = match.first("unsigned_power")
+        part = {} if number is None else {"words": number.text}
+        turn.read_back(ReadBack(item_id, "sign", text, (), part))
         return
     if compare == "planned":
         said = replace(said, quantity=planned)
