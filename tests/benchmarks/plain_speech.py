@@ -6,15 +6,15 @@ where nothing permitted was understood, by the second model freely. Without the 
 does nothing. What counts is what passes when it is typed: by sound that passes at once, is read
 back, is asked again, or is taken *otherwise*. Questions, doubts, orders and faults must not pass.
 
-What was heard is kept: after a change of understanding alone a run takes about a minute. Development
-looked at three voices and half of the lines; quoted are the other voices with the other half.
+What was heard is kept: after a change of understanding alone a run takes about a minute. During
+development three voices and half of the lines were looked at; quoted are the others.
 """
 
 from __future__ import annotations
 
 import argparse
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -23,22 +23,35 @@ from typing import Any
 from measured import circumstances, print_table, proportion, shown, write_report
 from parts import add_part_options, chosen, is_whole
 from product import Product
-from spoken_lines import DEVELOPMENT, HELD_OUT, LINES, MIXED, Clip, clips, lines, make_missing
-from spoken_lines import sound_of
+from spoken_lines import (
+    DEVELOPMENT,
+    HELD_OUT,
+    LINES,
+    MIXED,
+    Clip,
+    clips,
+    lines,
+    make_missing,
+    sound_of,
+)
 
 from voicelist.documents.bundle import load_bundle
 from voicelist.lines import Line as TypedLine
-from voicelist.lines import Typed
+from voicelist.lines import Typed, setting_values
+from voicelist.listening.both_hear import Place, Sound, heard_by_both
 from voicelist.listening.free_transcript import Asked, heard_freely
-from voicelist.listening.sound import context_by_sound, understand_sound
+from voicelist.listening.sound import (
+    context_by_sound,
+    looks_of,
+    near_by_phones,
+    understand_sound,
+)
 from voicelist.places import shipped
 from voicelist.session.case import Case, compile_case, is_harmless
 from voicelist.session.order import heard_here
 from voicelist.session.state import State
 from voicelist.session.values import value_said
 from voicelist.understanding.interpretation import (
-    Denied,
-    NotForUs,
     Unconfirmed,
     Understanding,
     Understood,
@@ -81,6 +94,7 @@ def main() -> None:
     """The command."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n\n")[0])
     parser.add_argument("--half", choices=(DEVELOPMENT, HELD_OUT, MIXED), help="only these clips")
+    parser.add_argument("--first", type=int, metavar="N", help="a sample of so many; no report")
     parser.add_argument("--told", metavar="OUTCOME", help="tell what came to this, of development")
     add_part_options(parser)
     asked = parser.parse_args()
@@ -88,17 +102,19 @@ def main() -> None:
         print("The lines are not beside this checkout: nothing is measured.")
         return
     wanted = [one for one in clips(lines()) if asked.half in (None, one.half)]
-    wanted = chosen(wanted, asked)
+    wanted = chosen(wanted[: asked.first], asked)
     for sentence in make_missing(wanted):
         print(sentence)
     hearing = Hearing(Product())
-    outcomes = list(hearing.outcomes([one for one in wanted if one.file.is_file()]))
-    for one in outcomes:
+    outcomes = []
+    for one in hearing.outcomes([one for one in wanted if one.file.is_file()]):
+        outcomes.append(one)
         if one.came_to == asked.told and one.clip.half == DEVELOPMENT:
-            print(f"  {one.clip.line.item}: {one.clip.line.text} ({one.clip.voice}): {one.words}")
+            line, voice = one.clip.line, one.clip.voice
+            print(f"  {line.item}: {line.text} ({voice}): {one.words}", flush=True)
     report = _report(outcomes)
     _print(report)
-    if is_whole(asked) and asked.half is None:
+    if is_whole(asked) and asked.half is None and asked.first is None:
         write_report(REPORT, {**circumstances(hearing.fingerprint), **report})
 
 
@@ -111,6 +127,7 @@ class Hearing:
         self._product = product
         self._case: Case = compile_case(load_bundle(grammars / "plans" / f"{PLAN}.yaml"))
         self._typed = Typed(grammars / "checklists" / f"{CHECKLIST}.yaml")
+        self._near = near_by_phones(self._case)
         self._grammars: dict[tuple[str, ...], HearingGrammar] = {}
 
     def outcomes(self, wanted: Sequence[Clip]) -> Iterator[Outcome]:
@@ -139,7 +156,10 @@ class Hearing:
         context = context_by_sound(self._case, state)
         strictly = understand_sound(utterance, context, further)
         asked = Asked.of(self._case.natural, state, context)
-        return heard_freely(strictly, partial(further.evidence, utterance), asked)
+        ask, among = partial(further.evidence, utterance), partial(further.among, utterance)
+        freely = heard_freely(strictly, ask, asked)
+        both = Sound(looks_of(utterance), ask, among)
+        return heard_by_both(freely, strictly, both, Place(asked, context, self._near))
 
     def _grammar(self, roots: tuple[str, ...]) -> HearingGrammar:
         if roots not in self._grammars:
@@ -151,7 +171,7 @@ class Hearing:
         told = self._typed.heard(TypedLine(item, text))
         if told["amounts_to"] not in ("done", "value"):
             return None
-        value = next((str(one) for one in told["values"].values()), "")
+        value = _told(told["values"])
         return Meant(item, value, not told["read_back"])
 
     def _right_values(self) -> dict[str, str]:
@@ -171,11 +191,13 @@ class Hearing:
         if kind not in (*_PASSES, *_OFFERED) or item not in self._case.items:
             return None
         at_once = isinstance(heard, Understood) and kind in _PASSES
-        value = ""
-        if kind == "value":
-            said = value_said(str(self._case.items[item].compare), heard.match)
-            value = "" if said is None else str(said.value)
-        return Meant(item, value, at_once)
+        compare = str(self._case.items[item].compare)
+        if kind != "value":
+            return Meant(item, "", at_once)
+        if compare == "profile":  # always echoed, and passes on the surgeon's word
+            return Meant(item, _told(setting_values(heard.match)), False)
+        said = value_said(compare, heard.match)
+        return Meant(item, "" if said is None else str(said.value), at_once)
 
     def _confirmed(self, heard: Understanding, typed: Meant) -> str:
         meant = self._meant(heard)
@@ -195,6 +217,13 @@ class Hearing:
         if not meant.at_once:
             return READ
         return PASSED_STOP if self._case.items[meant.item].stop else PASSED
+
+
+def _told(values: Mapping[str, Any]) -> str:
+    """One value alone, several by their names."""
+    if len(values) == 1:
+        return str(next(iter(values.values())))
+    return ", ".join(f"{name} {values[name]}" for name in sorted(values))
 
 
 def _report(outcomes: Sequence[Outcome]) -> dict[str, Any]:

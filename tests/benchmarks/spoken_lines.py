@@ -73,12 +73,14 @@ def lines() -> list[Line]:
 
 
 def clips(said: Sequence[Line]) -> list[Clip]:
-    """Each line in each voice; half of them in noise."""
-    return [
+    """Each line in each voice, half of them in noise; in an order of chance, so that the first are
+    a sample."""
+    every = [
         Clip(line, voice, SNR_dB if _chance(f"{voice} {line.text}") & 1 else None)
         for line in said
         for voice in (*DEVELOPMENT_VOICES, *HELD_OUT_VOICES)
     ]
+    return sorted(every, key=lambda one: _chance(f"{one.line.item} {one.line.text} {one.voice}"))
 
 
 def make_missing(wanted: Sequence[Clip]) -> Iterator[str]:

@@ -24,9 +24,10 @@ from voicelist.asr.utterance import Utterance as HeardSound
 from voicelist.audio.endpoint import CHUNK_SAMPLES
 from voicelist.audio.levels import Levels
 from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
-from voicelist.documents.phone_table import sound_alikes
+from voicelist.documents.phone_table import phone_table, sound_alikes
 from voicelist.errors import VoicelistError
 from voicelist.grammar.grammar import UNHEARD
+from voicelist.listening.both_hear import Place, Sound, heard_by_both
 from voicelist.listening.crosstalk import Crosstalk, Standing
 from voicelist.listening.free_transcript import Asked, heard_freely
 from voicelist.session.case import Case, is_harmless
@@ -43,6 +44,7 @@ from voicelist.understanding.interpretation import (
     Hypothesis,
     Understanding,
 )
+from voicelist.understanding.near_by_phones import NearByPhones
 from voicelist.understanding.out_of_grammar import unless_otherwise, was_alone
 from voicelist.understanding.phrase_lists import HearingGrammar, hearing_grammar
 from voicelist.understanding.voting import settled
@@ -127,6 +129,7 @@ class SoundHearer:
         self._ears = ears
         self._source = source
         self._roles = roles
+        self._near = near_by_phones(case)
         self._levels = Levels()
         self._crosstalk = Crosstalk(self._levels, case.room)
         self._equipment: deque[Event] = deque()
@@ -278,7 +281,10 @@ class SoundHearer:
         context = context_by_sound(self._case, state)
         strictly = understand_sound(sound, context, further)
         asked = Asked.of(self._case.natural, state, context)
-        understanding = heard_freely(strictly, partial(further.evidence, sound), asked)
+        ask, among = partial(further.evidence, sound), partial(further.among, sound)
+        both = Sound(looks_of(sound), ask, among)
+        place = Place(asked, context, self._near)
+        understanding = heard_by_both(heard_freely(strictly, ask, asked), strictly, both, place)
         role = self._roles[sound.channel] if sound.channel < len(self._roles) else ""
         voice = Voice(
             by="voice",
@@ -325,6 +331,17 @@ class _InTime:
 
     def among(self, heard: HeardSound, sentences: Sequence[Sentence]) -> Nearness | None:
         return self._ears.among(heard, sentences, self._end_s - time.monotonic())
+
+
+def near_by_phones(case: Case) -> NearByPhones:
+    """What a case's answers in plain speech sound like."""
+    table = phone_table(case.bundle.checklist.language)
+    return NearByPhones(case.natural.answers, case.natural.rules, table)
+
+
+def looks_of(sound: HeardSound) -> list[tuple[str, ...]]:
+    """The words that the recogniser heard, the best first."""
+    return [tuple(word.text for word in one.words) for one in sound.alternatives]
 
 
 def context_by_sound(case: Case, state: State) -> Context:

@@ -1,0 +1,131 @@
+"""Whether both speech models, each by itself, find that an answer in people's own words was said.
+
+The recogniser is asked where nothing is permitted but the answer, what denies, doubts or asks it,
+the opposite states, and what sounds like it; the second model, which of these is likelier, and how
+much likelier what it hears of its own accord is. Neither knows what the other says.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+
+from voicelist.understanding.confusables import SoundAlikes
+from voicelist.understanding.evidence import Ask
+from voicelist.understanding.room_words import Room
+
+Words = tuple[str, ...]
+Among = Callable[[Sequence[Words]], tuple[float | None, ...] | None]
+
+
+@dataclass(frozen=True, slots=True)
+class AgreementPolicy:
+    """Logarithms of likelihood. Project choice, 27 November 2026, on the development half of
+    tests/benchmarks/plain_speech.py."""
+
+    # How much nearer the answer must be to the recogniser than any other sentence, where both are
+    # to find it or it alone;
+    nearer: float = 0.5
+    nearer_alone: float = 2.0
+    # how much likelier to the second model than what the recogniser found near, and how much
+    # likelier what this model hears by itself may be, for each word of the answer.
+    likelier: float = 2.0
+    own_a_word: float = 2.2
+    own_a_word_alone: float = 3.2
+    # How many sentences are put to the second model.
+    put_at_most: int = 5
+    opposites: int = 6
+
+
+POLICY = AgreementPolicy()
+
+
+@dataclass(frozen=True, slots=True)
+class Agreement:
+    """How far an answer is before the nearest other sentence for the recogniser (None: it was not
+    found), for the second model, and behind what this hears of its own accord, for each word."""
+
+    nearer: float | None
+    likelier: float
+    own_a_word: float
+
+    @property
+    def of_both(self) -> bool:
+        """Whether both find it."""
+        found = self.nearer is not None and self.nearer >= POLICY.nearer
+        return found and self.by_second_model_alone()
+
+    def by_second_model_alone(self) -> bool:
+        return self.likelier >= POLICY.likelier and self.own_a_word <= POLICY.own_a_word
+
+    def by_recogniser_alone(self) -> bool:
+        """Whether it does, and to the second model it is not out of the question."""
+        found = self.nearer is not None and self.nearer >= POLICY.nearer_alone
+        return found and self.own_a_word <= POLICY.own_a_word_alone
+
+
+@dataclass(frozen=True, slots=True)
+class Contest:
+    """What an answer stands against."""
+
+    room: Room
+    alikes: SoundAlikes | None
+    opposites: Sequence[Words]
+    states: Sequence[Words]
+    heard: Sequence[Words] = ()
+
+    def against(self, answer: Words) -> list[Words]:
+        """The sentences, each once."""
+        others = [*self.heard, *self._turned(answer), *self._opposite(answer)]
+        if self.alikes is not None:
+            others += self.alikes.in_place_of(answer, self.room.small_talk())
+        return [one for one in dict.fromkeys(others) if one and one != answer]
+
+    def _turned(self, answer: Words) -> Iterator[Words]:
+        for at in range(1, len(answer)):
+            yield (*answer[:at], "not", *answer[at:])
+        for at, word in enumerate(answer):
+            if word + "n't" in self.room.negations:
+                yield (*answer[:at], word + "n't", *answer[at + 1 :])
+        yield from ((*turn.split(), *answer) for turn in self.room.before)
+        yield from ((*answer, *turn.split()) for turn in self.room.behind)
+
+    def _opposite(self, answer: Words) -> Iterator[Words]:
+        at, end = max(_where(answer, self.states), key=lambda one: one[1] - one[0], default=(0, 0))
+        if end:
+            for state in self.opposites[: POLICY.opposites]:
+                yield (*answer[:at], *state, *answer[end:])
+
+
+def _where(words: Words, phrases: Sequence[Words]) -> Iterator[tuple[int, int]]:
+    for phrase in phrases:
+        for at in range(len(words) - len(phrase) + 1):
+            if words[at : at + len(phrase)] == phrase:
+                yield at, at + len(phrase)
+
+
+def agreement(answer: Words, contest: Contest, among: Among, ask: Ask) -> Agreement | None:
+    """What both models make of an answer; None where one of them cannot be asked."""
+    others = contest.against(answer)
+    near = among([answer, *others])
+    if near is None:
+        return None
+    ours, *theirs = near
+    found = sorted(
+        ((how, one) for how, one in zip(theirs, others, strict=True) if how is not None),
+        reverse=True,
+    )
+    put = [one for _, one in found][: POLICY.put_at_most]
+    put += [one for one in contest.heard if one != answer and one not in put]
+    told = ask([" ".join(one) for one in (answer, *put)], True)
+    if told is None:
+        return None
+    likely, *of_others = told.likely
+    nearest = max((how for how, _ in found), default=float("-inf"))
+    rivals = (how for how, one in zip(of_others, put, strict=True) if one not in contest.heard)
+    own = max(told.freely, *(how for how in of_others), float("-inf"))
+    return Agreement(
+        None if ours is None else ours - nearest,
+        likely - max(rivals, default=float("-inf")),
+        (own - likely) / max(1, len(answer)),
+    )
