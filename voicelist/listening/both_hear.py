@@ -15,7 +15,7 @@ from voicelist.grammar.match import Match
 from voicelist.listening.free_transcript import Asked
 from voicelist.session.natural import Natural
 from voicelist.understanding.both_models import Among, Contest, agreement
-from voicelist.understanding.evidence import Ask
+from voicelist.understanding.evidence import Ask, Evidence
 from voicelist.understanding.interpretation import (
     Context,
     Denied,
@@ -26,6 +26,7 @@ from voicelist.understanding.interpretation import (
 )
 from voicelist.understanding.near_by_phones import NearAnswer, NearByPhones
 from voicelist.understanding.plain_speech import About, Amounts
+from voicelist.understanding.rejection import gist_of
 
 Words = tuple[str, ...]
 _LOOKED_AT = 3
@@ -40,6 +41,10 @@ class Sound:
     looks: Sequence[Words]
     ask: Ask
     among: Among
+
+    def likeliest(self) -> list[Words]:
+        """What the recogniser heard, if it is words."""
+        return [one for one in self.looks[:_LOOKED_AT] if not set(one) & set(_NO_WORDS)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +77,19 @@ class Place:
         there = name in self.natural.items and f"{name}.done" in self.asked.active
         return self.natural.about(name) if there else None
 
+    @property
+    def has_value(self) -> bool:
+        return f"{self.asked.item}.value" in self.asked.active
+
+    def asking(self, sound: Sound) -> Ask:
+        """The second model is asked in words that anybody would write."""
+        written = self.context.grammar.as_written
+
+        def ask(sentences: Sequence[str], freely: bool) -> Evidence | None:
+            return sound.ask([written(tuple(one.split())) for one in sentences], freely)
+
+        return ask
+
 
 def heard_by_both(
     freely: Understanding, strictly: Understanding, sound: Sound, place: Place
@@ -80,23 +98,46 @@ def heard_by_both(
     near to it."""
     if isinstance(strictly, Understood | Denied) or isinstance(freely, Understood | Denied):
         return freely
-    about = place.about
-    told = sound.ask((), True) if about is not None else None
-    if about is None or told is None or not told.words or _may_be_turned(strictly):
+    about, valued = place.about, place.has_value
+    told = sound.ask((), True) if about is not None or valued else None
+    if told is None or not told.words:
         return freely
-    if place.near.is_turned(place.natural.answers.without_hesitations(told.words)):
-        return freely
+    if about is None:
+        return _value(told.words, sound, place) or freely
     found = _agreed(told.words, about, sound, place)
     if found is None or (isinstance(freely, Unconfirmed) and isinstance(found, Unconfirmed)):
         return freely
-    doubtful = isinstance(strictly, NotUnderstood) and strictly.torn
-    if doubtful and isinstance(found, Understood):
+    if _is_doubtful(strictly) and isinstance(found, Understood):
         return Unconfirmed(found.match, found.words)
     return found
 
 
-def _may_be_turned(strictly: Understanding) -> bool:
-    return isinstance(strictly, NotUnderstood) and strictly.turned
+def _is_doubtful(strictly: Understanding) -> bool:
+    """Whether something permitted was near, and something spoke against it."""
+    return isinstance(strictly, NotUnderstood) and (strictly.torn or strictly.turned)
+
+
+def _value(heard: Words, sound: Sound, place: Place) -> Understood | Unconfirmed | None:
+    """A value that the recogniser heard, if all that it heard nearly as well says the same, and it
+    is not out of the question for the second model. Settings are always read back by the case."""
+    looks = sound.likeliest()
+    meant = map(place.asked.read, looks)
+    read = [one for one in meant if isinstance(one, Understood | Unconfirmed)]
+    values = [one.match for one in read if one.match.rule == f"{place.asked.item}.value"]
+    turned = place.near.is_turned(place.natural.answers.without_hesitations(heard))
+    if not values or turned or len({gist_of((one,)) for one in values}) > 1:
+        return None
+    said = next(one.words for one in read if one.match is values[0])
+    if place.context.room.turns(heard, said):
+        return None
+    same = {one.words for one in read}
+    others = [one for one in (*looks, heard) if one not in same]
+    contest = Contest(place.context.room, None, (), (), others)
+    weighed = agreement(said, contest, sound.among, place.asking(sound))
+    if weighed is None or not weighed.by_recogniser_alone():
+        return None
+    profile = place.natural.items[place.asked.item].compare == "profile"
+    return (Understood if profile else Unconfirmed)(values[0], said)
 
 
 def _agreed(
@@ -113,7 +154,7 @@ def _agreed(
     )
     alone = None
     for one in list(_candidates(heard, about, sound, place))[:_CONTESTS_AT_MOST]:
-        weighed = agreement(one.words, contest, sound.among, sound.ask)
+        weighed = agreement(one.words, contest, sound.among, place.asking(sound))
         if weighed is None:
             return None
         if weighed.of_both:
@@ -131,9 +172,10 @@ def _candidates(heard: Words, about: About, sound: Sound, place: Place) -> Itera
     if amounts in (Amounts.FULL, Amounts.SHORT):
         found.add(heard)
         yield Candidate(heard, 0.0, amounts is Amounts.FULL, own=True)
-    looks = [one for one in sound.looks[:_LOOKED_AT] if not set(one) & set(_NO_WORDS)]
+    turned = place.near.is_turned(place.natural.answers.without_hesitations(heard))
+    looks = [] if turned else sound.likeliest()
     for own, words in ((True, heard), *((False, one) for one in looks)):
-        near = None if own and found else place.near.answer(words, about)
+        near = None if own and (found or turned) else place.near.answer(words, about)
         if near is not None and near.words not in found and _fits(near, heard, place, own=own):
             found.add(near.words)
             yield Candidate(near.words, near.apart, near.full, own=own)

@@ -87,6 +87,9 @@ class Contest:
         for at, word in enumerate(answer):
             if word + "n't" in self.room.negations:
                 yield (*answer[:at], word + "n't", *answer[at + 1 :])
+            if word in self.room.negations:
+                affirmed = () if word.removesuffix("n't") == word else (word.removesuffix("n't"),)
+                yield (*answer[:at], *affirmed, *answer[at + 1 :])
         yield from ((*turn.split(), *answer) for turn in self.room.before)
         yield from ((*answer, *turn.split()) for turn in self.room.behind)
 

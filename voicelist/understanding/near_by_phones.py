@@ -124,8 +124,11 @@ class NearByPhones:
     def _lattice(self, said: Words, about: About) -> Lattice:
         lattice = Lattice.of(said)
         for at, word in enumerate(said):
-            if word not in self._firm_words():
-                for other, cost in self._words_like(word):
+            firm = word in self._firm_words()
+            if firm and not self._opens(said, at):
+                continue
+            for other, cost in self._words_like(word):
+                if not firm or other in self._opening:
                     lattice.add(at, at + 1, (other,), cost)
         for node in (about.thing, about.good, about.bad, about.deed):
             for start, end, span in self._spans(said):
@@ -133,6 +136,10 @@ class NearByPhones:
                     if words != said[start:end] and self._is_near(span, phones):
                         lattice.add(start, end, words, distance(span, phones))
         return lattice
+
+    def _opens(self, said: Words, at: int) -> bool:
+        """Whether it is "yet", which opens nothing but "yet to be done" and "yet another"."""
+        return said[at] == "yet" and at == 0 and said[1:2] not in ((), ("to",), ("another",))
 
     def _spans(self, said: Words) -> Iterator[tuple[int, int, Phones]]:
         for start in range(len(said)):
@@ -159,6 +166,10 @@ class NearByPhones:
             every = (self._expanded(Reference(rule, _AT), {}) for rule in _FIRM)
             self._firm = frozenset(words[0] for row in every for words in row if len(words) == 1)
         return self._firm
+
+    @property
+    def _opening(self) -> frozenset[str]:
+        return frozenset(self.rules.words("openings"))
 
     def _frame_words(self) -> Mapping[str, Phones]:
         if not self._framing:
