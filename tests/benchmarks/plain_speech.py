@@ -16,13 +16,12 @@ import argparse
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 from typing import Any
 
 from measured import circumstances, print_table, proportion, shown, write_report
 from parts import add_part_options, chosen, is_whole
-from product import Product
+from product import Plainly, Product
 from spoken_lines import (
     DEVELOPMENT,
     HELD_OUT,
@@ -38,14 +37,6 @@ from spoken_lines import (
 from voicelist.documents.bundle import load_bundle
 from voicelist.lines import Line as TypedLine
 from voicelist.lines import Typed, setting_values
-from voicelist.listening.both_hear import Place, Sound, heard_by_both
-from voicelist.listening.free_transcript import Asked, heard_freely
-from voicelist.listening.sound import (
-    context_by_sound,
-    looks_of,
-    near_by_phones,
-    understand_sound,
-)
 from voicelist.places import shipped
 from voicelist.session.case import Case, compile_case, is_harmless
 from voicelist.session.order import heard_here
@@ -127,7 +118,7 @@ class Hearing:
         self._product = product
         self._case: Case = compile_case(load_bundle(grammars / "plans" / f"{PLAN}.yaml"))
         self._typed = Typed(grammars / "checklists" / f"{CHECKLIST}.yaml")
-        self._near = near_by_phones(self._case)
+        self._plainly = Plainly(self._case)
         self._grammars: dict[tuple[str, ...], HearingGrammar] = {}
 
     def outcomes(self, wanted: Sequence[Clip]) -> Iterator[Outcome]:
@@ -153,13 +144,7 @@ class Hearing:
         samples = sound_of(clip)
         utterance = self._product.utterance(samples, grammar)
         further = self._product.further(samples, grammar)
-        context = context_by_sound(self._case, state)
-        strictly = understand_sound(utterance, context, further)
-        asked = Asked.of(self._case.natural, state, context)
-        ask, among = partial(further.evidence, utterance), partial(further.among, utterance)
-        freely = heard_freely(strictly, ask, asked)
-        both = Sound(looks_of(utterance), ask, among)
-        return heard_by_both(freely, strictly, both, Place(asked, context, self._near))
+        return self._plainly.meaning(utterance, state, further)
 
     def _grammar(self, roots: tuple[str, ...]) -> HearingGrammar:
         if roots not in self._grammars:

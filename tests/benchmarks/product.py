@@ -7,6 +7,7 @@ from __future__ import annotations
 import importlib.metadata
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any, cast
 
@@ -26,13 +27,25 @@ from voicelist.asr.wide_beam import wide_search_model
 from voicelist.audio.samples import Samples
 from voicelist.grammar.grammar import Grammar
 from voicelist.grammar.match import Match
-from voicelist.listening.sound import Further, looks_at, understand_sound
-from voicelist.session.case import is_harmless
+from voicelist.listening.both_hear import Place, Sound, heard_by_both
+from voicelist.listening.free_transcript import Asked, heard_freely
+from voicelist.listening.sound import (
+    Further,
+    context_by_sound,
+    looks_at,
+    looks_of,
+    near_by_phones,
+    understand_sound,
+)
+from voicelist.session.case import Case, is_harmless
+from voicelist.session.state import State
 from voicelist.understanding.evidence import Evidence
 from voicelist.understanding.interpretation import (
     Context,
     Denied,
     NotForUs,
+    Unconfirmed,
+    Understanding,
     Understood,
     understand,
 )
@@ -43,8 +56,13 @@ Again = Callable[[Utterance, float], Utterance | None]
 AskOf = Callable[[Utterance, Sequence[str], bool], Evidence | None]
 AmongOf = Callable[[Utterance, Sequence[Sentence]], Nearness | None]
 _SETTINGS = ("conf/model.conf", "conf/mfcc.conf")
-UNDERSTOOD, NOT_UNDERSTOOD = "understood", "not-understood"
-_STATUS = {Understood: UNDERSTOOD, Denied: "denied", NotForUs: "not-for-us"}
+UNDERSTOOD, NOT_UNDERSTOOD, UNCONFIRMED = "understood", "not-understood", "read-back"
+_STATUS = {
+    Understood: UNDERSTOOD,
+    Unconfirmed: UNCONFIRMED,
+    Denied: "denied",
+    NotForUs: "not-for-us",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,6 +209,24 @@ class Product:
         return self._recogniser
 
 
+class Plainly:
+    """What utterances amount to in a case as a session has it: strictly, then as plain speech."""
+
+    def __init__(self, case: Case) -> None:
+        self._case = case
+        self._near = near_by_phones(case)
+
+    def meaning(self, utterance: Utterance, state: State, further: Further) -> Understanding:
+        """While something is asked."""
+        context = context_by_sound(self._case, state)
+        strictly = understand_sound(utterance, context, further)
+        asked = Asked.of(self._case.natural, state, context)
+        ask, among = partial(further.evidence, utterance), partial(further.among, utterance)
+        freely = heard_freely(strictly, ask, asked)
+        both = Sound(looks_of(utterance), ask, among)
+        return heard_by_both(freely, strictly, both, Place(asked, context, self._near))
+
+
 def _code_of_hearing() -> list[Path]:
     """All of it: what an utterance holds depends on more than the recogniser."""
     return sorted(Path(str(recogniser.__file__)).parent.glob("*.py"))
@@ -210,9 +246,15 @@ def understood(
         found = understand_sound(utterance, context, further)
     else:
         found = understand(hypotheses, second if second_look else (), context)
+    return heard_as(found, utterance)
+
+
+def heard_as(found: Understanding, utterance: Utterance) -> Heard:
+    """What was understood, as it is counted."""
+    _, second = looks_at(utterance)
     return Heard(
         _STATUS.get(type(found), NOT_UNDERSTOOD),
         " ".join(found.words),
         " ".join(second[0].words) if second else "",
-        found.match if isinstance(found, Understood) else None,
+        found.match if isinstance(found, Understood | Unconfirmed) else None,
     )

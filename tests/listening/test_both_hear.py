@@ -1,0 +1,131 @@
+"""People's own words by sound: what both models find passes, what one finds is read back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import pytest
+
+from tests.session.talk import shipped_case
+from voicelist.grammar.match import Match
+from voicelist.listening.both_hear import Place, Sound, heard_by_both
+from voicelist.listening.free_transcript import Asked
+from voicelist.listening.sound import near_by_phones
+from voicelist.session.state import State
+from voicelist.understanding.evidence import Evidence
+from voicelist.understanding.interpretation import (
+    Context,
+    Denied,
+    NotForUs,
+    NotUnderstood,
+    Unconfirmed,
+    Understanding,
+    Understood,
+)
+
+CASE = shipped_case("practice-101")
+NEAR = near_by_phones(CASE)
+TALK = NotForUs(("[unk]",))
+UNSURE = NotUnderstood(("power",), "it is not one of the permitted answers")
+
+
+def place(item: str) -> Place:
+    roots = {f"{item}.{kind}" for kind in ("done", "fault", "value")}
+    context = Context(CASE.grammar, roots.intersection(CASE.grammar.names), CASE.room)
+    return Place(Asked.of(CASE.natural, State(current=item), context), context, NEAR)
+
+
+def sound(
+    looks: Sequence[str], freely: str, near: Mapping[str, float], likely: Mapping[str, float]
+) -> Sound:
+    """The recogniser's looks, the other's own words, and what each makes of sentences."""
+
+    def ask(sentences: Sequence[str], _: bool) -> Evidence:
+        told = tuple(likely.get(one, -40.0) for one in sentences)
+        return Evidence(told, tuple(freely.split()), -1.0)
+
+    def among(sentences: Sequence[tuple[str, ...]]) -> tuple[float | None, ...]:
+        return tuple(near.get(" ".join(one)) for one in sentences)
+
+    return Sound([tuple(one.split()) for one in looks], ask, among)
+
+
+def both(item: str, heard: Sound, strictly: Understanding = UNSURE) -> Understanding:
+    return heard_by_both(strictly, strictly, heard, place(item))
+
+
+ON = sound(["power is on"], "the powder is on", {"the power is on": 9.0}, {"the power is on": -2.0})
+FIRM = sound(["firm"], "burn", {"firm": 9.0}, {"firm": -2.0})
+
+
+def test_an_ordinary_item_passes_where_both_find_the_answer() -> None:
+    found = both("power", ON)
+    assert isinstance(found, Understood)
+    assert found.match.rule == "power.done"
+    assert found.words == ("the", "power", "is", "on")
+
+
+def test_a_stop_item_is_read_back() -> None:
+    found = both("irrigation-line", FIRM)
+    assert isinstance(found, Unconfirmed)
+    assert found.match.rule == "irrigation-line.done"
+
+
+@pytest.mark.parametrize("doubt", ["torn", "turned"])
+def test_where_something_spoke_against_a_permitted_sentence_it_is_read_back(doubt: str) -> None:
+    doubtful = NotUnderstood(
+        ("power", "on"), "of two", torn=doubt == "torn", turned=doubt != "torn"
+    )
+    assert isinstance(both("power", ON, doubtful), Unconfirmed)
+
+
+def test_what_the_recogniser_alone_finds_is_read_back() -> None:
+    heard = sound(["power on"], "our own", {"power on": 9.0}, {"power on": -7.0})
+    assert isinstance(both("power", heard), Unconfirmed)
+
+
+@pytest.mark.parametrize(
+    ("looks", "freely"),
+    [
+        (["power on"], "the power is not on"),
+        (["power on"], "is the power on"),
+        (["power on"], "never mind the power"),
+        (["power on"], "check if the power is on"),
+        (["[unk]"], "what a lovely morning"),
+        ([], ""),
+    ],
+)
+def test_past_a_denial_a_doubt_or_a_question_nothing_is_found(
+    looks: Sequence[str], freely: str
+) -> None:
+    heard = sound(looks, freely, {"power on": 9.0}, {"power on": -1.0})
+    assert both("power", heard) is UNSURE
+
+
+def test_nothing_passes_that_a_denial_comes_near_to() -> None:
+    near = {"the power is on": 9.0, "the power is not on": 9.5}
+    heard = sound([], "the power is on", near, {"the power is on": -1.0})
+    assert not isinstance(both("power", heard), Understood)
+
+
+def test_what_was_understood_or_denied_stays() -> None:
+    strict = Understood(Match("power.fault", ("power", "off")), ("power", "off"))
+    assert both("power", ON, strict) is strict
+    denied = Denied("power.done", ("power", "not", "on"))
+    assert both("power", ON, denied) is denied
+    assert heard_by_both(denied, TALK, ON, place("power")) is denied
+
+
+def test_a_value_that_the_recogniser_heard_is_read_back_if_all_near_looks_agree() -> None:
+    said = "plus nineteen"
+    heard = sound([said, f"a {said}"], "plus knighting", {said: 9.0}, {said: -4.0})
+    found = both("lens-power", heard)
+    assert isinstance(found, Unconfirmed)
+    assert found.match.rule == "lens-power.value"
+    torn = sound([said, "plus ninety"], "plus knighting", {said: 9.0}, {said: -4.0})
+    assert both("lens-power", torn) is UNSURE
+
+
+def test_without_the_second_model_nothing_is_found() -> None:
+    deaf = Sound(ON.looks, lambda *_: None, ON.among)
+    assert both("power", deaf) is UNSURE
