@@ -36,14 +36,18 @@ class NearnessPolicy:
     bad_behind: float = 0.5
     by_one: float = 0.15
     span_words: int = 4
+    words: int = 16
     phrases: int = 3_000
 
 
 POLICY = NearnessPolicy()
 # What is never taken for something else.
 _FIRM = ("negated", "doubtful", "later", "reported")
+_AMISS = ("some",)
 _FRAMES = ("answer", "full", "short", "none")
 _AT = Place("frames", 1, 1)
+# Where a phrase may stand for what was heard, and how far off that is.
+_Near = tuple[int, int, Words, float]
 _Phrases = tuple[tuple[Words, Phones], ...]
 
 
@@ -54,6 +58,10 @@ class NearAnswer:
     words: Words
     apart: float
     full: bool
+
+
+def _parts(about: About) -> tuple[Node, ...]:
+    return about.thing, about.good, about.bad, about.deed
 
 
 @dataclass(slots=True)
@@ -82,10 +90,14 @@ class NearByPhones:
         return min(near, key=lambda one: one.apart, default=None)
 
     def _answer(self, said: Words, about: About) -> NearAnswer | None:
-        if self.is_turned(said):
+        if len(said) > self.policy.words or self.is_turned(said):
+            return None
+        near = {id(node): self._near_phrases(said, node, about) for node in _parts(about)}
+        states = self._of(about.good, about)
+        if states and not near[id(about.good)] and not near[id(about.deed)]:
             return None
         length = len(self._sound(said))
-        lattice = self._lattice(said, about)
+        lattice = self._lattice(said, [one for found in near.values() for one in found])
         good = self._nearest(lattice, about, about.good, self.policy.whole * length)
         if good is None or self.is_turned(good[0].words):
             return None
@@ -121,7 +133,18 @@ class NearByPhones:
                 found.append((way, named))
         return min(found, key=lambda one: one[0].cost, default=None)
 
-    def _lattice(self, said: Words, about: About) -> Lattice:
+    def _near_phrases(self, said: Words, node: Node, about: About) -> list[_Near]:
+        """Where phrases stand, or what sounds nearly like them, and how nearly."""
+        firm = self._firm_words()
+        return [
+            (start, end, words, distance(span, phones))
+            for start, end, span in self._spans(said)
+            for words, phones in self._of(node, about)
+            if words == said[start:end]
+            or (firm.isdisjoint(said[start:end]) and self._is_near(span, phones))
+        ]
+
+    def _lattice(self, said: Words, near: Sequence[_Near]) -> Lattice:
         lattice = Lattice.of(said)
         for at, word in enumerate(said):
             firm = word in self._firm_words()
@@ -130,11 +153,9 @@ class NearByPhones:
             for other, cost in self._words_like(word):
                 if not firm or other in self._opening:
                     lattice.add(at, at + 1, (other,), cost)
-        for node in (about.thing, about.good, about.bad, about.deed):
-            for start, end, span in self._spans(said):
-                for words, phones in self._of(node, about):
-                    if words != said[start:end] and self._is_near(span, phones):
-                        lattice.add(start, end, words, distance(span, phones))
+        for start, end, words, cost in near:
+            if words != said[start:end]:
+                lattice.add(start, end, words, cost)
         return lattice
 
     def _opens(self, said: Words, at: int) -> bool:
@@ -144,8 +165,6 @@ class NearByPhones:
     def _spans(self, said: Words) -> Iterator[tuple[int, int, Phones]]:
         for start in range(len(said)):
             for end in range(start + 1, min(len(said), start + self.policy.span_words) + 1):
-                if said[end - 1] in self._firm_words():
-                    break
                 yield start, end, self._sound(said[start:end])
 
     def _is_near(self, ours: Phones, theirs: Phones) -> bool:
@@ -164,7 +183,8 @@ class NearByPhones:
     def _firm_words(self) -> frozenset[str]:
         if not self._firm:
             every = (self._expanded(Reference(rule, _AT), {}) for rule in _FIRM)
-            self._firm = frozenset(words[0] for row in every for words in row if len(words) == 1)
+            firm = (words[0] for row in every for words in row if len(words) == 1)
+            self._firm = frozenset((*firm, *_AMISS))
         return self._firm
 
     @property
