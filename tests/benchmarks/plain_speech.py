@@ -3,8 +3,9 @@
 `python tests/benchmarks/plain_speech.py` has each line beside the checkout (`spoken_lines.py`) said
 while its item is asked, and hears it as a session does: under the phrases of the section, then,
 where nothing permitted was understood, by the second model freely. Without the lines it says so and
-does nothing. What counts is what passes when it is typed: by sound that passes at once, is read
-back, is asked again, or is taken *otherwise*. Questions, doubts, orders and faults must not pass.
+does nothing. What counts is what passes when it is typed: by sound that passes at once, is *read
+back* as it is when typed or as a stop item is, is *read back too* where typed it passes at once, is
+asked again, or is taken *otherwise*. Questions, doubts, orders and faults must not pass.
 
 What was heard is kept: after a change of understanding alone a run takes about a minute. During
 development three voices and half of the lines were looked at; quoted are the others.
@@ -51,7 +52,9 @@ from voicelist.understanding.phrase_lists import HearingGrammar
 
 REPORT = Path(__file__).with_suffix(".json")
 PLAN, CHECKLIST = "practice-101", "phaco-full"
-AT_ONCE, READ_BACK, AGAIN, OTHERWISE = "at once", "read back", "asked again", "otherwise"
+AT_ONCE, AGAIN, OTHERWISE = "at once", "asked again", "otherwise"
+# A stop item, settings, and what is read back when it is typed; then what passes when it is typed.
+READ_BACK, READ_BACK_TOO = "read back", "read back too"
 PASSED_STOP, PASSED, READ, KEPT = "passed a stop item", "passed another", "read back", "not taken"
 _PASSES = ("done", "stated", "value")
 _OFFERED = ("choice", "details", "does_not_apply")
@@ -188,7 +191,10 @@ class Hearing:
         meant = self._meant(heard)
         if meant is not None:
             if (meant.item, meant.value) == (typed.item, typed.value):
-                return AT_ONCE if meant.at_once else READ_BACK
+                if meant.at_once:
+                    return AT_ONCE
+                stops = self._case.items[typed.item].stop
+                return READ_BACK if stops or not typed.at_once else READ_BACK_TOO
             return OTHERWISE if meant.at_once else AGAIN
         if isinstance(heard, Understood) and not is_harmless(heard.match.rule):
             return OTHERWISE
@@ -232,7 +238,7 @@ def _rows(outcomes: Sequence[Outcome], half: str, kind: str) -> dict[str, Any]:
 
 
 _OUTCOMES = {
-    True: (AT_ONCE, READ_BACK, AGAIN, OTHERWISE),
+    True: (AT_ONCE, READ_BACK, READ_BACK_TOO, AGAIN, OTHERWISE),
     False: (PASSED_STOP, PASSED, READ, KEPT),
 }
 

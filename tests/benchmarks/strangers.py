@@ -15,8 +15,9 @@ from __future__ import annotations
 import argparse
 import csv
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -24,17 +25,19 @@ from conditions import RATE_HZ, mixed
 from measured import circumstances, print_table, rate_upper_95, write_report
 from orders import SPEECH, clean, noise_wave
 from parts import add_part_options, chosen, is_whole
-from product import UNDERSTOOD, Heard, Product, understood
+from product import UNDERSTOOD, Heard, Plainly, Product, heard_as, understood
 
+from voicelist.asr.utterance import Utterance
 from voicelist.audio.samples import Samples
 from voicelist.documents.bundle import load_bundle
 from voicelist.hear import context_for
+from voicelist.listening.sound import Further
 from voicelist.places import shipped
 from voicelist.session.case import compile_case
 from voicelist.session.machine import context_of
 from voicelist.session.order import heard_here
 from voicelist.session.state import State
-from voicelist.understanding.interpretation import Context
+from voicelist.understanding.interpretation import Context, Understanding
 from voicelist.understanding.phrase_lists import HearingGrammar
 
 REPORT = Path(__file__).with_suffix(".json")
@@ -51,6 +54,13 @@ class Place:
     name: str
     grammar: HearingGrammar
     context: Context
+    meaning: Callable[[Utterance, Further], Understanding] | None = None
+
+    def heard(self, utterance: Utterance, further: Further) -> Heard:
+        """As a session hears it, plain speech too; or, with all answers permitted, strictly."""
+        if self.meaning is None:
+            return understood(utterance, self.context, further)
+        return heard_as(self.meaning(utterance, further), utterance)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,10 +94,10 @@ def main() -> None:
             for place in places:
                 utterance = product.utterance(samples, place.grammar)
                 further = product.further(samples, place.grammar)
-                heard = understood(utterance, place.context, further)
+                heard = place.heard(utterance, further)
                 outcome = _outcome(heard)
                 counts.setdefault((place.name, noise), Counter())[outcome] += 1
-                if heard.match is not None:
+                if heard.match is not None and heard.status == UNDERSTOOD:
                     rule = heard.match.rule
                     taken.append(Taken(file.name, place.name, noise, rule, heard.words))
     report = _report(counts, taken, len(files), seconds / 3600)
@@ -105,6 +115,7 @@ def every_place(product: Product) -> Iterator[Place]:
         case = compile_case(load_bundle(plan))
         largest = max(largest, (len(case.items), case.bundle.checklist.id))
         grammars: dict[tuple[str, ...], HearingGrammar] = {}
+        plainly = Plainly(case)
         for item, section in case.section_of.items():
             state = State(section=section.id, current=item)
             roots, context = heard_here(case, state), context_of(case, state)
@@ -112,12 +123,17 @@ def every_place(product: Product) -> Iterator[Place]:
                 grammars[roots] = product.hearing(case.grammar, case.room, roots)
             size = (len(grammars[roots].phrases), len(context.words()))
             name = f"{plan.stem} {item}, {size[0]} phrases"
-            found.setdefault(size, Place(name, grammars[roots], context))
+            meaning = partial(_meaning, plainly, state)
+            found.setdefault(size, Place(name, grammars[roots], context, meaning))
     yield found[min(found)]
     yield found[max(found)]
     context = context_for(shipped("grammars") / "checklists" / f"{largest[1]}.yaml", None)
     whole = product.hearing(context.grammar, context.room)
     yield Place(f"all of {largest[1]}, {len(whole.phrases)} phrases", whole, context)
+
+
+def _meaning(plainly: Plainly, state: State, heard: Utterance, further: Further) -> Understanding:
+    return plainly.meaning(heard, state, further)
 
 
 def _files() -> Iterator[Path]:

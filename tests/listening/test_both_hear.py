@@ -129,3 +129,12 @@ def test_a_value_that_the_recogniser_heard_is_read_back_if_all_near_looks_agree(
 def test_without_the_second_model_nothing_is_found() -> None:
     deaf = Sound(ON.looks, lambda *_: None, ON.among)
     assert both("power", deaf) is UNSURE
+
+
+def test_of_what_neither_heard_the_usual_answers_are_put_to_both() -> None:
+    heard = sound(["his own"], "oh an", {"it's on": 9.0}, {"it's on": -3.0})
+    assert isinstance(both("power", heard), Understood)
+    unlikely = sound(["his own"], "oh an", {"it's on": 9.0}, {"it's on": -30.0})
+    assert both("power", unlikely) is UNSURE
+    opposite = {"it's on": -3.0, "it's off": -2.0}
+    assert both("power", sound(["his own"], "oh an", {"it's on": 9.0}, opposite)) is UNSURE

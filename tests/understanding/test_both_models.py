@@ -85,4 +85,5 @@ def test_the_second_model_is_asked_about_the_nearest_and_what_it_heard_itself() 
     near = {"it is firm": 9.0, "it is not firm": 8.0, "it is loose": 7.0}
     models = Models(near, {})
     agreement(FIRM, CONTEST, models.among, models.ask)
-    assert models.put == ["it is firm", "it is not firm", "it is loose", "it is fun"]
+    opposites = ["it is loose", "it is leaking"]
+    assert models.put == ["it is firm", "it is not firm", *opposites, "it is fun"]

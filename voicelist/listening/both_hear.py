@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 from voicelist.grammar.grammar import UNHEARD, UNKNOWN
 from voicelist.grammar.match import Match
@@ -31,6 +32,8 @@ from voicelist.understanding.rejection import gist_of
 Words = tuple[str, ...]
 _LOOKED_AT = 3
 _CONTESTS_AT_MOST = 3
+# Of so many words at most what the second model heard may have been one of the usual answers.
+_SHORT = 8
 _NO_WORDS = (UNKNOWN, UNHEARD)
 
 
@@ -153,7 +156,7 @@ def _agreed(
         (place.natural.answers.without_hesitations(heard),),
     )
     alone = None
-    for one in list(_candidates(heard, about, sound, place))[:_CONTESTS_AT_MOST]:
+    for one in islice(_candidates(heard, about, sound, place), _CONTESTS_AT_MOST):
         weighed = agreement(one.words, contest, sound.among, place.asking(sound))
         if weighed is None:
             return None
@@ -179,6 +182,21 @@ def _candidates(heard: Words, about: About, sound: Sound, place: Place) -> Itera
         if near is not None and near.words not in found and _fits(near, heard, place, own=own):
             found.add(near.words)
             yield Candidate(near.words, near.apart, near.full, own=own)
+    if not turned and len(heard) <= _SHORT:
+        yield from (one for one in _typical(heard, about, sound, place) if one.words not in found)
+
+
+def _typical(heard: Words, about: About, sound: Sound, place: Place) -> Iterator[Candidate]:
+    """The one of the answers that people give most which is nearest for the recogniser."""
+    typical = place.near.typical(about)
+    near = sound.among(typical) if typical else None
+    found = [(how, one) for how, one in zip(near or (), typical, strict=False) if how is not None]
+    if found:
+        _, words = max(found)
+        amounts = place.natural.answers.read(words, about)
+        whole = amounts in (Amounts.FULL, Amounts.SHORT)
+        if whole and not place.context.room.turns(heard, words):
+            yield Candidate(words, 0.0, full=False, own=False)
 
 
 def _fits(near: NearAnswer, heard: Words, place: Place, *, own: bool) -> bool:

@@ -35,6 +35,7 @@ class AgreementPolicy:
     # How many sentences are put to the second model.
     put_at_most: int = 5
     opposites: int = 6
+    opposites_put: int = 2
 
 
 POLICY = AgreementPolicy()
@@ -76,7 +77,7 @@ class Contest:
 
     def against(self, answer: Words) -> list[Words]:
         """The sentences, each once."""
-        others = [*self.heard, *self._turned(answer), *self._opposite(answer)]
+        others = [*self.heard, *self._turned(answer), *self.opposite(answer)]
         if self.alikes is not None:
             others += self.alikes.in_place_of(answer, self.room.small_talk())
         return [one for one in dict.fromkeys(others) if one and one != answer]
@@ -93,7 +94,7 @@ class Contest:
         yield from ((*turn.split(), *answer) for turn in self.room.before)
         yield from ((*answer, *turn.split()) for turn in self.room.behind)
 
-    def _opposite(self, answer: Words) -> Iterator[Words]:
+    def opposite(self, answer: Words) -> Iterator[Words]:
         at, end = max(_where(answer, self.states), key=lambda one: one[1] - one[0], default=(0, 0))
         if end:
             for state in self.opposites[: POLICY.opposites]:
@@ -119,7 +120,8 @@ def agreement(answer: Words, contest: Contest, among: Among, ask: Ask) -> Agreem
         reverse=True,
     )
     put = [one for _, one in found][: POLICY.put_at_most]
-    put += [one for one in contest.heard if one != answer and one not in put]
+    always = (*list(contest.opposite(answer))[: POLICY.opposites_put], *contest.heard)
+    put += [one for one in dict.fromkeys(always) if one != answer and one not in put]
     told = ask([" ".join(one) for one in (answer, *put)], True)
     if told is None:
         return None

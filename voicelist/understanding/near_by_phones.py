@@ -38,12 +38,22 @@ class NearnessPolicy:
     span_words: int = 4
     words: int = 16
     phrases: int = 3_000
+    typical_things: int = 3
+    typical_states: int = 20
 
 
 POLICY = NearnessPolicy()
 # What is never taken for something else.
 _FIRM = ("negated", "doubtful", "later", "reported")
 _AMISS = ("some",)
+_BEFORE_STATE: tuple[Words, ...] = (
+    *((), ("yes",), ("okay",), ("it's",)),
+    *(("they're",), ("yes", "it's"), ("yes", "they're")),
+)
+_AROUND_THING: tuple[tuple[Words, Words], ...] = (
+    *(((), ()), (("the",), ("is",))),
+    *((("the",), ("are",)), (("yes",), ())),
+)
 _FRAMES = ("answer", "full", "short", "none")
 _AT = Place("frames", 1, 1)
 # Where a phrase may stand for what was heard, and how far off that is.
@@ -121,6 +131,16 @@ class NearByPhones:
     def good_states(self, about: About) -> tuple[Words, ...]:
         """The words for what is asked."""
         return tuple(words for words, _ in self._of(about.good, about))
+
+    def typical(self, about: About) -> list[Words]:
+        """What people answer most: the state alone, behind "yes", "it's" and the thing. Not each is
+        a sentence of the frames."""
+        most = self.policy
+        things = [words for words, _ in self._of(about.thing, about)][: most.typical_things]
+        states = [words for words, _ in self._of(about.good, about)][: most.typical_states]
+        said = [*_BEFORE_STATE]
+        said += [(*before, *thing, *verb) for thing in things for before, verb in _AROUND_THING]
+        return [(*before, *state) for before in said for state in states]
 
     def _nearest(
         self, lattice: Lattice, about: About, state: Node, at_most: float
