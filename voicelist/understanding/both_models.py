@@ -30,6 +30,7 @@ class AgreementPolicy:
     # how much likelier to the second model than what the recogniser found near, and how much
     # likelier what this model hears by itself may be, for each word of the answer.
     likelier: float = 2.0
+    likelier_alone: float = 0.0
     own_a_word: float = 2.2
     own_a_word_alone: float = 3.2
     # How many sentences are put to the second model.
@@ -62,7 +63,8 @@ class Agreement:
     def by_recogniser_alone(self) -> bool:
         """Whether it does, and to the second model it is not out of the question."""
         found = self.nearer is not None and self.nearer >= POLICY.nearer_alone
-        return found and self.own_a_word <= POLICY.own_a_word_alone
+        possible = self.likelier >= POLICY.likelier_alone
+        return found and possible and self.own_a_word <= POLICY.own_a_word_alone
 
 
 @dataclass(frozen=True, slots=True)
