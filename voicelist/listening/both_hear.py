@@ -133,9 +133,7 @@ def _value(heard: Words, sound: Sound, place: Place) -> Understood | Unconfirmed
     said = next(one.words for one in read if one.match is values[0])
     if place.context.room.turns(heard, said):
         return None
-    same = {one.words for one in read}
-    others = [one for one in (*looks, heard) if one not in same]
-    contest = Contest(place.context.room, None, (), (), others)
+    contest = Contest(place.context.room, None, (), (), (heard,))
     weighed = agreement(said, contest, sound.among, place.asking(sound))
     if weighed is None or not weighed.by_recogniser_alone():
         return None

@@ -32,7 +32,9 @@ class AgreementPolicy:
     likelier: float = 2.0
     likelier_alone: float = 0.0
     own_a_word: float = 2.2
-    own_a_word_alone: float = 3.2
+    # (where the recogniser alone is to find it, and so much for all of it)
+    own_a_word_alone: float = 2.5
+    own_alone: float = 2.5
     # How many sentences are put to the second model.
     put_at_most: int = 5
     opposites: int = 6
@@ -45,11 +47,13 @@ POLICY = AgreementPolicy()
 @dataclass(frozen=True, slots=True)
 class Agreement:
     """How far an answer is before the nearest other sentence for the recogniser (None: it was not
-    found), for the second model, and behind what this hears of its own accord, for each word."""
+    found), for the second model, and behind what this hears of its own accord, for each of its
+    `words`."""
 
     nearer: float | None
     likelier: float
     own_a_word: float
+    words: int
 
     @property
     def of_both(self) -> bool:
@@ -64,7 +68,8 @@ class Agreement:
         """Whether it does, and to the second model it is not out of the question."""
         found = self.nearer is not None and self.nearer >= POLICY.nearer_alone
         possible = self.likelier >= POLICY.likelier_alone
-        return found and possible and self.own_a_word <= POLICY.own_a_word_alone
+        own_at_most = POLICY.own_a_word_alone + POLICY.own_alone / max(1, self.words)
+        return found and possible and self.own_a_word <= own_at_most
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,4 +140,5 @@ def agreement(answer: Words, contest: Contest, among: Among, ask: Ask) -> Agreem
         None if ours is None else ours - nearest,
         likely - max(rivals, default=float("-inf")),
         (own - likely) / max(1, len(answer)),
+        len(answer),
     )
