@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import islice
+from itertools import chain, islice
 
 from voicelist.grammar.grammar import UNHEARD, UNKNOWN
 from voicelist.grammar.match import Match
@@ -81,7 +81,14 @@ class Place:
         return self.natural.about(name) if there else None
 
     @property
+    def stops(self) -> bool:
+        """Whether it is a stop item."""
+        item = self.natural.items.get(self.asked.item)
+        return item is not None and item.stop
+
+    @property
     def has_value(self) -> bool:
+        """Whether a value is asked for."""
         return f"{self.asked.item}.value" in self.asked.active
 
     def asking(self, sound: Sound) -> Ask:
@@ -101,13 +108,16 @@ def heard_by_both(
     near to it."""
     if isinstance(strictly, Understood | Denied) or isinstance(freely, Understood | Denied):
         return freely
+    if isinstance(freely, Unconfirmed) and place.stops:
+        return freely  # read back in any case
     about, valued = place.about, place.has_value
     told = sound.ask((), True) if about is not None or valued else None
     if told is None or not told.words:
         return freely
     if about is None:
         return _value(told.words, sound, place) or freely
-    found = _agreed(told.words, about, sound, place)
+    for_us = isinstance(strictly, NotUnderstood)
+    found = _agreed(told.words, about, sound, place, for_us=for_us)
     if found is None or (isinstance(freely, Unconfirmed) and isinstance(found, Unconfirmed)):
         return freely
     if _is_doubtful(strictly) and isinstance(found, Understood):
@@ -142,7 +152,7 @@ def _value(heard: Words, sound: Sound, place: Place) -> Understood | Unconfirmed
 
 
 def _agreed(
-    heard: Words, about: About, sound: Sound, place: Place
+    heard: Words, about: About, sound: Sound, place: Place, *, for_us: bool
 ) -> Understood | Unconfirmed | None:
     """The first candidate that both models find, or else one that one of them does."""
     near = place.near
@@ -154,7 +164,10 @@ def _agreed(
         (place.natural.answers.without_hesitations(heard),),
     )
     alone = None
-    for one in islice(_candidates(heard, about, sound, place), _CONTESTS_AT_MOST):
+    every = _candidates(heard, about, sound, place)
+    if for_us:
+        every = chain(every, _typical(heard, about, sound, place))
+    for one in islice(every, _CONTESTS_AT_MOST):
         weighed = agreement(one.words, contest, sound.among, place.asking(sound))
         if weighed is None:
             return None
@@ -180,13 +193,13 @@ def _candidates(heard: Words, about: About, sound: Sound, place: Place) -> Itera
         if near is not None and near.words not in found and _fits(near, heard, place, own=own):
             found.add(near.words)
             yield Candidate(near.words, near.apart, near.full, own=own)
-    if not turned and len(heard) <= _SHORT:
-        yield from (one for one in _typical(heard, about, sound, place) if one.words not in found)
 
 
 def _typical(heard: Words, about: About, sound: Sound, place: Place) -> Iterator[Candidate]:
-    """The one of the answers that people give most which is nearest for the recogniser."""
-    typical = place.near.typical(about)
+    """The one of the answers that people give most which is nearest for the recogniser; only where
+    a word of what is asked was heard."""
+    turned = place.near.is_turned(place.natural.answers.without_hesitations(heard))
+    typical = [] if turned or len(heard) > _SHORT else place.near.typical(about)
     near = sound.among(typical) if typical else None
     found = [(how, one) for how, one in zip(near or (), typical, strict=False) if how is not None]
     if found:
@@ -205,6 +218,6 @@ def _fits(near: NearAnswer, heard: Words, place: Place, *, own: bool) -> bool:
 def _taken(one: Candidate, place: Place, *, at_once: bool) -> Understood | Unconfirmed:
     name = place.asked.item
     match = Match(f"{name}.done", one.words)
-    if at_once and not place.natural.items[name].stop:
+    if at_once and not place.stops:
         return Understood(match, one.words)
     return Unconfirmed(match, one.words)
