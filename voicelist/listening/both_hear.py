@@ -110,6 +110,8 @@ def heard_by_both(
         return freely
     if isinstance(freely, Unconfirmed) and place.stops:
         return freely  # read back in any case
+    if isinstance(strictly, NotUnderstood) and strictly.torn:
+        return freely  # two permitted sentences were near, and both models have been asked
     about, valued = place.about, place.has_value
     told = sound.ask((), True) if about is not None or valued else None
     if told is None or not told.words:
@@ -120,14 +122,14 @@ def heard_by_both(
     found = _agreed(told.words, about, sound, place, for_us=for_us)
     if found is None or (isinstance(freely, Unconfirmed) and isinstance(found, Unconfirmed)):
         return freely
-    if _is_doubtful(strictly) and isinstance(found, Understood):
+    if _may_be_turned(strictly) and isinstance(found, Understood):
         return Unconfirmed(found.match, found.words)
     return found
 
 
-def _is_doubtful(strictly: Understanding) -> bool:
-    """Whether something permitted was near, and something spoke against it."""
-    return isinstance(strictly, NotUnderstood) and (strictly.torn or strictly.turned)
+def _may_be_turned(strictly: Understanding) -> bool:
+    """Whether a permitted sentence was near that may have been denied, doubted or asked."""
+    return isinstance(strictly, NotUnderstood) and strictly.turned
 
 
 def _value(heard: Words, sound: Sound, place: Place) -> Understood | Unconfirmed | None:
