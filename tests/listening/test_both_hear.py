@@ -85,10 +85,18 @@ def test_a_stop_item_is_read_back() -> None:
     assert found.match.rule == "irrigation-line.done"
 
 
-@pytest.mark.parametrize("doubt", [Doubt.AMBIGUOUS, Doubt.NEGATED_OR_HEDGED])
-def test_where_something_spoke_against_a_permitted_sentence_it_is_read_back(doubt: Doubt) -> None:
-    doubtful = NotUnderstood(("power", "on"), "of two", doubt=doubt)
-    assert isinstance(both("power", ON, doubtful), Unconfirmed)
+def test_where_a_permitted_sentence_may_have_been_negated_it_is_read_back() -> None:
+    negated = NotUnderstood(
+        ("power", "on"), "it may have been denied", doubt=Doubt.NEGATED_OR_HEDGED
+    )
+    assert isinstance(both("power", ON, negated), Unconfirmed)
+
+
+def test_between_two_permitted_sentences_nothing_is_decided() -> None:
+    ambiguous = NotUnderstood(
+        ("power", "on"), "it may also have been another", doubt=Doubt.AMBIGUOUS
+    )
+    assert both("power", ON, ambiguous) is ambiguous
 
 
 def test_what_the_recogniser_alone_finds_is_read_back() -> None:

@@ -20,11 +20,12 @@ from voicelist.understanding.context import Context
 from voicelist.understanding.hypothesis import Passes, Words
 from voicelist.understanding.interpretation import (
     Denied,
-    Doubt,
     NotUnderstood,
     Unconfirmed,
     Understanding,
     Understood,
+    is_ambiguous,
+    is_negated,
 )
 from voicelist.understanding.near_by_phones import NearAnswer, NearByPhones
 from voicelist.understanding.parsing import semantic_key_of
@@ -114,6 +115,8 @@ def heard_by_both(
         return freely
     if isinstance(freely, Unconfirmed) and place.stops:
         return freely  # read back in any case
+    if is_ambiguous(strictly):
+        return freely  # two permitted sentences were near, and both models have been asked
     about, valued = place.about, place.has_value
     told = sound.models.free_transcript() if about is not None or valued else None
     if told is None or not told.words:
@@ -124,16 +127,9 @@ def heard_by_both(
     found = _agreed(told.words, about, sound, place, for_us=for_us)
     if found is None or (isinstance(freely, Unconfirmed) and isinstance(found, Unconfirmed)):
         return freely
-    if _is_doubtful(strictly) and isinstance(found, Understood):
+    if is_negated(strictly) and isinstance(found, Understood):
         return Unconfirmed(found.match, found.words)
     return found
-
-
-def _is_doubtful(strictly: Understanding) -> bool:
-    """Whether something permitted was near, and something spoke against it."""
-    return isinstance(strictly, NotUnderstood) and (
-        strictly.doubt in (Doubt.AMBIGUOUS, Doubt.NEGATED_OR_HEDGED)
-    )
 
 
 def _value(heard: Words, sound: HeardSound, place: AskedPlace) -> Understood | Unconfirmed | None:
