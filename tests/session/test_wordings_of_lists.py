@@ -1,4 +1,4 @@
-"""What a team would say to the items of the shipped lists. The lines are invented, from the calls."""
+"""What a team would say to the items of the shipped lists. The lines are invented."""
 
 from __future__ import annotations
 
