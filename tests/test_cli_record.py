@@ -12,11 +12,12 @@ from pathlib import Path
 import pytest
 
 from tests.command import PLAN, Answer, Command, voicelist
+from tests.exported import text_of
 from tests.session.talk import WHOLE_CASE
 
 __all__ = ["voicelist"]
 
-FORMATS = ("journal", "csv", "json", "html", "text")
+FORMATS = ("journal", "csv", "json", "html", "text", "pdf", "fhir")
 MARK = "DOES NOT VERIFY"
 
 
@@ -46,7 +47,7 @@ def _export(voicelist: Command, case: str, form: str, folder: Path) -> tuple[Ans
 
 
 def _marked(form: str, data: bytes) -> bool:
-    text = data.decode("utf-8-sig")
+    text = text_of(form, data)
     if form == "csv":
         return all(MARK in row["note"] for row in csv.DictReader(io.StringIO(text)))
     if form == "json":

@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 import pytest
 
 from tests.command import Command, voicelist
-from voicelist.hearing.model import ModelPlace
+from voicelist.asr.model import ModelPlace
 from voicelist.record.store import Reader
 from voicelist.record.view import CaseView, ItemView, case_view
 from voicelist.session import records as rec

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
+from datetime import date
 from pathlib import Path
 from typing import Annotated
 
@@ -18,7 +19,7 @@ Practice = Annotated[bool, typer.Option("--practice", help="The practice store."
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 
 record = typer.Typer(
-    help="Records of cases: list, show, verify, export, amend, prove, sign, erase.",
+    help="Records of cases: list, show, verify, export, amend, prove, sign, erase, wordings.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )
@@ -104,11 +105,17 @@ def record_verify(
 
 @record.command("export")
 def record_export(
-    case: Annotated[str, typer.Argument(help="The case code.")],
-    output: Annotated[Path, typer.Option("-o", "--output", help="The file to write.")],
+    output: Annotated[
+        Path, typer.Option("-o", "--output", help="The file to write; with --all, the folder.")
+    ],
+    case: Annotated[str | None, typer.Argument(help="The case code.")] = None,
     form: Annotated[
-        str, typer.Option("--format", help="journal, csv, json, html or text.")
+        str, typer.Option("--format", help="journal, csv, json, html, text, pdf or fhir.")
     ] = "html",
+    every: Annotated[bool, typer.Option("--all", help="Every case, into a folder.")] = False,
+    since: Annotated[
+        str | None, typer.Option(help="With --all, cases begun on this day or later: 2026-11-27.")
+    ] = None,
     store: StoreUrl = None,
     practice: Practice = False,
 ) -> None:
@@ -117,12 +124,78 @@ def record_export(
     from voicelist.figures.inline import report_figures
     from voicelist.record.commands import export_case
 
+    if every == (case is not None) or (since is not None and not every):
+        raise UsageError("Name a case, or give --all (and --since with it).")
+    if case is None:
+        _export_all(output, form, since, store, practice)
+        return
     exported = export_case(case, form, store, practice=practice, figures=report_figures)
     write_over(output, exported.data, private=True)
     typer.echo(f"Written: {output}")
     typer.echo(f"Head {exported.head}")
     typer.echo(f"Tree head {exported.tree_head}")
     exit_if_damaged(exported.problems)
+
+
+@record.command("wordings")
+def record_wordings(
+    store: StoreUrl = None,
+    practice: Practice = False,
+    at_least: Annotated[int, typer.Option(min=1, help="Only what was said so often.")] = 1,
+    unverified: Annotated[
+        bool, typer.Option("--unverified", help="Also from records that do not verify.")
+    ] = False,
+    as_json: AsJson = False,
+) -> None:
+    """What was not understood and then said otherwise, as lines for a checklist."""
+    import json
+    from dataclasses import asdict
+
+    from voicelist.authoring.wordings import Wordings, as_lines
+    from voicelist.record.commands import entries_of_all
+
+    wordings, left_out = Wordings(), 0
+    for entries, problems in entries_of_all(store, practice=practice):
+        if not entries or (problems and not unverified):
+            left_out += 1
+            continue
+        wordings.take(entries)
+    found = wordings.proposals(at_least)
+    if as_json:
+        typer.echo(json.dumps([asdict(one) for one in found]))
+    else:
+        lines = as_lines(found) or ["Nothing to propose."]
+        print_plainly("\n".join(lines))
+    if left_out:
+        typer.echo(f"Left out, for they do not verify: {left_out} cases.", err=True)
+
+
+def _export_all(
+    folder: Path, form: str, since: str | None, store: str | None, practice: bool
+) -> None:
+    """A file for each case; those that do not verify are named at the end."""
+    from voicelist.authoring.files import own_folder, write_over
+    from voicelist.figures.inline import report_figures
+    from voicelist.record.commands import export_all
+
+    problems: list[str] = []
+    written = 0
+    own_folder(folder)
+    every = export_all(form, store, practice=practice, since=_day(since), figures=report_figures)
+    for case, name, exported in every:
+        if exported.data:
+            write_over(folder / name, exported.data, private=True)
+            written += 1
+        problems.extend(f"{case}: {one}" for one in exported.problems)
+    typer.echo(f"Written: {written} file(s) in {folder}")
+    exit_if_damaged(problems)
+
+
+def _day(text: str | None) -> date | None:
+    try:
+        return None if text is None else date.fromisoformat(text)
+    except ValueError:
+        raise UsageError(f"{text} is no day: write it as 2026-11-27.") from None
 
 
 @record.command("amend")
@@ -132,17 +205,22 @@ def record_amend(
     reason: Annotated[str, typer.Option(help="Why it is entered late.")],
     role: Annotated[str, typer.Option(help="Who enters it, such as team-lead.")],
     item: Annotated[str, typer.Option(help="The item that it is about, by its id.")] = "",
+    paper_time: Annotated[
+        str,
+        typer.Option(help="The time that stands on the paper it is from: 14:05, or with its day."),
+    ] = "",
     store: StoreUrl = None,
     practice: Practice = False,
 ) -> None:
-    """A late entry to a case that has ended: added to the chain, shown apart, no answer."""
+    """A late entry to a case that has ended, also from paper: added to the chain, shown apart, no
+    answer."""
     from voicelist.documents.names import ROLES
     from voicelist.record.commands import amend_case
+    from voicelist.record.times import local_offset_min
     from voicelist.session.team_records import Amended
 
-    if role not in ROLES:
-        raise UsageError(f"There is no role {role}: choose one of {', '.join(ROLES)}.")
-    head = amend_case(case, Amended(entry, reason, role, item), store, practice=practice)
+    late = Amended(entry, reason, role, item, paper_time, local_offset_min())
+    head = amend_case(case, late, store, practice=practice, roles=ROLES)
     print_plainly(f"Entered late in {case}. New head {head}")
 
 

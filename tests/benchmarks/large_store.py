@@ -25,7 +25,7 @@ from typing import Any
 
 from measured import circumstances, print_table, write_report
 
-from voicelist.hearing.model import find_model
+from voicelist.asr.model import find_model
 from voicelist.places import shipped
 from voicelist.record.before import set_up_of_the_day
 from voicelist.record.case_line import case_line

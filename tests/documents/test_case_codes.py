@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from tests.command import GRAMMARS, PLAN, Command, voicelist
-from tests.session.lint_documents import bundle_in, knows, lint, spoil, write
+from tests.linting.lint_documents import bundle_in, knows, lint, spoil, write
 from voicelist.documents.case_codes import looks_identifying
-from voicelist.session.lint import lint_case
+from voicelist.linting.check import lint_case
 
 __all__ = ["voicelist"]
 

@@ -196,7 +196,7 @@ def test_cases_are_listed_the_newest_first(store: Store, store_file: Path) -> No
     assert (newest.case, newest.state, newest.source) == ("case-2", "open", "typed")
     assert (newest.items, newest.answered, newest.mismatches) == (8, 0, 0)
     assert (oldest.case, oldest.state, oldest.checklist) == ("case-12", "stopped", "phaco")
-    assert (oldest.items, oldest.answered, oldest.mismatches) == (8, 7, 3)
+    assert (oldest.items, oldest.answered, oldest.mismatches) == (8, 6, 3), "one was left for later"
     assert oldest.head == store.entries("case-12")[-1].hash
     assert oldest.problem == newest.problem == ""
 

@@ -36,6 +36,14 @@ def write_over(target: Path, data: bytes, *, private: bool = False) -> None:
         raise UsageError(f"{target} cannot be written: {error.strerror}.") from error
 
 
+def own_folder(folder: Path) -> None:
+    """Makes a folder for its owner alone; one that is there stays as it is. Raises UsageError."""
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    except OSError as error:
+        raise UsageError(f"{folder} cannot be made: {error.strerror}.") from error
+
+
 def _replace(target: Path, data: bytes, mode: int) -> None:
     beside = target.with_name(f".{target.name}.{secrets.token_hex(4)}")
     descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode)

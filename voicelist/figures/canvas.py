@@ -33,10 +33,10 @@ DASHES: tuple[Any, ...] = ("-", (0, (5, 2)), (0, (1, 1.6)), (0, (6, 1.6, 1, 1.6)
 WIDTH_IN = 7.2
 _SIDE_IN = 0.25
 _TITLE_IN = 0.62
-_LINE_IN = 0.125
+_LINE_IN = 0.135
 _BANNER_IN = 0.24
-_SMALL_PT = 6.5
-_SMALL_COLUMNS = 144
+_SMALL_PT = 7.1
+_SMALL_COLUMNS = 131
 _PNG_DPI = 200
 _LOOK: dict[Any, Any] = {
     "svg.fonttype": "none",
@@ -62,7 +62,7 @@ _LOOK: dict[Any, Any] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class PictureTold:
     """What is written around a picture: `about` is the text in its place for those who cannot see
     it, `origin` where its figures are from."""
 
@@ -79,7 +79,7 @@ class Told:
 class Picture:
     """What is told and how it is drawn, in a room `height_in` inches high and WIDTH_IN wide."""
 
-    told: Told
+    told: PictureTold
     height_in: float
     draw: Callable[[Sheet], None]
 
@@ -88,7 +88,7 @@ class Sheet:
     """A white sheet with a title at its top and the small print at its bottom, and between them the
     room to draw in."""
 
-    def __init__(self, told: Told, height_in: float) -> None:
+    def __init__(self, told: PictureTold, height_in: float) -> None:
         from matplotlib.figure import Figure
 
         lines = [*_wrapped(told.notes), *_wrapped((told.origin,)), *_wrapped((CAUTION,))]

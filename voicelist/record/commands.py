@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import contextlib
 import json
-from collections.abc import Iterator, Sequence
+import re
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import asdict, dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
+from itertools import count
 from pathlib import Path
 
 from voicelist.errors import RecordError, UsageError
 from voicelist.reading import FILE_LIMITS, NotReadable, read_file
+from voicelist.record.before import local_day
 from voicelist.record.case_line import CaseLine
 from voicelist.record.erasure import Tombstone
-from voicelist.record.exports import FiguresOf, export
+from voicelist.record.exports import ENDINGS, FORMATS, FiguresOf, export
 from voicelist.record.journal import Entry, is_hash, timestamp
 from voicelist.record.outlines import Outline
 from voicelist.record.proof import ProofVerdict, check_proof, is_proof, proof_of
@@ -27,10 +30,13 @@ from voicelist.session.team_records import Amended
 
 # The keys of `record list --json`, a contract.
 _LISTED = ("case", "checklist", "source", "started_at", "state", "items", "mismatches", "head")
-_TABLE = ("case", "checklist", "source", "started_at", "state", "items", "mismatches", "problem")
-_TABLE_HEAD = ["case", "checklist", "source", "started", "state", "items", "mismatches", ""]
+_TABLE = ("case", "checklist", "source", "started_at", "state", "answered", "mismatches", "problem")
+_TABLE_HEAD = ["case", "checklist", "source", "started", "state", "answered", "mismatches", ""]
 _ERASED = "erased"
 _LONGEST_TEXT = 500
+_PAPER_TIME = re.compile(
+    r"([0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01]) )?([01][0-9]|2[0-3]):[0-5][0-9]"
+)
 _SHOWN_AT_MOST = 100
 
 
@@ -47,8 +53,7 @@ def list_cases(
     reader = Reader(url, practice=practice)
     if as_json:
         of = _oldest(reader.outlines(), oldest)
-        listed = [{key: getattr(line, key) for key in _LISTED} for line in reader.lines(of)]
-        return json.dumps(listed)
+        return json.dumps([_listed(line) for line in reader.lines(of)])
     of = _oldest(with_erased(reader), oldest)
     if not of:
         return f"No cases in {reader.where}."
@@ -80,6 +85,11 @@ def _gone(stone: Tombstone) -> Outline:
     case, at = stone.case or "(code erased)", stone.started_at
     line = CaseLine(case, "", "", at, _ERASED, 0, 0, 0, stone.head, stone.words)
     return Outline(case, at, stone.events, stone.head, json.dumps(asdict(line)))
+
+
+def _listed(line: CaseLine) -> dict[str, object]:
+    """A case as the list tells it to programs; `items` are those that were answered."""
+    return {key: line.answered if key == "items" else getattr(line, key) for key in _LISTED}
 
 
 def _older(count: int) -> Iterator[str]:
@@ -118,8 +128,8 @@ class Exported:
 
     data: bytes
     problems: tuple[str, ...]
-    head: str
-    tree_head: str
+    head: str = ""
+    tree_head: str = ""
 
 
 def export_case(
@@ -131,6 +141,49 @@ def export_case(
     problems = tuple(dict.fromkeys((*verdict.problems, *amiss)))
     data = export(entries, form, figures, amiss)
     return Exported(data, problems, verdict.head, verdict.tree_head)
+
+
+def export_all(
+    form: str,
+    url: str | None,
+    *,
+    practice: bool,
+    since: date | None = None,
+    figures: FiguresOf | None = None,
+) -> Iterator[tuple[str, str, Exported]]:
+    """Every case of a store that began on the local day `since` or later, the oldest first: its
+    code, a name for its file, and what the file gets. One that cannot be read at all has no data.
+    """
+    if form not in FORMATS:
+        raise UsageError(f"{form} is no format of an export: choose one of {', '.join(FORMATS)}.")
+    taken: set[str] = set()
+    for one in reversed(Reader(url, practice=practice).outlines()):
+        day = local_day(one.started_at)
+        if since is not None and day is not None and day < since:
+            continue  # a damaged time leaves nothing out
+        name = _free_name(f"{_file_stem(one.case)}.{ENDINGS.get(form, form)}", taken)
+        taken.add(name.casefold())
+        try:
+            exported = export_case(one.case, form, url, practice=practice, figures=figures)
+        except RecordError as error:
+            exported = Exported(b"", (str(error),))
+        yield one.case, name, exported
+
+
+def _file_stem(case: str) -> str:
+    """A case code as a file may be called anywhere: what is not plain is written by its bytes."""
+    plain = "".join(
+        one if one.isascii() and (one.isalnum() or one in "-_") else f"%{one.encode().hex()}"
+        for one in case
+    )
+    return plain[:200]
+
+
+def _free_name(name: str, taken: Collection[str]) -> str:
+    """The name, or with a number behind it where another file would be taken for the same."""
+    stem, dot, ending = name.rpartition(".")
+    names = (f"{stem}{f'-{number}' if number > 1 else ''}{dot}{ending}" for number in count(1))
+    return next(one for one in names if one.casefold() not in taken)
 
 
 def readable_case(
@@ -228,6 +281,17 @@ def ended_before(
     return ended, tuple(one.case for one in lines if one.state not in END_STATES)
 
 
+def entries_of_all(
+    url: str | None, *, practice: bool
+) -> Iterator[tuple[tuple[Entry, ...], tuple[str, ...]]]:
+    """The entries of every case, the newest first, and why one does not verify."""
+    reader = Reader(url, practice=practice)
+    for one in reader.outlines():
+        reading = reader.kept(one.case)
+        verdict = verify_entries(reading.entries)
+        yield reading.entries, (*verdict.problems, *reading.problems())
+
+
 def erase_cases(cases: Sequence[str], how: Erasing, url: str | None, *, practice: bool) -> None:
     """Erases cases for good. Raises UsageError for a reason that is no short text, RecordError as
     `Store.erase`."""
@@ -237,13 +301,25 @@ def erase_cases(cases: Sequence[str], how: Erasing, url: str | None, *, practice
     )
 
 
-def amend_case(case: str, entry: Amended, url: str | None, *, practice: bool) -> str:
-    """Adds a late entry to a case that has ended; returns the new head. Raises UsageError for texts
-    that a record may not hold, RecordError as `Store.amend`."""
+def amend_case(
+    case: str, entry: Amended, url: str | None, *, practice: bool, roles: Sequence[str]
+) -> str:
+    """Adds a late entry to a case that has ended; returns the new head. `roles` may enter it, or
+    those of the case's own list, where it has such. Raises UsageError for texts that a record may
+    not hold and for another role, RecordError as `Store.amend`."""
     for name, text in (("entry", entry.text), ("reason", entry.reason)):
         _refuse_text(name, text)
+    if entry.paper_time and not _PAPER_TIME.fullmatch(entry.paper_time):
+        raise UsageError(
+            f"{entry.paper_time} is no time of day: write it as 14:05, or as 2026-11-27 14:05."
+        )
     store = Store(url, practice=practice)
-    items = [item.id for item in case_view(store.entries(case)).items]
+    entries = store.entries(case)
+    documents = entries[0].body.get("documents") or {}
+    own = tuple((documents.get("checklist") or {}).get("roles") or roles)
+    if entry.role not in own:
+        raise UsageError(f"There is no role {entry.role}: choose one of {', '.join(own)}.")
+    items = [item.id for item in case_view(entries).items]
     if entry.item and entry.item not in items:
         raise UsageError(
             f"There is no item {entry.item} in {case}: choose one of {', '.join(items)}."

@@ -37,7 +37,7 @@ _READER_PRAGMAS: Mapping[str, int | str] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class StorePlace:
     """Where records lie: a URL, and the file if it is SQLite. `name` is for people; `own` says that
     it is voicelist's own file in the user's data folder."""
 
@@ -47,11 +47,11 @@ class Place:
     own: bool = False
 
 
-def place_of(url: str | None, practice: bool) -> Place:
+def place_of(url: str | None, practice: bool) -> StorePlace:
     """The place that a URL names; None is the user's own SQLite file. Raises UsageError."""
     if url is None:
         file = data_folder() / ("practice.sqlite3" if practice else "records.sqlite3")
-        return Place(URL.create("sqlite", database=str(file)), file, str(file), own=True)
+        return StorePlace(URL.create("sqlite", database=str(file)), file, str(file), own=True)
     try:
         parsed = make_url(url)
     except ArgumentError as error:
@@ -59,25 +59,27 @@ def place_of(url: str | None, practice: bool) -> Place:
             f"{url!r} is no database URL: write sqlite:///file.sqlite3, for example."
         ) from error
     if parsed.get_backend_name() != "sqlite":
-        return Place(parsed, None, parsed.render_as_string(hide_password=True))
+        return StorePlace(parsed, None, parsed.render_as_string(hide_password=True))
     if parsed.database in {None, "", ":memory:"}:
         raise UsageError("A database in memory keeps nothing: name a file, sqlite:///file.sqlite3.")
     file = Path(str(parsed.database))
-    return Place(parsed, file, str(file))
+    return StorePlace(parsed, file, str(file))
 
 
-def writing_engine(place: Place) -> Engine:
+def writing_engine(place: StorePlace) -> Engine:
     """An engine whose transactions take the write lock at once."""
     return _engine(place, _WRITER_PRAGMAS, "mode=rwc", "BEGIN IMMEDIATE")
 
 
-def reading_engine(place: Place, options: str = "mode=ro") -> Engine:
+def reading_engine(place: StorePlace, options: str = "mode=ro") -> Engine:
     """An engine that can only read, and never creates a database. `options` are those of an SQLite
     file address (see `store_file.readable`)."""
     return _engine(place, _READER_PRAGMAS, options, "BEGIN")
 
 
-def _engine(place: Place, pragmas: Mapping[str, int | str], options: str, begin: str) -> Engine:
+def _engine(
+    place: StorePlace, pragmas: Mapping[str, int | str], options: str, begin: str
+) -> Engine:
     if place.file is None:
         return _server_engine(place, reading=pragmas is _READER_PRAGMAS)
     file = place.file
@@ -114,7 +116,7 @@ def insist(raw: Any, pragmas: Mapping[str, int | str]) -> None:
             )
 
 
-def _server_engine(place: Place, reading: bool) -> Engine:
+def _server_engine(place: StorePlace, reading: bool) -> Engine:
     try:
         engine = create_engine(place.url, poolclass=NullPool)
     except NoSuchModuleError as error:

@@ -24,7 +24,7 @@ import numpy.typing as npt
 
 from voicelist.errors import MissingPart, RecordError, UsageError
 from voicelist.places import data_folder
-from voicelist.record.database import Place
+from voicelist.record.database import StorePlace
 from voicelist.record.store_file import make_folder
 
 RATE_HZ: Final = 16_000
@@ -90,7 +90,7 @@ class SoundFolder:
         return count
 
 
-def sound_folder(place: Place, case: str) -> SoundFolder:
+def sound_folder(place: StorePlace, case: str) -> SoundFolder:
     """Where the sound of a case of this store lies; a folder's name does not tell the case code."""
     beside = place.file
     above = data_folder() / "sound" if beside is None else beside.with_name(f"{beside.name}-sound")

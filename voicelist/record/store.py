@@ -271,7 +271,8 @@ class Store(Reader):
                 )
             if not _closed_as(entries):
                 raise RecordError(
-                    f"The case {case} is still open: go on with it (voicelist resume {case})."
+                    f"The case {case} is still open: go on with it (voicelist resume {case}), or "
+                    "end it there with Ctrl-C, and then enter what stands on paper."
                 )
             return self._writer(opening, entries)
 

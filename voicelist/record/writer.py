@@ -22,7 +22,7 @@ from sqlalchemy.engine import Connection
 
 from voicelist.errors import RecordError
 from voicelist.record.database import (
-    Place,
+    StorePlace,
     lock_case_on_server,
     plainly,
     writing_engine,
@@ -79,7 +79,7 @@ class _Insert:
 class Opening:
     """A connection with its locks: given up on leaving, unless a writer keeps it."""
 
-    def __init__(self, place: Place, case: str) -> None:
+    def __init__(self, place: StorePlace, case: str) -> None:
         """Raises RecordError if another writer is at work or the database cannot be written."""
         self.case = case
         self.file = place.file

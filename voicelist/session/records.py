@@ -41,6 +41,7 @@ class Opened(Record):
     # `passed`, and `why` they are asked again.
     set_up: Mapping[str, Any] | None = None
     sound_kept: bool = False  # of utterances, encrypted, beside the store
+    utc_offset_min: int | None = None  # of the clock on the wall; None where it was not kept
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +54,7 @@ class Resumed(Record):
     model: Mapping[str, Any] | None
     roles: tuple[str, ...] = ()
     sound_kept: bool = False
+    utc_offset_min: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,13 +183,15 @@ class Accepted(Record):
 
 @dataclass(frozen=True, slots=True)
 class AskedAgain(Record):
-    """An answer was not understood; the item is called again (`times` of at most two)."""
+    """An answer was not understood; the item is called again (`times` of at most two). `part` are
+    the words of a value that lacks something."""
 
     kind: ClassVar[str] = "asked-again"
     item: str
     times: int
     why: str
     text: str
+    part: str = ""
 
 
 @dataclass(frozen=True, slots=True)
