@@ -48,6 +48,7 @@ def _data(view: CaseView) -> dict[str, Any]:
         "problems": view.problems,
         "about": [(name, minus(text)) for name, text in about(view)],
         "head": hash_words(view.head),
+        "tree_head": hash_words(view.tree_head),
         "caution": CAUTION,
         "changes": [
             _line("changed", one.field.replace("-", " "), one.words, one.at)
