@@ -46,6 +46,8 @@ COMMANDS: dict[str, tuple[object, ...]] = {
     "export": ("record", "export", "practice-007", "--format", "html", "-o", "case.html"),
     "key": ("record", "key", "site", "-o", "site.key"),
     "sign": ("record", "sign", "practice-007", "--key", "site.key", "-o", "case.signed"),
+    "export-pdf": ("record", "export", "practice-007", "--format", "pdf", "-o", "case.pdf"),
+    "print": ("print", PLAN, "-o", "list.pdf"),
     "erase": (
         *("record", "erase", "practice-007", "--role", "team-lead", "--reason", "asked for"),
         "--yes",

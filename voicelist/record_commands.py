@@ -19,7 +19,7 @@ Practice = Annotated[bool, typer.Option("--practice", help="The practice store."
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 
 record = typer.Typer(
-    help="Records of cases: list, show, verify, export, amend.",
+    help="Records of cases: list, show, verify, export, amend, prove, sign, erase, wordings.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )
@@ -135,6 +135,39 @@ def record_export(
     typer.echo(f"Head {exported.head}")
     typer.echo(f"Tree head {exported.tree_head}")
     exit_if_damaged(exported.problems)
+
+
+@record.command("wordings")
+def record_wordings(
+    store: StoreUrl = None,
+    practice: Practice = False,
+    at_least: Annotated[int, typer.Option(min=1, help="Only what was said so often.")] = 1,
+    unverified: Annotated[
+        bool, typer.Option("--unverified", help="Also from records that do not verify.")
+    ] = False,
+    as_json: AsJson = False,
+) -> None:
+    """What was not understood and then said otherwise, as lines for a checklist."""
+    import json
+    from dataclasses import asdict
+
+    from voicelist.authoring.wordings import Wordings, as_lines
+    from voicelist.record.commands import entries_of_all
+
+    wordings, left_out = Wordings(), 0
+    for entries, problems in entries_of_all(store, practice=practice):
+        if not entries or (problems and not unverified):
+            left_out += 1
+            continue
+        wordings.take(entries)
+    found = wordings.proposals(at_least)
+    if as_json:
+        typer.echo(json.dumps([asdict(one) for one in found]))
+    else:
+        lines = as_lines(found) or ["Nothing to propose."]
+        print_plainly("\n".join(lines))
+    if left_out:
+        typer.echo(f"Left out, for they do not verify: {left_out} cases.", err=True)
 
 
 def _export_all(

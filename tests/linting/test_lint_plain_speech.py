@@ -48,7 +48,56 @@ def test_a_call_that_answers_itself_is_told(folder: Path) -> None:
     spoil(folder, LIST, "done: bottle full\n", STATES)
     spoil(folder, LIST, '"Full or low: the bottle?"', '"The bottle is full?"')
     found = [one.found for one in lint(folder)]
-    assert "a call that answers itself in plain speech" in found
+    assert any(one.endswith("which answers bottle in plain speech") for one in found)
+
+
+LINE = "        stop: true\n        why: A loose line"
+LINE_STATES = "        thing: irrigation line\n        good: firm\n        bad: loose\n"
+
+
+def with_states(folder: Path, line: str = LINE_STATES, bottle: str = STATES) -> None:
+    """Both items say what they are about."""
+    spoil(folder, LIST, LINE, line + LINE)
+    spoil(folder, LIST, "done: bottle full\n", bottle)
+
+
+def test_a_reason_that_answers_its_item_is_told(folder: Path) -> None:
+    with_states(folder)
+    assert lint(folder) == []
+    spoil(folder, LIST, "Inflow must exceed outflow.", "The infusion bottle is full.")
+    problem = only(folder)
+    assert problem.at == LIST
+    assert problem.found == '"The infusion bottle is full.", which answers bottle in plain speech'
+
+
+def test_a_reason_that_answers_another_item_of_the_section_is_told(folder: Path) -> None:
+    with_states(folder)
+    spoil(folder, LIST, "Inflow must exceed outflow.", "The irrigation line is firm.")
+    found = [one.found for one in lint(folder)]
+    assert '"The irrigation line is firm.", which answers irrigation-line in plain speech' in found
+
+
+def test_a_state_that_is_good_and_bad_is_told(folder: Path) -> None:
+    with_states(folder, bottle=STATES + "        bad: low | full\n")
+    found = [one.found for one in lint(folder)]
+    assert '"full" among the good and the bad states' in found
+
+
+def test_a_state_that_is_another_items_thing_is_told(folder: Path) -> None:
+    with_states(folder, bottle=STATES.replace("good: full", "good: full | irrigation line"))
+    assert only(folder).found == '"irrigation line", which is the thing of irrigation-line'
+
+
+@pytest.mark.parametrize(("order", "count"), [("any", 1), ("fixed", 0)])
+def test_one_sentence_good_here_and_bad_there_is_told_in_any_order(
+    folder: Path, order: str, count: int
+) -> None:
+    bottle = "done: bottle full\n        thing: bottle | irrigation line\n        good: loose\n"
+    with_states(folder, bottle=bottle)
+    spoil(folder, LIST, "order: fixed", f"order: {order}")
+    found = [one.found for one in lint(folder)]
+    told = [one for one in found if "bad for irrigation-line" in one]
+    assert told == ['"irrigation line loose", which is bad for irrigation-line'] * count
 
 
 @pytest.mark.parametrize(

@@ -84,6 +84,23 @@ def test_what_is_spoken_holds_no_permitted_sentence(
     assert "answer itself" in problems[0].expected
 
 
+def test_an_item_asked_again_by_example_is_no_answer(folder: Path) -> None:
+    old = 'example-choice: "Noted here, then {thing}, then {choice}."'
+    spoil(folder, "sentences.en.yaml", old, 'example-choice: "Say {thing} full, or {choice}."')
+    told = [one for one in lint(folder) if "bottle full" in one.found]
+    assert [one.at for one in told] == [LIST]
+    assert "bottle.done" in told[0].found
+
+
+def test_an_item_asked_again_is_short(folder: Path) -> None:
+    spoil(folder, LIST, "Full or low: the bottle?", "Full or low: the one infusion bottle?")
+    old = 'example-choice: "Noted here, then {thing}, then {choice}."'
+    new = 'example-choice: "Noted: {thing}, then in here as asked {choice}."'
+    spoil(folder, "sentences.en.yaml", old, new)
+    found = [one.found for one in lint(folder)]
+    assert any(one.startswith("13 words in") for one in found), found
+
+
 def test_a_denial_is_read_back_as_it_is_taken_up(folder: Path) -> None:
     """Between thing and state stands the negation, so the answer itself is not said."""
     spoil(

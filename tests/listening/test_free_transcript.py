@@ -9,6 +9,7 @@ import pytest
 from tests.session.talk import shipped_case
 from voicelist.grammar.match import Match
 from voicelist.listening.free_transcript import PlainSpeechBySound
+from voicelist.session.natural import BARE_WORD
 from voicelist.session.state import State
 from voicelist.understanding.context import Context
 from voicelist.understanding.interpretation import (
@@ -142,3 +143,25 @@ def test_commands_that_one_model_heard_change_no_answer(
 ) -> None:
     found = read(TALK, hears(words), asked("power", command))
     assert isinstance(found, Understood) is done
+
+
+@pytest.mark.parametrize("found", [TALK, not_understood("in")])
+@pytest.mark.parametrize("words", ["yes", "no"])
+def test_yes_or_no_by_itself_asks_again_and_passes_nothing(
+    found: Understanding, words: str
+) -> None:
+    heard = read(found, hears(words), asked("irrigation-line"))
+    assert heard == NotUnderstood((words,), BARE_WORD)
+
+
+def test_two_models_that_heard_other_sides_or_quantities_agree_on_nothing() -> None:
+    item = asked("implant-eye")
+    same = read(not_understood("left eye"), hears("left eye"), item)
+    assert isinstance(same, Understood)
+    other = read(not_understood("left eye"), hears("right eye"), item)
+    assert not isinstance(other, Understood)
+    accepts = asked("quadrant-profile", "accept")
+    one = not_understood("surgeon accepts the vacuum")
+    assert read(one, hears("surgeon accepts the flow"), accepts) is one
+    agreed = read(one, hears("surgeon accepts the vacuum"), accepts)
+    assert isinstance(agreed, Understood)

@@ -29,7 +29,7 @@ def test_an_answer_is_asked_again_twice_and_then_waits_on_the_display() -> None:
     assert talk.says(NOT_UNDERSTOOD) == []
     assert talk.status("irrigation-line") == "waiting"
     assert [one.kind for one in talk.shown[-2:]] == ["waiting", "permitted"]
-    assert talk.shown[-1].text.startswith("irrigation line (firm | on and firm)")
+    assert talk.shown[-1].text.startswith("irrigation line firm or on and firm")
     assert talk.says(NOT_UNDERSTOOD) == []
     talk.says("irrigation line firm")
     assert talk.status("irrigation-line") == "said-done"

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Set
 from dataclasses import dataclass
 
+from voicelist.grammar.match import Match
 from voicelist.session.natural import BARE_WORD, Natural
 from voicelist.session.state import State
 from voicelist.understanding.context import Context
@@ -97,7 +98,13 @@ def _same_answer(one: Understanding, other: Understanding) -> bool:
     """Whether two models heard the same answer, each in words that amount to it by themselves."""
     if not (isinstance(one, Understood) and isinstance(other, Understood)):
         return False
-    return one.match.rule == other.match.rule and not _has_numbers(other)
+    same = one.match.rule == other.match.rule and _told(one.match) == _told(other.match)
+    return same and not _has_numbers(other)
+
+
+def _told(match: Match) -> list[tuple[str, str, tuple[str, ...]]]:
+    """What an answer tells beyond its being one: a side, a model, a reason."""
+    return [(part.rule, part.text, part.tags) for part in match.walk() if part is not match]
 
 
 def _of_one_model(

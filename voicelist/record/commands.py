@@ -281,6 +281,17 @@ def ended_before(
     return ended, tuple(one.case for one in lines if one.state not in END_STATES)
 
 
+def entries_of_all(
+    url: str | None, *, practice: bool
+) -> Iterator[tuple[tuple[Entry, ...], tuple[str, ...]]]:
+    """The entries of every case, the newest first, and why one does not verify."""
+    reader = Reader(url, practice=practice)
+    for one in reader.outlines():
+        reading = reader.kept(one.case)
+        verdict = verify_entries(reading.entries)
+        yield reading.entries, (*verdict.problems, *reading.problems())
+
+
 def erase_cases(cases: Sequence[str], how: Erasing, url: str | None, *, practice: bool) -> None:
     """Erases cases for good. Raises UsageError for a reason that is no short text, RecordError as
     `Store.erase`."""

@@ -24,6 +24,7 @@ from voicelist.session import (
     values,
 )
 from voicelist.session import state as st
+from voicelist.session.accepted_said import UNNAMED
 from voicelist.session.case import CORRECT, Case, is_harmless
 from voicelist.session.effects import Effect, Finish
 from voicelist.session.events import (
@@ -255,7 +256,7 @@ def _command(turn: Turn, name: str, match: Match, voice: Voice) -> None:
 
 def _settle_read_back(turn: Turn, name: str, match: Match, voice: Voice, pending: ReadBack) -> None:
     """A word that answers the read-back that waits. Those of the surgeon need the surgeon."""
-    if name in ("confirm_profile", "accept") and not _by_surgeon(turn, voice):
+    if name in ("confirm_profile", "accept") and not _by_surgeon(turn, match, voice):
         return
     speaker = _as_surgeon(voice) if name in ("confirm_profile", "accept") else voice
     match name:
@@ -297,8 +298,9 @@ def _correct(turn: Turn, match: Match, voice: Voice, pending: ReadBack) -> None:
     _advance_if_answered(turn, pending.item)
 
 
-def _by_surgeon(turn: Turn, voice: Voice) -> bool:
-    if voice.role in ("", "surgeon"):
+def _by_surgeon(turn: Turn, match: Match, voice: Voice) -> bool:
+    """Whether it may have been the surgeon: by the microphone, or as the phrase itself says."""
+    if voice.role == "surgeon" or (not voice.role and match.first(UNNAMED) is None):
         return True
     turn.say("role-please", role=turn.case.text("role.surgeon"))
     return False
@@ -314,7 +316,9 @@ def _as_surgeon(voice: Voice) -> Voice:
 def _accept(turn: Turn, match: Match, voice: Voice, pending: ReadBack) -> None:
     quantity = match.first("quantity_name")
     reason = match.first("accept_reason")
-    wanted = quantity.tags[0] if quantity else ""
+    # Unnamed it is the one that was read back: nobody accepts what was not heard.
+    read_back = str(pending.findings[0]["quantity"]) if pending.findings else ""
+    wanted = quantity.tags[0] if quantity else read_back
     said = reason.text if reason else ""
     item = turn.item(pending.item)
     if item.compare == "profile" or item.details is not None:

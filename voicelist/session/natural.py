@@ -16,6 +16,7 @@ from voicelist.grammar.grammar import Grammar
 from voicelist.grammar.match import Match
 from voicelist.grammar.ruleset import RuleSet
 from voicelist.grammar.syntax import Node, Void
+from voicelist.session.accepted_said import ACCEPT, accepted_said
 from voicelist.session.settings_said import SettingsSaid
 from voicelist.understanding.interpretation import (
     Denied,
@@ -100,6 +101,10 @@ class Natural:
         return self._about[item_id]
 
     def _word_to_read_back(self, words: Words, active: Set[str]) -> Understanding | None:
+        if ACCEPT in active:
+            accepted = accepted_said(self.answers, words)
+            if accepted is not None:
+                return Understood(accepted, words)
         waiting = [one for one in (*_AGREES, *_REFUSES) if _COMMAND + one in active]
         if not waiting:
             return None

@@ -25,6 +25,8 @@ BOUND = frozenset(("thing", "state", "deed", "object", "clause", "source"))
 # Rule files that are read along the words: the recogniser does not listen for what they permit.
 _READ_ALONG = frozenset(("answers", "states", "values_said"))
 _AT = PhrasePlace("frames", 1, 1)
+# How the rules of a record are told of.
+_EMBEDDED = "the embedded rules "
 _SHORTENED = re.compile(r"(\w+?)(n't|'\w+)")
 # So many words may stand around a clause. Project choice: about two breaths.
 _AROUND_AT_MOST = 14
@@ -40,7 +42,8 @@ _OBJECTS = {_NAMED: "mine", _UNNAMED: "it_or_them"}
 
 def is_read_along(file: str) -> bool:
     """Whether a rule file holds frames and wordings that are not listened for."""
-    return file.rpartition("/")[2].removesuffix(".abnf") in _READ_ALONG
+    name = file.rpartition("/")[2].removeprefix(_EMBEDDED)
+    return name.removesuffix(".abnf") in _READ_ALONG
 
 
 class Amounts(StrEnum):
@@ -133,6 +136,21 @@ class NaturalAnswers:
         if any(is_so(words, about) for is_so in loosely):
             return Amounts.LOOSE
         return Amounts.TROUBLE if self._is_trouble(words, rest, about) else None
+
+    def ends(self, rule: str, words: Words, start: int) -> frozenset[int]:
+        """Where sentences of a rule end that begin at a word and say something."""
+        return self._plain.ends(rule, words, start) - {start}
+
+    def tagged(self, rule: str) -> dict[Words, str]:
+        """The alternatives of a rule, with the tag of each."""
+        return {words: tag for tag, words in _tagged(self._rules, rule)}
+
+    def is_said(self, words: Words, about: About, key: str, *, named: bool) -> bool:
+        """Whether frames with the item's good or bad states (`key`) cover all of the words, the
+        thing being named or not."""
+        state = about.good if key == "good" else about.bad
+        kind = _NAMED if named else _UNNAMED
+        return self._frames(about, kind, state).holds("answer", words)
 
     def value_spans(self, said: Words, source: Sequence[str]) -> Iterator[tuple[int, int]]:
         """Where a value may stand in the words if nothing but frames is around it. `source` are the
