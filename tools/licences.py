@@ -19,7 +19,7 @@ from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
 PROJECT = "voicelist"
-EXTRAS = ("", "test", "dev")
+EXTRAS = ("", "review", "test", "dev")
 # Looked at where they are installed.
 OTHER_EXTRAS = ("bench",)
 GPL_EXTRAS = ("sound",)

@@ -19,6 +19,7 @@ from voicelist import (
     document_commands,
     hearing_commands,
     record_commands,
+    review_commands,
 )
 from voicelist.errors import MissingPart, UsageError, VoicelistError, printable, told_of
 from voicelist.stopping import last_words
@@ -34,6 +35,7 @@ app = typer.Typer(
 hearing_commands.register(app)
 document_commands.register(app)
 record_commands.register(app)
+review_commands.register(app)
 
 Pace = Annotated[str, typer.Option(help="real or fast: whether sound takes its time.")]
 StoreUrl = Annotated[

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, NoReturn
 
 import typer
 
@@ -91,23 +91,45 @@ def record_verify(
 
 @record.command("export")
 def record_export(
-    case: Annotated[str, typer.Argument(help="The case code.")],
-    output: Annotated[Path, typer.Option("-o", "--output", help="The file to write.")],
+    output: Annotated[
+        Path, typer.Option("-o", "--output", help="The file to write; of parquet, the folder.")
+    ],
+    case: Annotated[str | None, typer.Argument(help="The case code.")] = None,
     form: Annotated[
-        str, typer.Option("--format", help="journal, csv, json, html or text.")
+        str, typer.Option("--format", help="journal, csv, json, html, text or parquet.")
     ] = "html",
+    every: Annotated[
+        bool, typer.Option("--all", help="Every case of the store; parquet alone.")
+    ] = False,
     store: StoreUrl = None,
     practice: Practice = False,
 ) -> None:
-    """Write a case to a file, for its owner alone; exit 1 if it does not verify."""
+    """Write a case to a file, for its owner alone; exit 1 if it does not verify. `parquet` adds
+    cases to a folder of tables, for reviews."""
     from voicelist.authoring.files import write_over
     from voicelist.figures.inline import report_figures
     from voicelist.record.commands import export_case
 
+    if every == (case is not None) or (every and form != "parquet"):
+        raise UsageError("Name a case, or give --all with --format parquet.")
+    if form == "parquet":
+        _export_tables(output, case, store, practice)
+    assert case is not None, "checked above"
     exported = export_case(case, form, store, practice=practice, figures=report_figures)
     write_over(output, exported.data, private=True)
     typer.echo(f"Written: {output}")
     exit_if_damaged(exported.problems)
+
+
+def _export_tables(folder: Path, case: str | None, store: str | None, practice: bool) -> NoReturn:
+    from voicelist.record.store import Reader
+    from voicelist.review.exporting import export_folder
+
+    written = export_folder(folder, Reader(store, practice=practice), case)
+    typer.echo(f"Written: {folder}. {written.words}")
+    for one in written.left_out:
+        typer.echo(printable(f"Left out: {one.case}. {one.why}"), err=True)
+    sys.exit(1 if written.left_out else 0)
 
 
 @record.command("amend")

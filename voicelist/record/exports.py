@@ -54,7 +54,7 @@ COLUMNS = (
     "head",
 )
 _NO_PROOF = "said and heard; no proof that it was done"
-_NOT_BUILT = ("pdf", "fhir", "parquet")
+_NOT_BUILT = ("pdf", "fhir")
 
 
 def export(

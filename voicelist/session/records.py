@@ -40,6 +40,7 @@ class Opened(Record):
     # The day's set-up, if looked for: case, at and head of its record, the stop items that it
     # `passed`, and `why` they are asked again.
     set_up: Mapping[str, Any] | None = None
+    theatre: str = ""  # the theatre that keeps the case, by the settings of its computer
 
 
 @dataclass(frozen=True, slots=True)
