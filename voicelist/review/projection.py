@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator, Mapping, Sequence
+from datetime import date, timedelta
 from typing import Any
 
 from voicelist.errors import RecordError
@@ -80,10 +81,17 @@ def _lead(view: CaseView, opened: rec.Opened, nature: str | None) -> dict[str, C
         "case": view.case,
         "head": view.head,
         "nature": nature or (PRACTICE if view.practice else REAL),
-        "month": view.started_at[:7],
+        **days_of(view.started_at),
         "checklist": view.checklist_id,
         "documents": digest[:_DIGITS_OF_A_VERSION],
     }
+
+
+def days_of(began_at: str) -> dict[str, Cell]:
+    """Month, week and day of a time in UTC."""
+    day = date.fromisoformat(began_at[:10])
+    monday = day - timedelta(days=day.weekday())
+    return {"month": began_at[:7], "week": monday.isoformat(), "day": day.isoformat()}
 
 
 def _incision(walked: Walk) -> Moment | None:

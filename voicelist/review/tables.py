@@ -70,6 +70,8 @@ LEAD: Final = (
     _count("seq", "the number of the event in the journal of the case that the row is about"),
     _text("nature", "real, practice, or invented (made by a generator)"),
     _text("month", "year and month in which the case began (UTC)"),
+    _text("week", "the Monday of the week in which it began (UTC)"),
+    _text("day", "the day on which it began (UTC)"),
     _text("checklist", "the id of the checklist"),
     _text("documents", "first 12 digits of the SHA-256 of the checklist: its version"),
 )

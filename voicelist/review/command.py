@@ -1,0 +1,74 @@
+"""What `voicelist review` does, as functions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from voicelist.review.asking import AT_LEAST, Answer, answer, day_of, question_named
+from voicelist.review.countable import LeftOut
+from voicelist.review.engine import Source, Wanted, chosen, source_of
+from voicelist.review.files import write_answer
+from voicelist.review.plain import as_text, opening
+from voicelist.review.questions import QUESTIONS
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What somebody wants to know. `ask` is the name of a question, None for all of them."""
+
+    where: str | None
+    ask: str | None = None
+    since: str | None = None
+    by: str | None = None
+    practice: bool = False
+    at_least: int = AT_LEAST
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """The answers, and what was not counted."""
+
+    source: Source
+    tables: Mapping[str, Any]
+    since: str
+    cases: int
+    natures: Mapping[str, int]
+    answers: tuple[Answer, ...]
+
+    @property
+    def left_out(self) -> Sequence[LeftOut]:
+        """Cases that are not counted, each with its reason."""
+        return self.source.left_out
+
+    def lines(self) -> Iterator[str]:
+        """The review as plain text."""
+        yield from opening(self.source.where, self.cases, self.since, self.natures)
+        for one in self.answers:
+            yield ""
+            yield from as_text(one)
+
+
+def review(asked: Asked) -> Review:
+    """Asks. Raises UsageError, RecordError or MissingPart with a sentence."""
+    since = day_of(asked.since) if asked.since else ""
+    questions = [question_named(asked.ask)] if asked.ask else list(QUESTIONS.values())
+    if asked.ask:
+        questions[0].groups(asked.by)
+    source = source_of(asked.where, practice=asked.practice)
+    tables = chosen(source, Wanted(since, asked.practice))
+    cases = tables["cases"]
+    counted = cases.group_by("nature").aggregate(cases=cases.count()).to_pyarrow().to_pylist()
+    natures = {str(one["nature"]): int(one["cases"]) for one in counted}
+    answers = [
+        answer(one, tables, asked.by if asked.ask or asked.by in one.by else None, asked.at_least)
+        for one in questions
+    ]
+    return Review(source, tables, since, sum(natures.values()), natures, tuple(answers))
+
+
+def write_review(folder: Path, found: Review) -> tuple[Path, ...]:
+    """Each table as CSV and as Parquet; returns the files. Raises UsageError."""
+    return tuple(path for one in found.answers for path in write_answer(folder, one))
