@@ -53,9 +53,8 @@ def review(
 ) -> None:
     """Many cases together: what takes time, what is asked again, what did not fit. Nobody is
     ranked. Exit 1 if a case does not verify: it is named and not counted."""
-    from voicelist.review.command import Asked
+    from voicelist.review.command import Asked, write_review
     from voicelist.review.command import review as reviewed
-    from voicelist.review.command import write_review
     from voicelist.review.plain import left_out_words
 
     found = reviewed(Asked(where, ask, since, by, practice, at_least))

@@ -42,7 +42,7 @@ def table_of(found: Answer) -> list[dict[str, Any]]:
 
 
 def quantile(values: list[float | None], share: float) -> Any:
-    """Between two values in proportion; shown to the millisecond, whichever way a tie is rounded."""
+    """Between two values in proportion; to the millisecond, whichever way a tie is rounded."""
     some = [one for one in values if one is not None]
     return pytest.approx(float(np.quantile(some, share)), abs=0.00051) if some else None
 

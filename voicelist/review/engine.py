@@ -15,7 +15,7 @@ from voicelist.errors import RecordError, UsageError
 from voicelist.record.store import Reader
 from voicelist.review import parquet
 from voicelist.review.countable import LeftOut, countable
-from voicelist.review.projection import PRACTICE, REAL
+from voicelist.review.projection import REAL
 from voicelist.review.tables import TABLES, Row
 from voicelist.review.written import arrow_table, needed
 
@@ -43,11 +43,6 @@ class Wanted:
 
     since: str = ""
     practice: bool = False
-
-    @property
-    def natures(self) -> str:
-        """What is not wanted, in words of the table: everything but real, or real."""
-        return "practice or invented" if self.practice else REAL
 
 
 def source_of(where: str | None, *, practice: bool) -> Source:
@@ -91,13 +86,13 @@ def _of_store(reader: Reader) -> Source:
 def _of_folder(folder: Path) -> Source:
     parts = parquet.parts(folder)
     connection = _connection()
-    tables = {
+    read = {
         name: connection.read_parquet(
             [str(path) for path in paths], table_name=name, hive_partitioning=False
         )
         for name, paths in parts.items()
     }
-    tables = _newest_only(tables)
+    tables = _newest_only(read)
     return Source(str(folder), tables, (), _natures(tables["cases"]))
 
 
@@ -146,6 +141,3 @@ def _nothing(source: Source, wanted: Wanted, beside: int) -> str:
         )
     how = "without --practice" if wanted.practice else "with --practice"
     return f"No case in {source.where} is {kind}; {beside} are {other}: review them {how}."
-
-
-__all__ = ["PRACTICE", "Source", "Wanted", "chosen", "source_of"]
