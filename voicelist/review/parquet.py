@@ -25,7 +25,7 @@ import voicelist
 from voicelist.errors import RecordError, UsageError
 from voicelist.review.projection import Rows
 from voicelist.review.tables import LEAD, TABLES, VERSION, Row
-from voicelist.review.written import arrow_table, needed
+from voicelist.review.written import arrow_schema, arrow_table, needed
 
 LISTS = "lists"
 _AGAIN = "Copy the folder again, or export anew into an empty one."
@@ -63,7 +63,10 @@ def add(folder: Path, cases: Iterable[Rows]) -> int:
         return 0
     digest = hashlib.sha256("\n".join(map(repr, keys)).encode()).hexdigest()[:16]
     try:
-        written = [_write(folder, digest, *where, rows) for where, rows in sorted(parted.items())]
+        written = [
+            _write(folder, digest, *where, arrow_table(TABLES[where[0]], rows))
+            for where, rows in sorted(parted.items())
+        ]
         _write_list(folder, digest, written)
     except OSError as error:
         raise UsageError(f"{folder} cannot be written: {error.strerror}.") from error
@@ -175,19 +178,26 @@ def _sha256(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
-def _write(
-    folder: Path, digest: str, table: str, month: str, theatre: str, rows: list[Row]
-) -> Part:
+def write_parts(
+    folder: Path, digest: str, month: str, theatre: str, tables: Mapping[str, Any]
+) -> None:
+    """Adds Arrow tables of one month and theatre, and their list. Raises OSError."""
+    written = [
+        _write(folder, digest, name, month, theatre, rows) for name, rows in tables.items()
+    ]
+    _write_list(folder, digest, written)
+
+
+def _write(folder: Path, digest: str, table: str, month: str, theatre: str, rows: Any) -> Part:
     where = folder / table / f"month={month}" / f"theatre={quote(theatre, safe=' ') or '_'}"
     where.mkdir(parents=True, exist_ok=True)
     path = where / f"part-{digest}.parquet"
     beside = path.with_suffix(".unfinished")
-    needed("pyarrow.parquet").write_table(
-        arrow_table(TABLES[table], rows), beside, compression="zstd"
-    )
+    schema = arrow_schema(TABLES[table])
+    needed("pyarrow.parquet").write_table(rows.cast(schema), beside, compression="zstd")
     os.replace(beside, path)
     name = path.relative_to(folder).as_posix()
-    return Part(name, len(rows), path.stat().st_size, _sha256(path))
+    return Part(name, rows.num_rows, path.stat().st_size, _sha256(path))
 
 
 def _write_list(folder: Path, digest: str, written: list[Part]) -> None:
