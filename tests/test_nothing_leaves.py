@@ -40,6 +40,8 @@ COMMANDS: dict[str, tuple[object, ...]] = {
     "list": ("record", "list"),
     "show": ("record", "show", "practice-007"),
     "export": ("record", "export", "practice-007", "--format", "html", "-o", "case.html"),
+    "tables": ("record", "export", "--all", "--format", "parquet", "-o", "tables"),
+    "review": ("review", "tables", "--at-least", "1", "-o", "review"),
 }
 RUN_TIME = re.compile(r"onnxruntime_pybind11_state[^/]*$")
 LEFT_OUT = ("XDG_CACHE_HOME", "XDG_DATA_HOME", "XDG_CONFIG_HOME", "XDG_STATE_HOME", "TMPDIR")

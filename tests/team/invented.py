@@ -93,8 +93,7 @@ class Pool:
 
 
 def kept_pool(folder: Path, number: int = 24) -> Pool:
-    """The pool as it lies in a folder; it is held and put there first where it does not, which takes
-    some seconds a case."""
+    """The pool as it lies in a folder. Where it does not, it is held first: some seconds a case."""
     paths = {name: folder / f"pool-{number}-{name}.parquet" for name in TABLES}
     if not all(path.is_file() for path in paths.values()):
         folder.mkdir(parents=True, exist_ok=True)
@@ -124,9 +123,7 @@ def write(folder: Path, cases: int, held: Pool, seed: int = 1) -> None:
     for (month, theatre), drawn in _drawn(cases, seed, held.number):
         connection.register("drawn", drawn)
         digest = hashlib.sha256(f"{seed} {cases} {month} {theatre}".encode()).hexdigest()[:16]
-        tables = {
-            name: connection.execute(_query(name)).to_arrow_table() for name in TABLES
-        }
+        tables = {name: connection.execute(_query(name)).to_arrow_table() for name in TABLES}
         parquet.write_parts(folder, digest, month, theatre, tables)
 
 
@@ -138,7 +135,9 @@ def _drawn(cases: int, seed: int, of: int) -> Iterator[tuple[tuple[str, str], pa
     paces = np.exp(chance.uniform(-np.log(_PACE), np.log(_PACE), cases))
     # Ten thousand cases a year, on five days a week.
     days = np.arange(cases) * 260 // 10_000
-    dates = [BEGAN.date() + timedelta(days=int(one // 5 * 7 + one % 5)) for one in range(days[-1] + 1)]
+    dates = [
+        BEGAN.date() + timedelta(days=int(one // 5 * 7 + one % 5)) for one in range(days[-1] + 1)
+    ]
     months = np.array([f"{one:%Y-%m}" for one in dates])[days]
     for month in dict.fromkeys(months.tolist()):
         for number, theatre in enumerate(THEATRES):
@@ -171,7 +170,7 @@ def _query(table: str) -> str:
     for column in TABLES[table].columns:
         name = f'pool."{column.name}"'
         if column.name in {"case", "head", "theatre", "month", "week", "day"}:
-            cells.append(f"drawn.new_{column.name} AS \"{column.name}\"")
+            cells.append(f'drawn.new_{column.name} AS "{column.name}"')
         elif column.kind == "time":
             cells.append(f'({name} + to_days(drawn.shift_d::INTEGER)) AS "{column.name}"')
         elif column.name in _SCALED:
@@ -179,6 +178,6 @@ def _query(table: str) -> str:
         else:
             cells.append(f'{name} AS "{column.name}"')
     return (
-        f"SELECT {', '.join(cells)} FROM drawn JOIN pool_{table} AS pool ON pool.\"case\" = place "
+        f'SELECT {", ".join(cells)} FROM drawn JOIN pool_{table} AS pool ON pool."case" = place '
         "ORDER BY new_case, pool.seq"
     )

@@ -129,7 +129,10 @@ def limits(
         return None, None
     if kind == "xmr":
         reach = 3 * mean_moving_range(points) / D2
-        return centre - reach, centre + reach
+        # What is never negative, such as a time, has no limit below zero.
+        never_negative = all(one.value >= 0 for one in points)
+        low = centre - reach
+        return None if low < 0 and never_negative else low, centre + reach
     spread = centre * (1 - centre) if kind == "p" else centre
     reach = 3 * sqrt(spread / of)
     low, high = centre - reach, centre + reach

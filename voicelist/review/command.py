@@ -10,9 +10,11 @@ from typing import Any
 from voicelist.review.asking import AT_LEAST, Answer, answer, day_of, question_named
 from voicelist.review.countable import LeftOut
 from voicelist.review.engine import Source, Wanted, chosen, source_of
-from voicelist.review.files import write_answer
-from voicelist.review.plain import as_text, opening
+from voicelist.review.files import write, write_answer
+from voicelist.review.page import Page, as_html
+from voicelist.review.plain import as_text, banner, left_out_words, opening
 from voicelist.review.questions import QUESTIONS
+from voicelist.review.series import figures, funnel
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +39,7 @@ class Review:
     cases: int
     natures: Mapping[str, int]
     answers: tuple[Answer, ...]
+    at_least: int
 
     @property
     def left_out(self) -> Sequence[LeftOut]:
@@ -66,9 +69,26 @@ def review(asked: Asked) -> Review:
         answer(one, tables, asked.by if asked.ask or asked.by in one.by else None, asked.at_least)
         for one in questions
     ]
-    return Review(source, tables, since, sum(natures.values()), natures, tuple(answers))
+    total = sum(natures.values())
+    return Review(source, tables, since, total, natures, tuple(answers), asked.at_least)
 
 
 def write_review(folder: Path, found: Review) -> tuple[Path, ...]:
-    """Each table as CSV and as Parquet; returns the files. Raises UsageError."""
-    return tuple(path for one in found.answers for path in write_answer(folder, one))
+    """The page, and each table as CSV and as Parquet; returns the files. Raises UsageError."""
+    written = [path for one in found.answers for path in write_answer(folder, one)]
+    page = folder / "review.html"
+    write(page, as_html(_page(found)))
+    return (page, *written)
+
+
+def _page(found: Review) -> Page:
+    return Page(
+        found.source.where,
+        found.cases,
+        found.since,
+        banner(found.natures),
+        tuple(left_out_words(found.left_out)),
+        tuple(figures(found.tables, found.at_least)),
+        funnel(found.tables, found.at_least),
+        found.answers,
+    )

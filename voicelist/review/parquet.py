@@ -182,9 +182,7 @@ def write_parts(
     folder: Path, digest: str, month: str, theatre: str, tables: Mapping[str, Any]
 ) -> None:
     """Adds Arrow tables of one month and theatre, and their list. Raises OSError."""
-    written = [
-        _write(folder, digest, name, month, theatre, rows) for name, rows in tables.items()
-    ]
+    written = [_write(folder, digest, name, month, theatre, rows) for name, rows in tables.items()]
     _write_list(folder, digest, written)
 
 

@@ -53,7 +53,7 @@ def shown(cell: Cell) -> str:
     if isinstance(cell, bool):
         return "yes" if cell else "no"
     if isinstance(cell, float):
-        return f"{cell:.1f}"
+        return f"{cell:.1f}" if abs(cell) >= 10 else f"{cell:.2f}"
     return f"{cell:,}" if isinstance(cell, int) else cell
 
 

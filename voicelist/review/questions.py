@@ -42,6 +42,8 @@ class Question:
     share: tuple[str, str] | None = None
     # Where fewer cases than for other groups are enough, because no group of people is shown.
     at_least: int | None = None
+    # On the page at most so many rows of each group; all of them stand in the file beside it.
+    on_page: int | None = None
 
     def groups(self, by: str | None) -> tuple[str, ...]:
         """The columns to group by. Raises UsageError for a group that does not fit."""
@@ -104,13 +106,14 @@ def _asked_again(tables: Tables, groups: tuple[str, ...]) -> Any:
 def _phrases(tables: Tables, groups: tuple[str, ...]) -> Any:
     said = _for_us(tables)
     phrase = said.filter(said.rule != "")
-    return _grouped(
+    counted = _grouped(
         phrase,
         (*groups, "rule"),
         utterances=phrase.count(),
         not_understood=(phrase.status == "not-understood").sum(),
         asked_again=phrase.asked_again.sum(),
     )
+    return counted.filter(counted.not_understood + counted.asked_again > 0)
 
 
 def _talk(tables: Tables, groups: tuple[str, ...]) -> Any:
@@ -249,7 +252,8 @@ QUESTIONS: Final[Mapping[str, Question]] = {
         Question(
             "phrases",
             "Which phrases are asked again?",
-            "The same by the phrase that was matched or came near.",
+            "The same by the phrase that was matched or came near; phrases that were always "
+            "understood are left out.",
             _EVERY,
             _phrases,
             _AGAIN,
@@ -271,6 +275,7 @@ QUESTIONS: Final[Mapping[str, Question]] = {
             (ITEM, THEATRE, CHECKLIST),
             _wordings,
             at_least=WORDS_IN_AT_LEAST,
+            on_page=3,
         ),
         Question(
             "mismatches",
