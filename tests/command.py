@@ -41,6 +41,7 @@ def voicelist(
 ) -> Command:
     """Runs a command with a data folder of its own; `typed` is its standard input."""
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
     monkeypatch.setenv("COLUMNS", "200")
 
     def run(*arguments: object, typed: str = "") -> Answer:

@@ -19,13 +19,13 @@ from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
 PROJECT = "voicelist"
-EXTRAS = ("", "review", "test", "dev")
+EXTRAS = ("", "review", "department", "test", "dev")
 # Looked at where they are installed.
 OTHER_EXTRAS = ("bench",)
 GPL_EXTRAS = ("sound",)
 
 # By SPDX identifier. The weak-copyleft ones stand for libraries that are used unchanged and can be
-# replaced by the user: LGPL (num2words, soxr), MPL (pyttsx3, hypothesis, certifi, pathspec, tqdm).
+# replaced by the user: LGPL (num2words, soxr, psycopg), MPL (pyttsx3, hypothesis, certifi, pathspec, tqdm).
 ALLOWED = frozenset(
     {
         "0BSD",
@@ -35,6 +35,7 @@ ALLOWED = frozenset(
         "CC0-1.0",
         "ISC",
         "LGPL-2.1-or-later",
+        "LGPL-3.0-only",
         "LGPL-3.0-or-later",
         "MIT",
         "MIT-0",

@@ -16,6 +16,7 @@ import typer
 from voicelist import (
     CAUTION,
     __version__,
+    department_commands,
     document_commands,
     hearing_commands,
     record_commands,
@@ -36,6 +37,7 @@ hearing_commands.register(app)
 document_commands.register(app)
 record_commands.register(app)
 review_commands.register(app)
+department_commands.register(app)
 
 Pace = Annotated[str, typer.Option(help="real or fast: whether sound takes its time.")]
 StoreUrl = Annotated[

@@ -122,10 +122,10 @@ def record_export(
 
 
 def _export_tables(folder: Path, case: str | None, store: str | None, practice: bool) -> NoReturn:
-    from voicelist.record.store import Reader
+    from voicelist.review.countable import cases_of
     from voicelist.review.exporting import export_folder
 
-    written = export_folder(folder, Reader(store, practice=practice), case)
+    written = export_folder(folder, cases_of(store, practice=practice), case)
     typer.echo(f"Written: {folder}. {written.words}")
     for one in written.left_out:
         typer.echo(printable(f"Left out: {one.case}. {one.why}"), err=True)

@@ -16,6 +16,8 @@ from typing import Any
 from rich.console import Console
 
 from voicelist import __version__
+from voicelist.department.outbox import courier
+from voicelist.department.server import is_server
 from voicelist.display import TerminalDisplay
 from voicelist.documents.bundle import Bundle, load_bundle
 from voicelist.errors import RecordError, UsageError
@@ -45,6 +47,7 @@ from voicelist.session.sound import SoundHearer, Source
 from voicelist.session.state import State, evolve, replay
 from voicelist.session.typed import TypedHearer
 from voicelist.session.wording import spoken
+from voicelist.settings import read_settings
 from voicelist.speaking.speaker import Mouth
 from voicelist.stopping import TERMINAL_GONE, StopRequests
 
@@ -74,6 +77,11 @@ class How:
     @property
     def practice(self) -> bool:
         return self.source == "practice"
+
+    @property
+    def local_url(self) -> str | None:
+        """The store that is written first: a server is copied to, never written here."""
+        return None if is_server(self.store_url) else self.store_url
 
     @property
     def aloud(self) -> bool:
@@ -155,6 +163,7 @@ def run_plan(plan: Path, how: How, console: Console, first_section: str = "") ->
                 first_section,
                 how.quiet or bundle.plan.quiet,
                 set_up,
+                read_settings().theatre,
             )
             room.begin(case, opened, writer)
             session = room.session(case, evolve(State(), opened), writer)
@@ -231,12 +240,13 @@ def _around(how: How, console: Console) -> Iterator[Around]:
     """Watches signals and clocks. Raises RecordError where there is no room for a case."""
     with StopRequests() as stopping:
         display = TerminalDisplay(console, gone=partial(stopping.ask, TERMINAL_GONE))
-        told = room_on_disk(how.store_url, practice=how.practice)
+        told = room_on_disk(how.local_url, practice=how.practice)
         if told:
             display.show("notice", told)
         watch = ClockWatch(how.clocks)
-        store = Store(how.store_url, practice=how.practice, clocks=how.clocks)
-        with watch.beating():
+        store = Store(how.local_url, practice=how.practice, clocks=how.clocks)
+        tell = partial(display.show, "notice")
+        with watch.beating(), courier(how.store_url, how.practice, tell):
             yield Around(how, store, display, stopping, watch)
 
 

@@ -12,8 +12,8 @@ import pytest
 from tests.command import Command, voicelist
 from tests.review.made_cases import entries_of, morning, stored
 from voicelist.errors import RecordError, UsageError
-from voicelist.record.store import Reader
 from voicelist.review import parquet
+from voicelist.review.countable import cases_of
 from voicelist.review.exporting import export_folder
 from voicelist.review.projection import project
 from voicelist.review.tables import TABLES
@@ -72,13 +72,13 @@ def test_the_same_cases_make_the_same_bytes(folder: Path, tmp_path: Path) -> Non
 def test_an_export_adds_what_is_new_and_nothing_twice(tmp_path: Path) -> None:
     folder, file = tmp_path / "tables", tmp_path / "records.sqlite3"
     stored(file, [("case-1", morning())])
-    first = export_folder(folder, Reader(f"sqlite:///{file}"))
+    first = export_folder(folder, cases_of(f"sqlite:///{file}", practice=False))
     assert (first.cases, first.there, first.left_out) == (1, 0, ())
     stored(file, [("case-2", morning())])
-    second = export_folder(folder, Reader(f"sqlite:///{file}"))
+    second = export_folder(folder, cases_of(f"sqlite:///{file}", practice=False))
     assert (second.cases, second.there) == (1, 1)
     assert sorted(str(row["case"]) for row in read(folder, "cases")) == ["case-1", "case-2"]
-    third = export_folder(folder, Reader(f"sqlite:///{file}"))
+    third = export_folder(folder, cases_of(f"sqlite:///{file}", practice=False))
     assert (third.cases, third.there) == (0, 2)
 
 
@@ -163,7 +163,7 @@ def test_one_case_alone_and_what_else_is_said(voicelist: Command, tmp_path: Path
     html = voicelist("record", "export", "--all", "-o", str(folder), *store)
     assert (html.code, "--format parquet" in html.err) == (2, True)
     unknown = voicelist("record", "export", "case-3", *form, *store)
-    assert (unknown.code, "There is no case case-3" in unknown.err) == (1, True)
+    assert (unknown.code, "holds no case case-3" in unknown.err) == (1, True)
 
 
 def test_an_empty_store_and_one_that_was_copied_in_part(voicelist: Command, tmp_path: Path) -> None:

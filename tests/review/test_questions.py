@@ -174,6 +174,19 @@ def test_a_case_that_was_exported_again_counts_once(tmp_path: Path) -> None:
     assert set(tables["items"].to_pyarrow()["head"].to_pylist()) == {entries[-1].hash}
 
 
+def test_a_folder_without_any_mismatch_is_reviewed_all_the_same(
+    voicelist: Command, tmp_path: Path
+) -> None:
+    from tests.review.made_cases import entries_of
+    from voicelist.review.projection import project
+
+    quiet = [pair for pair in morning() if pair[1].kind != "read-back"]
+    parquet.add(tmp_path / "in", [project(entries_of(quiet))])
+    assert not (tmp_path / "in" / "mismatches").exists()
+    answer = voicelist("review", str(tmp_path / "in"), "-o", str(tmp_path / "out"))
+    assert answer.code == 0, answer.text
+
+
 @pytest.mark.parametrize(("count", "of"), [(0, 7), (7, 7), (3, 10), (81, 263)])
 def test_intervals_are_those_of_a_reference_library(count: int, of: int) -> None:
     exact = binomtest(count, of).proportion_ci(0.95, method="wilson")

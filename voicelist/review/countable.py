@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from typing import Protocol
 
+from voicelist.department import cases as department
+from voicelist.department.server import holds_department, is_server, name_of
 from voicelist.errors import RecordError
-from voicelist.record.outlines import Outline
 from voicelist.record.store import Reader
-from voicelist.record.verify import verify_reading
+from voicelist.record.verify import Reading, verify_reading
 from voicelist.review.projection import Rows, project
 
 
@@ -20,43 +22,108 @@ class LeftOut:
     why: str
 
 
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A case as it is kept, as far as it can be read. `theatre` is None where the case alone says
+    it."""
+
+    case: str
+    theatre: str | None
+    reading: Reading
+
+    @property
+    def name(self) -> str:
+        """The case for people."""
+        return f"{self.case} of {self.theatre}" if self.theatre else self.case
+
+
+class Cases(Protocol):
+    """Where cases are read for a review."""
+
+    @property
+    def where(self) -> str:
+        """The place for people; without passwords."""
+
+    def damage(self) -> str:
+        """What the place finds amiss in itself, "" if nothing."""
+
+    def each(self, only: str | None) -> Iterator[Kept]:
+        """Every case, or those of one code."""
+
+
+class StoreCases:
+    """The cases of a store, the oldest first."""
+
+    def __init__(self, reader: Reader) -> None:
+        self._reader = reader
+        self.where = reader.where
+
+    def damage(self) -> str:
+        """Rows may be hidden by it."""
+        outlines = self._reader.outlines()
+        if not outlines:
+            return ""
+        whole = self._reader.verify(outlines[0].case, database=True).problems
+        alone = self._reader.verify(outlines[0].case, database=False).problems
+        return " ".join(one for one in whole if one not in alone)
+
+    def each(self, only: str | None) -> Iterator[Kept]:
+        """Raises RecordError if the store cannot be read."""
+        for outline in reversed(self._reader.outlines()):
+            if only in {None, outline.case}:
+                yield Kept(outline.case, None, self._reader.kept(outline.case))
+
+
+class DepartmentCases:
+    """The cases of all theatres of a server."""
+
+    def __init__(self, url: str) -> None:
+        self._url = url
+        self.where = name_of(url)
+
+    def damage(self) -> str:
+        """The server looks after itself."""
+        return ""
+
+    def each(self, only: str | None) -> Iterator[Kept]:
+        """Raises RecordError if the server cannot be read."""
+        for theatre, case, reading in department.readings(self._url):
+            if only in {None, case}:
+                yield Kept(case, theatre, reading)
+
+
+def cases_of(url: str | None, *, practice: bool) -> Cases:
+    """The cases of a store or of a department's server. Raises RecordError or UsageError."""
+    if url is not None and is_server(url) and holds_department(url):
+        return DepartmentCases(url)
+    return StoreCases(Reader(url, practice=practice))
+
+
 def countable(
-    reader: Reader,
+    cases: Cases,
     *,
     left_out: list[LeftOut],
     known: Callable[[str, str], bool] = lambda case, head: False,
     only: str | None = None,
 ) -> Iterator[Rows]:
-    """The tables of each case that verifies, the oldest first, or of one `only`; what does not is
-    added to `left_out`. A case that is `known` under its head is verified all the same, and not
-    given. Raises RecordError if the store itself cannot be read."""
-    beside = _damage(reader)
+    """The tables of each case that verifies, or of one `only`; what does not is added to
+    `left_out`. A case that is `known` under its head is verified all the same, and not given.
+    Raises RecordError if the place itself cannot be read."""
+    beside = cases.damage()
     if beside:
         left_out.append(LeftOut("the database", beside))
-    wanted = (one for one in reader.outlines() if only in {None, one.case})
-    for outline in reversed(tuple(wanted)):
+    for kept in cases.each(only):
         try:
-            rows = _rows(reader, outline)
+            rows = _rows(kept)
         except RecordError as error:
-            left_out.append(LeftOut(outline.case, str(error)))
+            left_out.append(LeftOut(kept.name, str(error)))
             continue
-        if not known(outline.case, outline.head):
+        if not known(kept.case, kept.reading.entries[-1].hash):
             yield rows
 
 
-def _rows(reader: Reader, outline: Outline) -> Rows:
-    reading = reader.kept(outline.case)
-    verdict = verify_reading(reading)
+def _rows(kept: Kept) -> Rows:
+    verdict = verify_reading(kept.reading)
     if not verdict.ok:
         raise RecordError(f"It does not verify. {verdict.problems[0]}")
-    return project(reading.entries)
-
-
-def _damage(reader: Reader) -> str:
-    """What the database finds amiss in itself: rows may be hidden by it."""
-    outlines = reader.outlines()
-    if not outlines:
-        return ""
-    whole = reader.verify(outlines[0].case, database=True).problems
-    alone: Collection[str] = reader.verify(outlines[0].case, database=False).problems
-    return " ".join(one for one in whole if one not in alone)
+    return project(kept.reading.entries, theatre=kept.theatre)

@@ -12,9 +12,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from voicelist.errors import RecordError, UsageError
-from voicelist.record.store import Reader
 from voicelist.review import parquet
-from voicelist.review.countable import LeftOut, countable
+from voicelist.review.countable import Cases, LeftOut, cases_of, countable
 from voicelist.review.projection import REAL
 from voicelist.review.tables import TABLES, Row
 from voicelist.review.written import arrow_table, needed
@@ -59,7 +58,7 @@ def source_of(where: str | None, *, practice: bool) -> Source:
                 "sqlite:///records.sqlite3, or a folder made by voicelist record export."
             )
         where = f"sqlite:///{path}"
-    return _of_store(Reader(where, practice=practice))
+    return _of_store(cases_of(where, practice=practice))
 
 
 def _connection() -> Any:
@@ -67,20 +66,20 @@ def _connection() -> Any:
     return needed("ibis").duckdb.connect(**_SETTINGS)
 
 
-def _of_store(reader: Reader) -> Source:
+def _of_store(cases: Cases) -> Source:
     left_out: list[LeftOut] = []
     rows: dict[str, list[Row]] = {name: [] for name in TABLES}
-    for case in countable(reader, left_out=left_out):
+    for case in countable(cases, left_out=left_out):
         for name, some in case.items():
             rows[name].extend(some)
     if not rows["cases"] and not left_out:
-        raise RecordError(f"There is nothing to review: {reader.where} holds no records.")
+        raise RecordError(f"There is nothing to review: {cases.where} holds no records.")
     connection = _connection()
     tables = {
         name: connection.create_table(name, arrow_table(table, rows[name]))
         for name, table in TABLES.items()
     }
-    return Source(reader.where, tables, tuple(left_out), _natures(tables["cases"]))
+    return Source(cases.where, tables, tuple(left_out), _natures(tables["cases"]))
 
 
 def _of_folder(folder: Path) -> Source:
@@ -90,6 +89,8 @@ def _of_folder(folder: Path) -> Source:
         name: connection.read_parquet(
             [str(path) for path in paths], table_name=name, hive_partitioning=False
         )
+        if paths
+        else connection.create_table(name, arrow_table(TABLES[name], []))
         for name, paths in parts.items()
     }
     tables = _newest_only(read)

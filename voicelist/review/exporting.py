@@ -7,9 +7,8 @@ from itertools import islice
 from pathlib import Path
 
 from voicelist.errors import RecordError
-from voicelist.record.store import Reader
 from voicelist.review import parquet
-from voicelist.review.countable import LeftOut, countable
+from voicelist.review.countable import Cases, LeftOut, countable
 
 # Cases that are held in memory at once.
 _AT_ONCE = 1000
@@ -30,14 +29,10 @@ class Written:
         return f"{self.cases} cases added{before}."
 
 
-def export_folder(folder: Path, reader: Reader, case: str | None = None) -> Written:
+def export_folder(folder: Path, cases: Cases, case: str | None = None) -> Written:
     """Adds every case of a store to a folder, or one alone; what is there already is not written
     again, what does not verify is left out and named. Raises RecordError for an empty store, an
     unknown case, or a folder that is not whole."""
-    if not reader.codes():
-        raise RecordError(f"There is nothing to export: {reader.where} holds no records.")
-    if case is not None:
-        reader.kept(case)
     held: frozenset[tuple[str, str]] = frozenset()
     if parquet.is_folder_of_ours(folder):
         parquet.tidy(folder)
@@ -50,8 +45,11 @@ def export_folder(folder: Path, reader: Reader, case: str | None = None) -> Writ
         there += (code, head) in held
         return (code, head) in held
 
-    cases = countable(reader, left_out=left_out, known=known, only=case)
-    while batch := list(islice(cases, _AT_ONCE)):
+    found = countable(cases, left_out=left_out, known=known, only=case)
+    while batch := list(islice(found, _AT_ONCE)):
         parquet.add(folder, batch)
         added += len(batch)
+    if not added and not there and not left_out:
+        what = "no records" if case is None else f"no case {case}"
+        raise RecordError(f"There is nothing to export: {cases.where} holds {what}.")
     return Written(added, there, tuple(left_out))

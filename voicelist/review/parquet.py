@@ -97,20 +97,20 @@ def held(folder: Path) -> frozenset[Key]:
 def parts(folder: Path) -> Mapping[str, tuple[Path, ...]]:
     """The files of each table, after every one was compared with its list. Raises RecordError with
     a sentence for a folder that is not whole."""
-    listed = _listed(folder)
-    lacking = [one for one in listed if not (folder / one.name).is_file()]
+    every = listed(folder)
+    lacking = [one for one in every if not (folder / one.name).is_file()]
     if lacking:
         raise RecordError(
-            f"{folder} is not whole: {len(lacking)} of {len(listed)} files are missing "
+            f"{folder} is not whole: {len(lacking)} of {len(every)} files are missing "
             f"({_named(lacking)}). {_AGAIN}"
         )
-    changed = [one for one in listed if not _is_same(folder / one.name, one)]
+    changed = [one for one in every if not _is_same(folder / one.name, one)]
     if changed:
         raise RecordError(
-            f"{folder} is not as it was written: {len(changed)} of {len(listed)} files were cut "
+            f"{folder} is not as it was written: {len(changed)} of {len(every)} files were cut "
             f"short or changed ({_named(changed)}). {_AGAIN}"
         )
-    known = {one.name for one in listed}
+    known = {one.name for one in every}
     strangers = [name for name in _present(folder) if name not in known]
     if strangers:
         raise RecordError(
@@ -118,7 +118,7 @@ def parts(folder: Path) -> Mapping[str, tuple[Path, ...]]:
             f"{strangers[0]}; a list was not copied, or an export was cut short. {_AGAIN}"
         )
     return {
-        table: tuple(folder / one.name for one in listed if one.name.startswith(f"{table}/"))
+        table: tuple(folder / one.name for one in every if one.name.startswith(f"{table}/"))
         for table in TABLES
     }
 
@@ -128,13 +128,15 @@ def tidy(folder: Path) -> None:
     done where there is no list at all, for that is another trouble."""
     if not (folder / LISTS).is_dir():
         return
-    known = {one.name for one in _listed(folder)}
+    known = {one.name for one in listed(folder)}
     for name in _present(folder):
         if name not in known:
             (folder / name).unlink()
 
 
-def _listed(folder: Path) -> list[Part]:
+def listed(folder: Path) -> list[Part]:
+    """Every file that the lists of a folder name. Raises RecordError without lists, or for one that
+    cannot be read."""
     lists = sorted((folder / LISTS).glob("*.json"))
     if not lists:
         what = "is not whole: its lists are missing" if _present(folder) else "holds no tables"
@@ -142,12 +144,12 @@ def _listed(folder: Path) -> list[Part]:
             f"{folder} {what}. Export records into it: voicelist record export --all "
             "--format parquet -o FOLDER."
         )
-    listed: list[Part] = []
+    every: list[Part] = []
     for path in lists:
         try:
             told = json.loads(path.read_bytes())
             version = told["tables"]
-            listed += [Part(**one) for one in told["parts"]]
+            every += [Part(**one) for one in told["parts"]]
         except (OSError, ValueError, KeyError, TypeError) as error:
             raise RecordError(f"The list {path} cannot be read. {_AGAIN}") from error
         if version != VERSION:
@@ -155,7 +157,7 @@ def _listed(folder: Path) -> list[Part]:
                 f"{path} tells of tables of version {version}; this voicelist knows version "
                 f"{VERSION}. Export anew into an empty folder, or use the version that wrote it."
             )
-    return listed
+    return every
 
 
 def _present(folder: Path) -> list[str]:

@@ -25,11 +25,14 @@ TIME_OUT = "time-out"
 _DIGITS_OF_A_VERSION = 12
 
 
-def project(entries: Sequence[Entry], nature: str | None = None) -> Rows:
-    """The rows of each table for one case. `nature` overrides what the case says of itself (real or
-    practice). Nothing is verified here. Raises RecordError for events that make no case."""
+def project(
+    entries: Sequence[Entry], nature: str | None = None, theatre: str | None = None
+) -> Rows:
+    """The rows of each table for one case. `nature` and `theatre` override what the case says of
+    itself: a server knows whose login added it. Nothing is verified here. Raises RecordError for
+    events that make no case."""
     try:
-        return _project(tuple(entries), nature)
+        return _project(tuple(entries), nature, theatre)
     except NO_CASE as error:
         raise RecordError(
             f"This record makes no tables ({type(error).__name__}: {error}): verify it; an older "
@@ -37,14 +40,14 @@ def project(entries: Sequence[Entry], nature: str | None = None) -> Rows:
         ) from error
 
 
-def _project(entries: tuple[Entry, ...], nature: str | None) -> Rows:
+def _project(entries: tuple[Entry, ...], nature: str | None, theatre: str | None) -> Rows:
     view = unverified_view(entries)
     opened = rec.from_body(entries[0].kind, entries[0].body)
     if not isinstance(opened, rec.Opened):
         raise ValueError("it does not begin with the event that opens a case")
     records = [rec.from_body(one.kind, one.body) for one in entries]
     walked = walk(list(zip(records, moments(entries), strict=True)))
-    lead = _lead(view, opened, nature)
+    lead = {**_lead(view, opened, nature), **({} if theatre is None else {"theatre": theatre})}
     incision = _incision(walked)
     early = _sections_before_incision(opened.documents)
     items = [
