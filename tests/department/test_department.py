@@ -26,7 +26,8 @@ __all__ = ["voicelist"]
 
 pytestmark = pytest.mark.skipif(programs() is None, reason="no PostgreSQL server is installed here")
 _EVENT = (
-    'INSERT INTO voicelist_journal (theatre, "case", seq, at, run, mono_ms, kind, body, prev, hash) '
+    "INSERT INTO voicelist_journal "
+    '(theatre, "case", seq, at, run, mono_ms, kind, body, prev, hash) '
     "VALUES (%s, 'x', %s, '', '', 0, 'opened', '{}', %s, %s)"
 )
 FIRST = "0" * 64
