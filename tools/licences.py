@@ -97,7 +97,10 @@ def licence_of(fields: metadata.PackageMetadata) -> str:
         if one.startswith(_CLASSIFIER)
     ]
     text = fields["License"].strip() if "License" in fields else ""
-    named = approved or ([text] if text and "\n" not in text else [])
+    # Some put the whole text of a licence there; its first line is its name.
+    first = text.partition("\n")[0].strip()
+    known = first.lower() in SPDX_OF
+    named = approved or ([first] if first and ("\n" not in text or known) else [])
     return " AND ".join(SPDX_OF.get(one.lower(), one) for one in named)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import logging
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -12,6 +13,9 @@ from sqlalchemy.exc import ArgumentError, SQLAlchemyError
 from sqlalchemy.pool import NullPool
 
 from voicelist.errors import MissingPart, RecordError, UsageError
+
+# The driver warns of each line that is cut; people get one sentence, on the display.
+logging.getLogger("psycopg").addHandler(logging.NullHandler())
 
 # So long a theatre's computer waits for an answer, then the server counts as away. Project choice.
 CONNECT_S = 5
