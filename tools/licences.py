@@ -25,7 +25,8 @@ OTHER_EXTRAS = ("bench",)
 GPL_EXTRAS = ("sound",)
 
 # By SPDX identifier. The weak-copyleft ones stand for libraries that are used unchanged and can be
-# replaced by the user: LGPL (num2words, soxr, psycopg), MPL (pyttsx3, hypothesis, certifi, pathspec, tqdm).
+# replaced by the user: LGPL (num2words, soxr, psycopg), MPL (pyttsx3, hypothesis, certifi,
+# pathspec, tqdm).
 ALLOWED = frozenset(
     {
         "0BSD",

@@ -268,6 +268,23 @@ def test_a_review_of_the_server_is_that_of_the_stores(
     assert "6 cases added" in written.out
 
 
+def test_a_list_of_one_theatre_says_what_a_server_is(server: Postgres, voicelist: Command) -> None:
+    answer = voicelist(
+        "record", "list", "--store", server.url("reviewer").replace(":", "+psycopg:", 1)
+    )
+    assert (answer.code, "This is a department's server" in answer.err) == (1, True)
+
+
+def test_what_is_amiss_with_the_server_keeps_no_case_from_beginning(voicelist: Command) -> None:
+    from tests.command import PLAN
+
+    server = "postgresql://theatre_1@127.0.0.1:1/nowhere"
+    answer = voicelist("run", PLAN, "--typed", "--voice", "none", "--store", server, typed="")
+    assert "Kept here alone." in answer.out
+    assert "this computer has none" in answer.out
+    assert len(Reader(None).codes()) == 1
+
+
 def test_a_case_goes_to_the_server_while_it_is_held(
     server: Postgres, voicelist: Command, tmp_path: Path
 ) -> None:

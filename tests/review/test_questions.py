@@ -221,6 +221,8 @@ def test_what_nobody_can_review_is_a_sentence(voicelist: Command, tmp_path: Path
     assert (empty.code, "holds no records" in empty.err) == (1, True)
     nowhere = voicelist("review", "nowhere")
     assert (nowhere.code, "no store or folder nowhere" in nowhere.err) == (2, True)
+    nobody = voicelist("review", store, "--by", "person")
+    assert (nobody.code, "Nothing goes by person: choose one of week" in nobody.err) == (2, True)
     nothing = voicelist("review", str(tmp_path))
     assert (nothing.code, "holds no tables" in nothing.err) == (1, True)
     real = voicelist("review", store, "--practice")

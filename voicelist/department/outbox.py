@@ -258,6 +258,11 @@ def outbox_of(url: str | None) -> Outbox | None:
 def courier(
     url: str | None, practice: bool, tell: Callable[[str], None]
 ) -> AbstractContextManager[object]:
-    """A courier for a case, or nothing where there is no server; practice goes nowhere."""
-    outbox = None if practice else outbox_of(url)
+    """A courier for a case, or nothing where there is no server; practice goes nowhere. What is
+    amiss with the server is told and keeps no case from beginning: it is kept here."""
+    try:
+        outbox = None if practice else outbox_of(url)
+    except VoicelistError as error:
+        tell(f"Kept here alone. {error}")
+        outbox = None
     return nullcontext() if outbox is None else Courier(outbox, tell)

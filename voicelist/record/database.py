@@ -57,6 +57,8 @@ CASE_LINES = Table(
     Column("hash", String(64), nullable=False),
     Column("line", Text, nullable=False),
 )
+# The table of a department's server, which is not for one theatre to write to or list.
+DEPARTMENT: Final = "voicelist_journal"
 _LAYOUTS = Table("voicelist_layout", METADATA, Column("version", Integer, primary_key=True))
 
 _BUSY_MS = 5000
@@ -208,8 +210,15 @@ def prepare(connection: Connection) -> None:
 
 
 def holds_records(connection: Connection) -> bool:
-    """Whether there are any tables of ours. Raises RecordError if a newer voicelist made them."""
-    if not inspect(connection).has_table(JOURNAL.name):
+    """Whether there are any tables of ours. Raises RecordError if a newer voicelist made them, or
+    for a department's server."""
+    tables = inspect(connection)
+    if not tables.has_table(JOURNAL.name):
+        if tables.has_table(DEPARTMENT):
+            raise RecordError(
+                "This is a department's server, with the records of several theatres: look at them "
+                "with voicelist review, or at single ones on the theatre's own computer."
+            )
         return False
     _refuse_newer(connection)
     return True

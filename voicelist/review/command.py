@@ -7,13 +7,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from voicelist.errors import UsageError
 from voicelist.review.asking import AT_LEAST, Answer, answer, day_of, question_named
 from voicelist.review.countable import LeftOut
 from voicelist.review.engine import Source, Wanted, chosen, source_of
 from voicelist.review.files import write, write_answer
 from voicelist.review.page import Page, as_html
 from voicelist.review.plain import as_text, banner, left_out_words, opening
-from voicelist.review.questions import QUESTIONS
+from voicelist.review.questions import GROUPS, QUESTIONS
 from voicelist.review.series import figures, funnel
 
 
@@ -60,6 +61,8 @@ def review(asked: Asked) -> Review:
     questions = [question_named(asked.ask)] if asked.ask else list(QUESTIONS.values())
     if asked.ask:
         questions[0].groups(asked.by)
+    elif asked.by not in {None, *GROUPS}:
+        raise UsageError(f"Nothing goes by {asked.by}: choose one of {', '.join(GROUPS)}.")
     source = source_of(asked.where, practice=asked.practice)
     tables = chosen(source, Wanted(since, asked.practice))
     cases = tables["cases"]
