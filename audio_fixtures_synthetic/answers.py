@@ -22,7 +22,7 @@ from numbers_said import power_readings, whole_readings
 from phrases_said import sentences, sentences_of
 
 from voicelist.documents.checklist import Checklist, Item
-from voicelist.phrases.ruleset import RuleSet
+from voicelist.grammar.ruleset import RuleSet
 from voicelist.session.case import ANYTIME
 
 SEED = 20

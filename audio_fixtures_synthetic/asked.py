@@ -3,13 +3,13 @@
 
 from __future__ import annotations
 
-from voicelist.phrases.understanding import Context
-from voicelist.practice import UNDER_WAY
+from voicelist.listening.practice import UNDER_WAY
 from voicelist.session.case import Case
 from voicelist.session.machine import context_of
 from voicelist.session.records import ReadBack
 from voicelist.session.sections import reached
 from voicelist.session.state import State
+from voicelist.understanding.context import Context
 
 HELD = "held"
 # After these nothing but the course of the case is spoken of.

@@ -27,9 +27,9 @@ from sound import clip_of, write_flac
 from voices import VOICES, EngineMissingError, say
 
 from voicelist.documents.bundle import Bundle, load_bundle
-from voicelist.phrases.ruleset import RuleSet
+from voicelist.grammar.ruleset import RuleSet
+from voicelist.listening.practice import clip_name
 from voicelist.places import shipped
-from voicelist.practice import clip_name
 from voicelist.session.case import Case, compile_case
 
 PLAN = "practice-007"

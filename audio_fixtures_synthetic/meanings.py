@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from voicelist.phrases.match import Match
+from voicelist.grammar.match import Match
 
 
 def meaning_of(match: Match) -> str:

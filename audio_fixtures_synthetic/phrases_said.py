@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import itertools
 
-from voicelist.phrases.abnf import parse_expansion
-from voicelist.phrases.ruleset import RuleSet
-from voicelist.phrases.syntax import Choice, Node, Reference, Repeat, Sequence, Token
+from voicelist.grammar.abnf import parse_expansion
+from voicelist.grammar.ruleset import RuleSet
+from voicelist.grammar.syntax import Choice, Node, Reference, Repeat, Sequence, Token
 
 
 def sentences_of(phrase: str) -> tuple[str, ...]:

@@ -4,13 +4,22 @@ from __future__ import annotations
 
 import os
 import shutil
+import signal
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
+from voicelist.asr.fetch import fetch_model
+from voicelist.asr.model import ModelPlace, find_model
 from voicelist.errors import MissingPart
-from voicelist.hearing.fetch import fetch_model
-from voicelist.hearing.model import ModelPlace, find_model
+
+# Property tests are about what is right, not about how fast a busy machine finds it.
+settings.register_profile("unhurried", deadline=None)
+settings.load_profile("unhurried")
+
+# A suite that a shell began in the background ignores this signal, and so would what it starts.
+signal.signal(signal.SIGINT, signal.default_int_handler)
 
 _SHARED_SPEECH = Path(__file__).resolve().parents[2] / "shared" / "speech"
 

@@ -18,8 +18,9 @@ from typing import Any
 
 from sqlalchemy import text
 
-from voicelist.record.database import place_of, prepare, writing_engine
+from voicelist.record.database import place_of, writing_engine
 from voicelist.record.journal import Entry
+from voicelist.record.layout import prepare
 from voicelist.record.store import Reader
 
 PROGRAM = (sys.executable, "-m", "voicelist")
@@ -28,7 +29,8 @@ _WITHIN_S = 90.0
 
 def environment(folder: Path, more: Mapping[str, str] | None = None) -> dict[str, str]:
     """Records of its own under `folder`."""
-    return {**os.environ, "XDG_DATA_HOME": str(folder), "COLUMNS": "200", **(more or {})}
+    own = {"XDG_DATA_HOME": str(folder), "XDG_CONFIG_HOME": str(folder / "config")}
+    return {**os.environ, **own, "COLUMNS": "200", **(more or {})}
 
 
 def records_file(folder: Path, *, practice: bool = False) -> Path:

@@ -25,8 +25,9 @@ from tests.running_program import (
     on_terminal,
     records_file,
 )
-from voicelist.hearing.model import ModelPlace
-from voicelist.record.database import place_of, prepare, writing_engine
+from voicelist.asr.model import ModelPlace
+from voicelist.record.database import place_of, writing_engine
+from voicelist.record.layout import prepare
 from voicelist.record.store import Reader
 
 CASE = "practice-007"

@@ -8,13 +8,13 @@ from typing import Any
 import pytest
 
 from voicelist.assessing import assess_words, for_programs, setting_words
-from voicelist.clinical.profile import Grade
+from voicelist.clinical.profile import SpokenGrade
 from voicelist.clinical.rules import findings
 from voicelist.documents.loading import load_card, load_sentences
 from voicelist.errors import DocumentError
-from voicelist.phrases.grammar import Grammar
-from voicelist.phrases.ruleset import RuleSet
-from voicelist.phrases.syntax import Place, Reference
+from voicelist.grammar.grammar import Grammar
+from voicelist.grammar.ruleset import RuleSet
+from voicelist.grammar.syntax import PhrasePlace, Reference
 from voicelist.places import shipped
 from voicelist.session.checked import situation_of
 from voicelist.session.profile import settings_said
@@ -280,7 +280,7 @@ def test_every_pair_of_words_that_may_be_said_has_one_meaning_and_short_read_bac
         path.stem: path.read_text(encoding="utf-8")
         for path in (shipped("grammars") / "rules").glob("*.abnf")
     }
-    whole = {"profile": Reference("profile", Place("profile", 1, 1))}
+    whole = {"profile": Reference("profile", PhrasePlace("profile", 1, 1))}
     grammar = Grammar(whole, RuleSet.from_texts(texts.items()))
     catalogue = load_sentences(shipped("grammars") / "sentences.en.yaml").document
     card = load_card(BURSTS).document
@@ -289,7 +289,7 @@ def test_every_pair_of_words_that_may_be_said_has_one_meaning_and_short_read_bac
         values = settings_said(match)
         assert values
         for phase in ("quadrant", "cortex"):
-            situation = situation_of(card, Grade("clinical", 2), phase, values)
+            situation = situation_of(card, SpokenGrade("clinical", 2), phase, values)
             for finding in findings(situation):
                 assert len(sentence_for(catalogue, finding).split()) <= 12
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
 import random
 from itertools import islice
 from pathlib import Path
@@ -14,16 +15,33 @@ import pytest
 from scipy.stats import chi2
 
 from tests.benchmarks import conditions, measured
-from tests.benchmarks.kept import Kept, key_of, plain, utterance_of
+from tests.benchmarks.kept import (
+    Kept,
+    KeptDecoder,
+    KeptReplies,
+    key_of,
+    plain,
+    utterance_of,
+)
 from tests.benchmarks.parts import add_part_options, chosen, is_whole
 from tests.benchmarks.theatre_sentences import talk, words_of
 from tests.benchmarks.word_machine import WordMachine, machine_of
+from voicelist.asr.utterance import DecodedUtterance
 from voicelist.documents.bundle import load_bundle
-from voicelist.hearing.utterance import Alternative, Utterance, Word
-from voicelist.phrases.abnf import parse_expansion
-from voicelist.phrases.grammar import Grammar
+from voicelist.grammar.abnf import parse_expansion
+from voicelist.grammar.grammar import Grammar
 from voicelist.places import shipped
 from voicelist.session.case import compile_case
+from voicelist.understanding.hypothesis import Hypothesis, Passes
+from voicelist.understanding.questions import (
+    DecodeAgain,
+    ForcedChoice,
+    FreeTranscript,
+    Question,
+    Reply,
+    Transcript,
+    VerifierScores,
+)
 
 RATE_HZ = conditions.RATE_HZ
 
@@ -167,8 +185,10 @@ def test_a_key_differs_where_any_part_does() -> None:
 
 
 def test_an_utterance_comes_back_as_it_was_kept() -> None:
-    alternative = Alternative((Word("line", 0.1, 0.4), Word("firm", 0.4, 0.9)), -12.5)
-    utterance = Utterance(0, 3, 160, 14_400, 20_000, (alternative,), (), 0.2)
+    spans_s = ((0.1, 0.4), (0.4, 0.9))
+    hypothesis = Hypothesis(("line", "firm"), spans_s, -12.5, 0.2, background=(0, 1))
+    passes = Passes((hypothesis,), in_noise=True)
+    utterance = DecodedUtterance(0, 3, 160, 14_400, 20_000, passes, 0.2)
     assert utterance_of(json.loads(json.dumps(plain(utterance)))) == utterance
 
 
@@ -199,3 +219,32 @@ def test_talk_follows_from_its_seed_and_never_is_an_answer() -> None:
         assert said == again
         assert len(set(said)) > 150
         assert not [one for one in said if case.grammar.parses(one.split())]
+
+
+def test_a_kept_reply_takes_what_it_took_and_comes_too_late_or_not() -> None:
+    """The clock of a benchmark counts computing time, whatever the machine does meanwhile."""
+
+    def decode(question: Question) -> tuple[Reply, float]:
+        return Passes(()), 1.5
+
+    decoder = KeptDecoder(decode, lambda _: (Transcript(("firm",)), 0.2))
+    assert decoder.ask(DecodeAgain(1.0), 4.0) == Passes(())
+    assert decoder.ask(FreeTranscript(), 4.0) == Transcript(("firm",))
+    assert decoder.now_s() == pytest.approx(1.7)
+    assert decoder.ask(DecodeAgain(0.9), 3.1) is None
+    assert decoder.now_s() == 3.1
+
+
+def test_a_reply_comes_back_as_it_was_kept(tmp_path: Path) -> None:
+    span_s = ((0.1, 0.4),)
+    replies: dict[Question, Reply] = {
+        DecodeAgain(0.95): Passes((Hypothesis(("firm",), span_s, -3.0),), (), True),
+        ForcedChoice((("firm",), ("farm",))): (-1.0, -math.inf),
+        VerifierScores(("firm",)): (-2.5,),
+        FreeTranscript(): Transcript(("farm",), -4.0),
+    }
+    kept = Kept(tmp_path / "heard.sqlite")
+    for question, reply in replies.items():
+        told, took_s = KeptReplies(kept, "sound", replies.get).ask(question)
+        assert KeptReplies(kept, "sound", lambda _: None).ask(question) == (reply, took_s)
+        assert told == reply

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.command import Command, voicelist
-from tests.session.lint_documents import lint, spoil, write
+from tests.linting.lint_documents import lint, spoil, write
 from tests.session.test_team_items import at
 from tests.team.right import right_line
 from tests.test_cli_conversation import exported, lines_of, typed
@@ -103,5 +103,5 @@ def test_what_was_made_due_and_not_answered_heads_the_report(
     assert shown.count(told) == 2
     page = exported(voicelist, "practice-101", "html", tmp_path)
     attention = page.partition('id="attention"')[2].partition("</ul>")[0]
-    assert attention.count("alpha blockers known&#34;, and not answered.") == 2
+    assert attention.count("alpha blockers known&#34;, not answered") == 2
     assert page.count("made due by alpha blockers") == 2

@@ -10,10 +10,11 @@ import pytest
 import soundfile
 
 from tests.command import CARD, CHECKLIST, Command, voicelist
+from voicelist.asr.model import ModelPlace
 from voicelist.hear import context_for
-from voicelist.hearing.model import ModelPlace
-from voicelist.phrases.understanding import Hypothesis, NotUnderstood, Understood, understand
 from voicelist.places import shipped
+from voicelist.understanding.hypothesis import Hypothesis
+from voicelist.understanding.interpretation import NotUnderstood, Understood, understand
 
 __all__ = ["voicelist"]
 

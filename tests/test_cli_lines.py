@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from tests.command import CHECKLIST, GRAMMARS, Command, voicelist
-from voicelist.lines import Line, Typed, assessed_lines, heard_lines
+from voicelist.lines import Typed, TypedLine, assessed_lines, heard_lines
 
 __all__ = ["voicelist"]
 FULL = GRAMMARS / "checklists" / "phaco-full.yaml"
@@ -120,7 +120,7 @@ def test_sound_and_lines_are_not_heard_together(voicelist: Command, tmp_path: Pa
 
 def test_a_checklist_without_wordings_still_reads_its_permitted_sentences() -> None:
     typed = Typed(CHECKLIST)
-    assert typed.heard(Line("bottle", "bottle full"))["amounts_to"] == "done"
+    assert typed.heard(TypedLine("bottle", "bottle full"))["amounts_to"] == "done"
 
 
 def test_assess_reads_settings_line_by_line(voicelist: Command, tmp_path: Path) -> None:

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from tests.command import Command, voicelist
-from voicelist.hearing.model import find_model
-from voicelist.hearing.wide import wide_search_model
+from voicelist.asr.model import find_model
+from voicelist.asr.wide_beam import wide_search_model
 
 __all__ = ["voicelist"]
 

@@ -12,11 +12,12 @@ from pathlib import Path
 import pytest
 
 from tests.command import PLAN, Answer, Command, voicelist
+from tests.exported import text_of
 from tests.session.talk import WHOLE_CASE
 
 __all__ = ["voicelist"]
 
-FORMATS = ("journal", "csv", "json", "html", "text")
+FORMATS = ("journal", "csv", "json", "html", "text", "pdf", "fhir")
 MARK = "DOES NOT VERIFY"
 
 
@@ -46,7 +47,7 @@ def _export(voicelist: Command, case: str, form: str, folder: Path) -> tuple[Ans
 
 
 def _marked(form: str, data: bytes) -> bool:
-    text = data.decode("utf-8-sig")
+    text = text_of(form, data)
     if form == "csv":
         return all(MARK in row["note"] for row in csv.DictReader(io.StringIO(text)))
     if form == "json":
@@ -130,8 +131,9 @@ def test_a_file_is_verified_by_its_name_alone_where_no_case_has_it(
     voicelist: Command, case: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    _export(voicelist, case, "journal", tmp_path)
-    verified = voicelist("record", "verify", "case.journal")
+    exported, _ = _export(voicelist, case, "journal", tmp_path)
+    head = exported.out.splitlines()[1].removeprefix("Head ")
+    verified = voicelist("record", "verify", "case.journal", "--head", head)
     assert verified.code == 0
     assert "the file case.journal: verifies" in verified.out
     assert "closed as completed" in verified.out

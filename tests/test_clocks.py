@@ -18,7 +18,7 @@ from rich.console import Console
 from tests.command import PLAN, Command, voicelist
 from tests.running_program import PROGRAM, entries_in, environment, on_terminal
 from tests.session.talk import WHOLE_CASE
-from voicelist.hearing.model import ModelPlace
+from voicelist.asr.model import ModelPlace
 from voicelist.record.clock_watch import STANDSTILL_FROM_S
 from voicelist.record.writer import Clocks
 from voicelist.running import How, run_plan

@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 import pytest
 
 from tests.command import Command, voicelist
-from voicelist.hearing.model import ModelPlace
+from voicelist.asr.model import ModelPlace
 from voicelist.record.store import Reader
 from voicelist.record.view import CaseView, ItemView, case_view
 from voicelist.session import records as rec
@@ -281,6 +281,7 @@ def test_the_demo_prints_what_its_record_says(played: Played) -> None:
     an_item_s = totals.speech_s / 21
     assert f"spoke {totals.speech_s:.0f} s ({an_item_s:.1f} s an item)" in played.printed
     assert f"Head {played.view.head}" in played.printed
+    assert f"Tree head {played.view.tree_head}" in played.printed
     for one in played.all(rec.Said):
         assert one.text in played.printed
 

@@ -14,10 +14,10 @@ from typer.main import get_command
 
 from voicelist.cli import app
 from voicelist.documents.checklist import Item
-from voicelist.phrases.abnf import parse_expansion
-from voicelist.phrases.grammar import Grammar
-from voicelist.phrases.numbers import value_of
-from voicelist.phrases.ruleset import RuleSet
+from voicelist.grammar.abnf import parse_expansion
+from voicelist.grammar.grammar import Grammar
+from voicelist.grammar.numbers import value_of
+from voicelist.grammar.ruleset import RuleSet
 from voicelist.places import shipped
 
 PROJECT = Path(__file__).resolve().parents[1]

@@ -16,7 +16,7 @@ import pytest
 import soundfile
 
 from voicelist.documents.checklist import Item
-from voicelist.practice import load_script
+from voicelist.listening.practice import load_script
 from voicelist.session.case import Case, compile_case
 
 FOLDER = Path(__file__).resolve().parents[1] / "audio_fixtures_synthetic"

@@ -21,8 +21,8 @@ from packaging.requirements import Requirement
 
 from tests.command import CARD, CHECKLIST, PLAN
 from tests.traced import Traced, traced
-from voicelist.hearing.model import ENVIRONMENT_NAME, ModelPlace, cached_model_folder
-from voicelist.hearing.witness import witness_folder
+from voicelist.asr.model import ENVIRONMENT_NAME, ModelPlace, cached_model_folder
+from voicelist.asr.verifier import verifier_folder
 
 PROJECT = Path(__file__).resolve().parents[1]
 # The second model is asked about it.
@@ -33,7 +33,11 @@ VOICELIST = (sys.executable, "-m", "voicelist")
 COMMANDS: dict[str, tuple[object, ...]] = {
     "model": ("model",),
     "demo": ("demo",),
-    "run": ("run", PLAN, "--audio", DOUBTFUL, "--pace", "fast", "--voice-out", "said.wav"),
+    "sound-key": ("record", "sound-key", "-o", "sound.key"),
+    "run": (
+        *("run", PLAN, "--audio", DOUBTFUL, "--pace", "fast", "--voice-out", "said.wav"),
+        "--keep-audio",
+    ),
     "hear": ("hear", CHECKLIST, DOUBTFUL, "--item", "irrigation-line"),
     "check": ("check", PLAN),
     "draw": ("draw", "pedal", CARD, "--grade", "clinical 3", "-o", "pedal.png"),
@@ -42,6 +46,12 @@ COMMANDS: dict[str, tuple[object, ...]] = {
     "export": ("record", "export", "practice-007", "--format", "html", "-o", "case.html"),
     "tables": ("record", "export", "--all", "--format", "parquet", "-o", "tables"),
     "review": ("review", "tables", "--at-least", "1", "-o", "review"),
+    "key": ("record", "key", "site", "-o", "site.key"),
+    "sign": ("record", "sign", "practice-007", "--key", "site.key", "-o", "case.signed"),
+    "erase": (
+        *("record", "erase", "practice-007", "--role", "team-lead", "--reason", "asked for"),
+        "--yes",
+    ),
 }
 RUN_TIME = re.compile(r"onnxruntime_pybind11_state[^/]*$")
 LEFT_OUT = ("XDG_CACHE_HOME", "XDG_DATA_HOME", "XDG_CONFIG_HOME", "XDG_STATE_HOME", "TMPDIR")
@@ -133,7 +143,7 @@ def test_the_neural_parts_were_at_work_meanwhile(watched: dict[str, Traced]) -> 
         }
         assert with_run_time, name
         assert watched[name].processes_with(".onnx"), name
-        if witness_folder() is not None:
+        if verifier_folder() is not None:
             assert watched[name].processes_with("encoder_model.ort"), name
             assert len(with_run_time) >= 2, name
 
@@ -150,6 +160,21 @@ def test_sound_devices_are_asked_for_within_the_computer(empty_home: Home) -> No
     own = (*empty_home.own, empty_home.folder / ".config")
     outside = seen.made_outside(own)
     assert [one for one in outside if not any(place in one for place in for_sound)] == []
+
+
+def test_the_room_display_waits_on_this_computer_alone(empty_home: Home) -> None:
+    """It listens, on loopback, and reaches for nobody."""
+    options = ("--typed", "--voice", "none", "--display", "--display-port", "0")
+    seen = empty_home.watch(*VOICELIST, "run", PLAN, *options)
+    assert seen.code == 0, seen.printed
+    assert "The display: http://127.0.0.1:" in seen.printed
+    bound = [call for call in seen.reached_for if call.startswith("bind(") and "sin_" in call]
+    assert bound
+    assert [call for call in bound if '"127.0.0.1"' not in call] == []
+    reached = ("connect(", "sendto(", "sendmsg(", "sendmmsg(")
+    beyond = [call for call in seen.reached_beyond if call.startswith(reached)]
+    assert [call for call in beyond if "sa_family=" in call] == []
+    assert seen.made_outside(empty_home.own) == []
 
 
 CONNECTS = 'socket.create_connection(("192.0.2.1", 9), timeout=0.2)'

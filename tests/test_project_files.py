@@ -169,3 +169,14 @@ def test_the_command_that_checks_everything_can_be_run() -> None:
     if bash is None:
         pytest.skip("there is no bash here")
     subprocess.run([bash, "-n", str(script)], check=True)
+
+
+def test_no_class_name_stands_in_two_modules() -> None:
+    """One name for one thing."""
+    modules: dict[str, set[str]] = {}
+    for file in sorted((PROJECT / "voicelist").rglob("*.py")):
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ClassDef):
+                modules.setdefault(node.name, set()).add(str(file.relative_to(PRODUCT)))
+    twice = {name: sorted(found) for name, found in modules.items() if len(found) > 1}
+    assert not twice

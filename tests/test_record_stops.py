@@ -17,9 +17,9 @@ import pytest
 from tests.command import CHECKLIST, GRAMMARS, PLAN, Command, voicelist
 from tests.running_program import PROGRAM, entries_in, environment, fail_when, records_file
 from tests.session.talk import WHOLE_CASE
+from voicelist.asr.model import ModelPlace
 from voicelist.documents.loading import load_checklist, load_sentences
 from voicelist.hear import Heard, hear_files, prepare
-from voicelist.hearing.model import ModelPlace
 from voicelist.record.space import REFUSED_BELOW_BYTES, TOLD_BELOW_BYTES
 from voicelist.record.store import Reader
 

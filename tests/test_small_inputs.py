@@ -13,9 +13,9 @@ import soundfile
 
 from tests.bounded import Ended, bounded
 from tests.command import CHECKLIST, GRAMMARS
+from voicelist.asr.model import ModelPlace
+from voicelist.audio.sound_files import LIMITS, look_through, read_sound
 from voicelist.errors import TOLD_AT_MOST, Problem, told_of
-from voicelist.hearing.model import ModelPlace
-from voicelist.hearing.sources import LIMITS, look_through, read_sound
 from voicelist.reading import FILE_LIMITS
 
 HEADER = "#ABNF 1.0 UTF-8;\nlanguage en-US;\nroot $said;\n"
@@ -28,7 +28,7 @@ import sys
 from pathlib import Path
 from voicelist.errors import VoicelistError
 from voicelist.hear import context_for
-from voicelist.phrases.hearing import hearing_grammar
+from voicelist.understanding.phrase_lists import hearing_grammar
 try:
     context = context_for(Path(sys.argv[1]), None)
     hearing_grammar(context.grammar, context.room)
@@ -41,7 +41,7 @@ PLAYED = """
 import sys
 from pathlib import Path
 from voicelist.errors import VoicelistError
-from voicelist.room_sound import Recording
+from voicelist.listening.room_sound import Recording
 try:
     room, samples = Recording(Path(sys.argv[1]), real_pace=False), 0
     while (piece := room.read()) is not None:
@@ -301,8 +301,8 @@ FUZZED = """
 from hypothesis import given, settings, strategies as st
 from voicelist.documents.yaml_reader import read_yaml
 from voicelist.errors import DocumentError
-from voicelist.phrases.abnf import parse_expansion
-from voicelist.phrases.grammar import Grammar
+from voicelist.grammar.abnf import parse_expansion
+from voicelist.grammar.grammar import Grammar
 
 NODE = st.recursive(
     st.sampled_from(["yes", "no", "firm", "$NULL", "{tag}", '"two words"', "/2/ a"]),

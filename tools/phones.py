@@ -1,4 +1,4 @@
-"""Makes `voicelist/session/phones.en.txt` again: which phones English words are spoken with.
+"""Makes `voicelist/phonetics/phones.en.txt` again: which phones English words are spoken with.
 
     python tools/phones.py
 
@@ -17,14 +17,14 @@ from collections.abc import Iterable, Iterator
 from itertools import islice
 from pathlib import Path
 
+from voicelist.asr.model import find_model
 from voicelist.documents.loading import load_lexicon
-from voicelist.hearing.model import find_model
-from voicelist.phrases.phones import PHONES
+from voicelist.linting.material import Material, compile_material
+from voicelist.linting.vocabulary import tokens
+from voicelist.phonetics.phones import PHONES
 from voicelist.places import shipped
-from voicelist.session.lint_material import Material, compile_material
-from voicelist.session.lint_words import tokens
 
-TABLE = Path(__file__).resolve().parents[1] / "voicelist" / "session" / "phones.en.txt"
+TABLE = Path(__file__).resolve().parents[1] / "voicelist" / "phonetics" / "phones.en.txt"
 OTHER_WORDS = Path(__file__).with_name("phones_words.txt")
 VOICE = "en-us"
 COMMON_WORDS = 6000

@@ -7,23 +7,24 @@ from pathlib import Path
 from typing import Any
 
 from voicelist.clinical.limits import DEFAULT, Limits
-from voicelist.clinical.profile import Grade, Profile, Situation
+from voicelist.clinical.profile import Profile, Situation, SpokenGrade
 from voicelist.clinical.rules import findings
 from voicelist.documents.card import Card
-from voicelist.documents.finding import Shelves, load_rules
-from voicelist.documents.loading import load_card, load_lexicon, load_limits, load_sentences
+from voicelist.documents.finding import Shelves
+from voicelist.documents.joining import load_lexicon_beside, load_rules, load_sentences_beside
+from voicelist.documents.loading import load_card, load_limits
 from voicelist.documents.names import PHASES, SCALE_LIMITS
 from voicelist.errors import DocumentError, MissingPart, Problem, UsageError
-from voicelist.phrases.grammar import Grammar
-from voicelist.phrases.match import Match
-from voicelist.phrases.ruleset import RuleSet
-from voicelist.phrases.syntax import Place, Reference
+from voicelist.grammar.grammar import Grammar
+from voicelist.grammar.match import Match
+from voicelist.grammar.ruleset import RuleSet
+from voicelist.grammar.syntax import PhrasePlace, Reference
+from voicelist.listening.typed import typed_words
 from voicelist.session.checked import other_phases, situation_of
 from voicelist.session.details_said import Planned, details_said, eye_said, with_details
 from voicelist.session.profile import settings_said
 from voicelist.session.rule_sentences import as_mapping
 from voicelist.session.settings_said import SettingsSaid
-from voicelist.session.typed import typed_words
 
 # The keys of a finding in `--json`, a contract.
 _TOLD = ("rule", "severity", "quantity", "heard", "expected", "unit", "sentence")
@@ -50,12 +51,11 @@ def assess_words(text: str, card_file: Path, grade: str, phase: str) -> dict[str
     shelves = Shelves.beside(card_file)
     language = card.document.language.partition("-")[0]
     match = settings_reader(card_file)(text)
-    said, situation = _situation(match, card.document, Grade(scale, value), phase)
+    said, situation = _situation(match, card.document, SpokenGrade(scale, value), phase)
     found = findings(situation, _limits(shelves)) if said else ()
-    sentences = shelves.find(f"sentences.{language}.yaml")
-    if sentences is None:
+    catalogue = load_sentences_beside(shelves, language)
+    if catalogue is None:
         raise MissingPart(f"There is no sentence catalogue for the language {language}.")
-    catalogue = load_sentences(sentences).document
     return {"understood": said, "findings": [as_mapping(catalogue, one) for one in found]}
 
 
@@ -85,7 +85,7 @@ def grade_said(text: str) -> tuple[str, float]:
 
 
 def _situation(
-    match: Match | None, card: Card, grade: Grade, phase: str
+    match: Match | None, card: Card, grade: SpokenGrade, phase: str
 ) -> tuple[dict[str, dict[str, Any]], Situation]:
     """What was understood, by quantity, and what the rules look at."""
     if match is None or match.rule != _DETAILS:
@@ -107,10 +107,9 @@ def settings_reader(card_file: Path) -> Callable[[str], Match | None]:
     # A site with rules of its own may have nothing but the settings.
     whole = _WHOLE if rules.find(_WHOLE, None) is not None else _SETTINGS
     roots = [root for root in (whole, _DETAILS) if rules.find(root, None) is not None]
-    grammar = Grammar({root: Reference(root, Place(root, 1, 1)) for root in roots}, rules)
+    grammar = Grammar({root: Reference(root, PhrasePlace(root, 1, 1)) for root in roots}, rules)
     freely = SettingsSaid(rules)
-    found = shelves.find("lexicon.yaml")
-    lexicon = None if found is None else load_lexicon(found).document
+    lexicon = load_lexicon_beside(shelves)
     known = grammar.vocabulary()
 
     def read(text: str) -> Match | None:

@@ -19,6 +19,8 @@ from voicelist import (
     department_commands,
     document_commands,
     hearing_commands,
+    keeping_commands,
+    paper_commands,
     record_commands,
     review_commands,
 )
@@ -29,13 +31,15 @@ app = typer.Typer(
     name="voicelist",
     help=f"Offline, spoken, hands-free checklist assistant for a cataract theatre. {CAUTION}",
     no_args_is_help=True,
-    add_completion=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
 hearing_commands.register(app)
 document_commands.register(app)
 record_commands.register(app)
+keeping_commands.register()
+paper_commands.register(app)
 review_commands.register(app)
 department_commands.register(app)
 
@@ -49,13 +53,46 @@ VoiceName = Annotated[
 VoiceOut = Annotated[
     Path | None, typer.Option("--voice-out", help="Write all that is said as one sound file.")
 ]
+KeepAudio = Annotated[
+    bool, typer.Option("--keep-audio", help="Keep the sound of utterances, encrypted.")
+]
+Speaker = Annotated[str | None, typer.Option("--speaker", help="The loudspeaker, by its name.")]
+Plain = Annotated[
+    bool,
+    typer.Option(
+        "--plain/--no-plain", help="One line an event and no colours: for logs, screen readers."
+    ),
+]
+RoomDisplay = Annotated[
+    bool,
+    typer.Option("--display/--no-display", help="Show the case on a page for the wall."),
+]
+DisplayHost = Annotated[
+    str | None,
+    typer.Option(
+        "--display-host", help="Let other computers read the page, with a token: a name or address."
+    ),
+]
+DisplayPort = Annotated[
+    int | None, typer.Option("--display-port", min=0, max=65535, help="0 takes any that is free.")
+]
+Discreet = Annotated[
+    bool,
+    typer.Option(
+        "--discreet/--no-discreet", help="The page shows nothing that was heard or does not fit."
+    ),
+]
+MicName = Annotated[str | None, typer.Option("--mic", help="The microphone, by its name.")]
+Quiet = Annotated[
+    bool, typer.Option("--quiet/--no-quiet", help="After sign in, read-backs on the display alone.")
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 
 
 def main() -> None:
     """Run the command line; every refusal is one sentence, never a traceback."""
     try:
-        app(standalone_mode=True)
+        app(prog_name="voicelist", standalone_mode=True)
     except VoicelistError as error:
         last_words(printable(str(error)))
         sys.exit(error.exit_code)
@@ -80,11 +117,16 @@ def _version(wanted: bool) -> None:
 
 @app.callback()
 def _root(
+    context: typer.Context,
     version: Annotated[
         bool, typer.Option("--version", callback=_version, is_eager=True, help="The version.")
     ] = False,
 ) -> None:
+    """What the settings file says is the default of each option."""
+    from voicelist.settings import defaults_for, read_settings
+
     del version
+    context.default_map = defaults_for(context.command, read_settings())
 
 
 def _real(pace: str) -> bool:
@@ -94,17 +136,38 @@ def _real(pace: str) -> bool:
 
 
 @app.command()
-def demo(pace: Pace = "fast", voice: VoiceName = None, voice_out: VoiceOut = None) -> None:
+def demo(
+    pace: Pace = "fast",
+    voice: VoiceName = None,
+    voice_out: VoiceOut = None,
+    speaker: Speaker = None,
+    plain: Plain = False,
+    display: RoomDisplay = False,
+    display_host: DisplayHost = None,
+    display_port: DisplayPort = None,
+    discreet: Discreet = False,
+) -> None:
     """A whole practice case from synthetic sound, really heard, with record and report."""
     from voicelist.demo import run_demo
+    from voicelist.running import How
 
-    sys.exit(run_demo(real_pace=_real(pace), voice=voice, voice_out=voice_out))
+    how = How(
+        "practice",
+        real_pace=_real(pace),
+        voice=voice,
+        voice_out=voice_out,
+        speaker=speaker,
+        plain=plain,
+        display=_display(display, display_host, display_port, discreet),
+    )
+    sys.exit(run_demo(how, _console(plain)))
 
 
 @app.command()
 def run(
+    context: typer.Context,
     plan: Annotated[Path, typer.Argument(help="The case plan, a YAML file.")],
-    mic: Annotated[str | None, typer.Option(help="The microphone, by its name.")] = None,
+    mic: MicName = None,
     audio: Annotated[
         Path | None, typer.Option(help="A recording instead, 1 or 2 channels.")
     ] = None,
@@ -112,68 +175,115 @@ def run(
     pace: Pace = "real",
     voice: VoiceName = None,
     voice_out: VoiceOut = None,
+    speaker: Speaker = None,
     store: StoreUrl = None,
     section: Annotated[str, typer.Option("--from", help="Start at this section.")] = "",
-    quiet: Annotated[
-        bool, typer.Option("--quiet", help="After sign in, read-backs on the display alone.")
-    ] = False,
+    quiet: Quiet = False,
+    keep_audio: KeepAudio = False,
+    plain: Plain = False,
+    display: RoomDisplay = False,
+    display_host: DisplayHost = None,
+    display_port: DisplayPort = None,
+    discreet: Discreet = False,
 ) -> None:
     """A case."""
     from voicelist.running import run_plan
 
-    how = _how(mic, audio, typed, pace, voice, voice_out, store, quiet)
-    _ended(run_plan(plan, how, _console(), section))
+    del mic, audio, typed, pace, voice, voice_out, speaker, store, quiet, keep_audio
+    del display, display_host, display_port, discreet
+    console = _console(plain)
+    _ended(run_plan(plan, _how(context), console, section), console)
 
 
 @app.command()
 def resume(
+    context: typer.Context,
     case: Annotated[str, typer.Argument(help="The case code.")],
-    mic: Annotated[str | None, typer.Option(help="The microphone, by its name.")] = None,
+    mic: MicName = None,
     audio: Annotated[Path | None, typer.Option(help="A recording instead.")] = None,
     typed: Annotated[bool, typer.Option("--typed", help="Type instead of speaking.")] = False,
     pace: Pace = "real",
     voice: VoiceName = None,
     voice_out: VoiceOut = None,
+    speaker: Speaker = None,
     store: StoreUrl = None,
+    keep_audio: KeepAudio = False,
+    plain: Plain = False,
+    display: RoomDisplay = False,
+    display_host: DisplayHost = None,
+    display_port: DisplayPort = None,
+    discreet: Discreet = False,
 ) -> None:
     """Go on where the journal of a case ends."""
     from voicelist.running import resume_case
 
-    _ended(resume_case(case, _how(mic, audio, typed, pace, voice, voice_out, store), _console()))
+    del mic, audio, typed, pace, voice, voice_out, speaker, store, keep_audio
+    del display, display_host, display_port, discreet
+    console = _console(plain)
+    _ended(resume_case(case, _how(context), console), console)
 
 
-def _how(
-    mic: str | None,
-    audio: Path | None,
-    typed: bool,
-    pace: str,
-    voice: str | None,
-    voice_out: Path | None,
-    store: str | None,
-    quiet: bool = False,
-) -> Any:
+def _how(context: typer.Context) -> Any:
+    """How a case is run, by the options of `run` and `resume`."""
     from voicelist.running import How
 
+    chosen = context.params
+    mic, typed = chosen["mic"], chosen["typed"]
+    audio, voice_out = (
+        Path(chosen[one]) if chosen[one] else None for one in ("audio", "voice_out")
+    )
+    if typed or audio is not None:
+        # A microphone that the settings name is the usual one, and no second choice.
+        source = context.get_parameter_source("mic")
+        mic = mic if source is not None and source.name == "COMMANDLINE" else None
     if sum((mic is not None, audio is not None, typed)) > 1:
         raise UsageError("Choose one of --mic, --audio and --typed.")
-    source = "typed" if typed else "recording" if audio is not None else "live"
-    return How(source, audio, mic, _real(pace), voice, voice_out, store, quiet)
+    if typed and chosen["keep_audio"]:
+        raise UsageError("Where lines are typed there is no sound to keep: leave out --keep-audio.")
+    return How(
+        "typed" if typed else "recording" if audio is not None else "live",
+        audio,
+        mic,
+        _real(chosen["pace"]),
+        chosen["voice"],
+        voice_out,
+        chosen["speaker"],
+        chosen["store"],
+        chosen.get("quiet", False),
+        chosen["keep_audio"],
+        chosen["plain"],
+        _display(
+            chosen["display"], chosen["display_host"], chosen["display_port"], chosen["discreet"]
+        ),
+    )
 
 
-def _console() -> Any:
+def _display(wanted: bool, host: str | None, port: int | None, discreet: bool) -> Any:
+    from voicelist.shows import DisplayWanted
+
+    return DisplayWanted(host, port, discreet) if wanted else None
+
+
+def _console(plain: bool) -> Any:
     from rich.console import Console
 
+    if plain:
+        return Console(highlight=False, color_system=None, force_terminal=False)
     return Console(highlight=False)
 
 
-def _ended(outcome: Any) -> None:
-    print()
+def _ended(outcome: Any, console: Any) -> None:
     case = printable(outcome.case)
-    print(f"Case {case}: {outcome.state.closed or 'open'}. Record: {outcome.where}")
-    print(f"Head {outcome.head}")
+    rows = [
+        "",
+        f"Case {case}: {outcome.state.closed or 'open'}. Record: {outcome.where}",
+        f"Head {outcome.head}",
+        f"Tree head {outcome.tree_head}",
+    ]
     if outcome.state.closed == "stopped":
-        print(f"Go on with: voicelist resume {case} (the same options, or --typed)")
-    print(CAUTION)
+        rows.append(f"Go on with: voicelist resume {case} (the same options, or --typed)")
+    for row in (*rows, CAUTION):
+        console.print(row, soft_wrap=not console.is_terminal, markup=False)
 
 
 @app.command()
@@ -181,9 +291,9 @@ def check(
     paths: Annotated[list[Path], typer.Argument(help="Documents or folders.")],
 ) -> None:
     """Lint documents: structure, vocabulary, phrases, sound-alikes; exit 1 on any error."""
-    from voicelist.hearing.model import find_model
-    from voicelist.hearing.vocabulary import vocabulary
-    from voicelist.session.lint import lint_paths
+    from voicelist.asr.model import find_model
+    from voicelist.asr.vocabulary import vocabulary
+    from voicelist.progress import check_with_progress
 
     try:
         known = vocabulary(find_model().path)
@@ -191,7 +301,7 @@ def check(
     except MissingPart as error:
         print(f"{error} Words are not checked against it.", file=sys.stderr)
         knows = None
-    problems = lint_paths(paths, knows)
+    problems = check_with_progress(paths, knows)
     for line in told_of(problems):
         print(line)
     notes = sum(problem.note for problem in problems)
@@ -204,8 +314,8 @@ def check(
 @app.command()
 def model() -> None:
     """Fetch the speech model, or verify the one that is here and what is made of it."""
-    from voicelist.hearing.wide import verified_wide_model
-    from voicelist.hearing.witness import witness_words
+    from voicelist.asr.verifier import verifier_words
+    from voicelist.asr.wide_beam import verified_wide_model
     from voicelist.progress import fetch_with_progress
 
     place = fetch_with_progress()
@@ -214,7 +324,7 @@ def model() -> None:
     print(f"Fingerprint {place.fingerprint}")
     if place.note:
         print(place.note)
-    print(witness_words())
+    print(verifier_words())
 
 
 @app.command()

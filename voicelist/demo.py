@@ -3,28 +3,26 @@
 from __future__ import annotations
 
 import time
-from pathlib import Path
 
 from rich.console import Console
 
 from voicelist import CAUTION
 from voicelist.authoring.files import write_over
 from voicelist.figures.inline import report_figures
+from voicelist.listening.practice import load_script
 from voicelist.places import data_folder, shipped
-from voicelist.practice import load_script
 from voicelist.record.exports import export
 from voicelist.record.store import Reader
 from voicelist.record.view import case_view
 from voicelist.running import How, run_plan
 
 
-def run_demo(*, real_pace: bool, voice: str | None, voice_out: Path | None) -> int:
+def run_demo(how: How, console: Console) -> int:
     """Plays the case, prints dialogue and summary; exit code 0 if it was completed."""
-    console = Console(highlight=False)
-    console.print("PRACTICE: an invented case, synthetic voices. " + CAUTION, soft_wrap=True)
+    unwrapped = not console.is_terminal
+    console.print("PRACTICE: an invented case, synthetic voices. " + CAUTION, soft_wrap=unwrapped)
     console.print()
     plan = shipped("grammars") / "plans" / f"{load_script().plan}.yaml"
-    how = How("practice", real_pace=real_pace, voice=voice, voice_out=voice_out)
     began_s = time.monotonic()
     outcome = run_plan(plan, how, console)
     took_s = time.monotonic() - began_s - outcome.ready_s
@@ -49,7 +47,8 @@ def run_demo(*, real_pace: bool, voice: str | None, voice_out: Path | None) -> i
         f"Record: {outcome.where}",
         f"Report: {report}",
         f"Head {outcome.head}",
+        f"Tree head {outcome.tree_head}",
     )
     for row in rows:
-        console.print(row, soft_wrap=True)
+        console.print(row, soft_wrap=unwrapped)
     return 0 if outcome.state.closed == "completed" else 1

@@ -14,10 +14,13 @@ if TYPE_CHECKING:
     from voicelist.department.outbox import Outbox
 
 Server = Annotated[
-    str | None, typer.Option("--store", help="The server; without it, that of the settings.")
+    str | None, typer.Option("--server", help="The server; without it, that of the settings.")
+]
+Local = Annotated[
+    str | None, typer.Option("--store", help="Another record store of this computer.")
 ]
 Address = Annotated[
-    str, typer.Option("--store", help="The server, with a login that owns its database.")
+    str, typer.Option("--server", help="The server, with a login that owns its database.")
 ]
 
 department = typer.Typer(
@@ -33,30 +36,30 @@ def register(app: typer.Typer) -> None:
 
 
 @department.command("install")
-def install(store: Address) -> None:
+def install(server: Address) -> None:
     """Make the tables of a server, or bring them to this version. Nothing is ever taken away."""
     from voicelist.department.server import install as installed
 
-    print_plainly(f"The server has step {installed(store)}.")
+    print_plainly(f"The server has step {installed(server)}.")
 
 
 @department.command("theatre")
 def theatre(
     login: Annotated[str, typer.Argument(help="A login of the database.")],
     name: Annotated[str, typer.Argument(help="The theatre that it adds records of.")],
-    store: Address,
+    server: Address,
 ) -> None:
     """Let a login add the records of one theatre, and nothing else."""
     from voicelist.department.server import name_theatre
 
-    name_theatre(store, login, name)
+    name_theatre(server, login, name)
     print_plainly(f"{login} adds the records of {name}.")
 
 
 @department.command("send")
-def send(store: Server = None) -> None:
+def send(server: Server = None, store: Local = None) -> None:
     """Copy what is kept here and not yet there; exit 1 if the server is away."""
-    outbox = _outbox(store)
+    outbox = _outbox(server, store)
     sent = 0
     while some := outbox.send_some():
         sent += some
@@ -65,9 +68,9 @@ def send(store: Server = None) -> None:
 
 
 @department.command("standing")
-def standing(store: Server = None) -> None:
+def standing(server: Server = None, store: Local = None) -> None:
     """What is kept here and not yet there; the server is not asked. Exit 1 if anything is."""
-    _tell(_outbox(store).standing().words)
+    _tell(_outbox(server, store).standing().words)
 
 
 def _tell(words: str) -> None:
@@ -75,10 +78,9 @@ def _tell(words: str) -> None:
     sys.exit(1 if words else 0)
 
 
-def _outbox(store: str | None) -> Outbox:
+def _outbox(server: str | None, store: str | None) -> Outbox:
     from voicelist.department.outbox import outbox_of
 
-    found = outbox_of(store)
-    if found is None:
-        raise UsageError("There is no server: name one with --store, or in the settings.")
-    return found
+    if not server:
+        raise UsageError("There is no server: name one with --server, or in the settings.")
+    return outbox_of(server, store)

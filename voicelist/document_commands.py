@@ -15,6 +15,12 @@ card = typer.Typer(
     no_args_is_help=True,
     rich_markup_mode=None,
 )
+checklist = typer.Typer(
+    help="Checklists: a new one to fill in.", no_args_is_help=True, rich_markup_mode=None
+)
+plan = typer.Typer(
+    help="Case plans: a new one for a checklist.", no_args_is_help=True, rich_markup_mode=None
+)
 draw = typer.Typer(
     help="Pictures as SVG or PNG files: pedal, pulses, pressure, incision, timeline.",
     no_args_is_help=True,
@@ -34,7 +40,10 @@ Output = Annotated[
 def register(app: typer.Typer) -> None:
     """Adds the commands of this module to the program."""
     app.add_typer(card, name="card")
+    app.add_typer(checklist, name="checklist")
+    app.add_typer(plan, name="plan")
     app.add_typer(draw, name="draw")
+    app.command("help")(help_of)
     app.command("schema")(schema)
 
 
@@ -70,6 +79,92 @@ def card_compare(
     from voicelist.authoring.tables import compared_cards
 
     _show(compared_cards(first, second))
+
+
+@checklist.command("new")
+def checklist_new(
+    output: Output = None,
+    title: Annotated[str, typer.Option(help="The title that is shown and printed.")] = "",
+    item: Annotated[
+        list[str] | None,
+        typer.Option(help='An item: "THING: GOOD / BAD", such as "suction: working / weak".'),
+    ] = None,
+    role: Annotated[
+        list[str] | None,
+        typer.Option(help='A role of this list: a name, or "endoscopy-nurse=nurse".'),
+    ] = None,
+) -> None:
+    """A checklist with comments, to fill in; never over a file that is there."""
+    from voicelist.authoring.new_checklist import DEFAULT_ID, new_checklist
+    from voicelist.authoring.templates import id_of, write_document
+    from voicelist.documents.models import Checklist
+
+    own_id = DEFAULT_ID if output is None else id_of(output, "checklist")
+    text = new_checklist(own_id, title, item or (), role or ())
+    if output is None:
+        typer.echo(text, nl=False)
+        return
+    write_document(output, Checklist, text)
+    typer.echo(f"Written: {output}. Put your items there, then: voicelist check {output}")
+
+
+@plan.command("new")
+def plan_new(
+    checklist: Annotated[str, typer.Option(help="The id of the checklist.")],
+    output: Output = None,
+    case: Annotated[str, typer.Option(help="The case code; else the file's name.")] = "",
+    number: Annotated[
+        int | None, typer.Option(help="The case number, where the code ends with no digits.")
+    ] = None,
+    eye: Annotated[str | None, typer.Option(help="left or right.")] = None,
+    grade: Annotated[
+        str | None, typer.Option(help='Scale and value, such as "clinical 3".')
+    ] = None,
+    card: Annotated[str | None, typer.Option(help="The id of the preference card.")] = None,
+    lens_model: Annotated[str | None, typer.Option(help="The lens model, as spoken.")] = None,
+    lens_power: Annotated[float | None, typer.Option(help="The lens power in D.")] = None,
+    axis: Annotated[float | None, typer.Option(help="The axis of a toric lens, degrees.")] = None,
+    planned: Annotated[
+        list[str] | None, typer.Option(help='What else is planned: "KEY=WORDS".')
+    ] = None,
+) -> None:
+    """A case plan for a checklist; never over a file that is there."""
+    from voicelist.assessing import grade_said
+    from voicelist.authoring.files import write_new
+    from voicelist.authoring.new_plan import Given, new_plan, planned_of
+
+    code = case or (output.stem if output is not None else "")
+    if not code:
+        raise UsageError("Give --case, the code of the case, or -o with a file of that name.")
+    given = Given(
+        code,
+        checklist,
+        eye,
+        None if grade is None else grade_said(grade),
+        card,
+        lens_model,
+        lens_power,
+        axis,
+        number,
+        planned_of(planned or ()),
+    )
+    text = new_plan(given, output or Path("plans") / "plan.yaml")
+    if output is None:
+        typer.echo(text, nl=False)
+        return
+    write_new(output, text)
+    typer.echo(f"Written: {output}. Then: voicelist check {output}")
+
+
+def help_of(
+    document: Annotated[Path | None, typer.Argument(help="A checklist or a case plan.")] = None,
+) -> None:
+    """All that may be said: in every case, and to the items of a checklist."""
+    from voicelist.authoring.may_be_said import may_be_said
+    from voicelist.errors import printable
+
+    for line in may_be_said(document):
+        typer.echo(printable(line))
 
 
 @draw.command("pedal")
@@ -167,16 +262,24 @@ def _draw(picture: Any, output: Path) -> None:
 
 
 def schema(
-    kind: Annotated[str, typer.Argument(help="checklist, card, plan, lexicon, sentences, limits.")],
+    kind: Annotated[
+        str | None, typer.Argument(help="checklist, card, plan, lexicon, sentences, limits.")
+    ] = None,
     output: Output = None,
 ) -> None:
-    """The JSON Schema of a kind of document, for editors that check while you type."""
+    """The JSON Schema of a kind of document, for editors that check while you type; without a kind
+    the tables that records make, for reviews."""
     import json
 
     from voicelist.authoring.files import write_over
     from voicelist.documents.loading import json_schema
     from voicelist.documents.names import KINDS
 
+    if kind is None:
+        from voicelist.review.tables import dictionary_words
+
+        typer.echo(dictionary_words())
+        return
     known = next((one for one in KINDS if one == kind), None)
     if known is None:
         raise UsageError(f"There is no kind of document {kind}: choose one of {', '.join(KINDS)}.")

@@ -4,39 +4,39 @@ from __future__ import annotations
 
 import itertools
 import os
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from voicelist.documents.finding import Shelves, load_rules
-from voicelist.documents.loading import load_checklist, load_lexicon, sniff_kind
+from voicelist.asr.decoder import DecoderHere
+from voicelist.asr.model import find_model
+from voicelist.asr.offline import decode_blocks, decode_whole, past_of
+from voicelist.asr.recogniser import Recogniser
+from voicelist.asr.streaming import ChannelStream
+from voicelist.asr.utterance import DecodedUtterance
+from voicelist.asr.verifier import VerifierOnCall
+from voicelist.asr.wide_beam import wide_search_model
+from voicelist.audio.sound_files import look_through, read_sound
+from voicelist.documents.finding import Shelves
+from voicelist.documents.joining import load_lexicon_beside, load_rules, with_roles
+from voicelist.documents.loading import load_checklist, sniff_kind
+from voicelist.documents.phone_table import sound_alikes
 from voicelist.documents.text_file import read_text
 from voicelist.errors import DocumentError, Problem, UsageError, VoicelistError
-from voicelist.hearing.channel import ChannelEar
-from voicelist.hearing.model import find_model
-from voicelist.hearing.recogniser import Recogniser
-from voicelist.hearing.sources import look_through, read_sound
-from voicelist.hearing.utterance import Utterance
-from voicelist.hearing.whole import Whole, decode_blocks, decode_whole
-from voicelist.hearing.wide import wide_search_model
-from voicelist.hearing.witness import OnCall
-from voicelist.phrases.abnf import parse_rules
-from voicelist.phrases.grammar import Grammar
-from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
-from voicelist.phrases.room import Room
-from voicelist.phrases.ruleset import RuleSet
-from voicelist.phrases.syntax import Node, Place, Reference
-from voicelist.phrases.understanding import (
-    Context,
-    NotForUs,
-    Understanding,
-    Understood,
-)
+from voicelist.grammar.abnf import parse_rules
+from voicelist.grammar.grammar import Grammar
+from voicelist.grammar.ruleset import RuleSet
+from voicelist.grammar.syntax import Node, PhrasePlace, Reference
 from voicelist.session.case import ANYTIME, is_harmless, item_phrases
-from voicelist.session.phone_table import sound_alikes
-from voicelist.session.sound import Further, understand_sound
+from voicelist.understanding.context import Context
+from voicelist.understanding.decision import decide
+from voicelist.understanding.interpretation import NotForUs, Understanding, Understood
+from voicelist.understanding.phrase_lists import HearingGrammar, hearing_grammar
+from voicelist.understanding.policy import POLICY
+from voicelist.understanding.questions import Decoder, NoDecoder
+from voicelist.understanding.room_words import Room
 
 # Each file heard at the same time as others takes some tens of MB.
 _AT_ONCE_AT_MOST = 4
@@ -49,7 +49,7 @@ class Listening:
     context: Context
     grammar: HearingGrammar
     recogniser: Recogniser
-    witness: OnCall
+    verifier: VerifierOnCall
 
 
 def prepare(grammar_file: Path, item: str | None) -> Listening:
@@ -60,7 +60,7 @@ def prepare(grammar_file: Path, item: str | None) -> Listening:
     words = context.grammar.vocabulary() | context.room.words()
     known = frozenset(word for word in words if recogniser.vocabulary_has(word))
     hearing = hearing_grammar(context.grammar, context.room, known, plain=is_harmless)
-    return Listening(context, hearing, recogniser, OnCall())
+    return Listening(context, hearing, recogniser, VerifierOnCall())
 
 
 def context_for(grammar_file: Path, item: str | None) -> Context:
@@ -85,7 +85,9 @@ def _abnf_context(path: Path) -> Context:
     if not roots:
         raise UsageError(f"{path} has no root and no public rule, so nothing can be said.")
     # By reference, so that what a root says is told apart by its words, as that of any rule.
-    nodes = {name: Reference(name, Place(str(path), 1, 1)) for name in roots if own.named(name)}
+    nodes = {
+        name: Reference(name, PhrasePlace(str(path), 1, 1)) for name in roots if own.named(name)
+    }
     grammar = Grammar(nodes, rules, scopes=dict.fromkeys(nodes, str(path)))
     return Context(grammar, frozenset(nodes), Room.from_rules(shipped))
 
@@ -93,9 +95,9 @@ def _abnf_context(path: Path) -> Context:
 def _checklist_context(path: Path, item_id: str | None) -> Context:
     shelves = Shelves.beside(path)
     loaded = load_checklist(path)
-    rules = RuleSet.from_texts(load_rules(shelves)[0].items())
-    lexicon_file = shelves.find("lexicon.yaml")
-    respellings = load_lexicon(lexicon_file).document.respellings() if lexicon_file else {}
+    rules = RuleSet.from_texts(with_roles(*load_rules(shelves), loaded)[0].items())
+    lexicon = load_lexicon_beside(shelves)
+    respellings = lexicon.respellings() if lexicon is not None else {}
     roots: dict[str, Node] = {}
     problems: list[Problem] = []
     active = {f"command.{name}" for name in ANYTIME}
@@ -114,7 +116,7 @@ def _checklist_context(path: Path, item_id: str | None) -> Context:
     if item_id is not None and item_id not in ids:
         raise UsageError(f"There is no item {item_id}: choose one of {', '.join(ids)}.")
     for name in ANYTIME:
-        roots[f"command.{name}"] = Reference(name, Place("rules", 1, 1))
+        roots[f"command.{name}"] = Reference(name, PhrasePlace("rules", 1, 1))
     return Context(
         Grammar(roots, rules, respellings),
         frozenset(active),
@@ -126,12 +128,12 @@ def _checklist_context(path: Path, item_id: str | None) -> Context:
 
 def hear_files(
     listening: Listening, paths: Sequence[Path], *, stream: bool, channel: int
-) -> Iterator[Heard | VoicelistError]:
+) -> Iterator[HeardUtterance | VoicelistError]:
     """What each file amounts to, or what is wrong with it, in the order given. As many as the
     machine has cores are heard at the same time: native code lets other threads run. With `stream`
     it is one after the other, and each utterance comes as it is found."""
 
-    def heard(path: Path) -> Iterator[Heard | VoicelistError]:
+    def heard(path: Path) -> Iterator[HeardUtterance | VoicelistError]:
         try:
             yield from hear_file(listening, path, stream=stream, channel=channel)
         except VoicelistError as error:
@@ -144,25 +146,32 @@ def hear_files(
         yield from itertools.chain.from_iterable(pool.map(lambda path: [*heard(path)], paths))
 
 
-def hear_file(listening: Listening, path: Path, *, stream: bool, channel: int) -> Iterator[Heard]:
+def hear_file(
+    listening: Listening, path: Path, *, stream: bool, channel: int
+) -> Iterator[HeardUtterance]:
     """What one file amounts to: one utterance, or with `stream` each endpointed one."""
-    recogniser, grammar = listening.recogniser, listening.grammar
-    found: Iterable[Utterance]
-    further: Further
+    recogniser, verifier, grammar = listening.recogniser, listening.verifier, listening.grammar
     if stream:
-        ear = ChannelEar(0, recogniser, listening.witness)
         sound = look_through(path)
         row = _row(path, sound.channels, channel)
-        blocks = (block[row] for block in sound.blocks())
-        found, further = decode_blocks(ear, blocks, grammar), ear
-    else:
-        whole = read_sound(path).samples
-        samples = whole[_row(path, whole.shape[0], channel)]
-        found = [decode_whole(recogniser, samples, grammar)]
-        further = Whole(recogniser, samples, grammar, listening.witness)
-    for utterance in found:
-        understood = understand_sound(utterance, listening.context, further)
-        yield Heard(str(path), understood, utterance)
+        channel_stream = ChannelStream(0, recogniser, verifier)
+        for utterance in decode_blocks(
+            channel_stream, (block[row] for block in sound.blocks()), grammar
+        ):
+            decoder = channel_stream.decoder(utterance.start_sample)
+            yield _heard(path, utterance, listening, decoder or NoDecoder())
+        return
+    whole = read_sound(path).samples
+    samples = whole[_row(path, whole.shape[0], channel)]
+    decoder = DecoderHere(recogniser, verifier, past_of(samples, grammar))
+    yield _heard(path, decode_whole(recogniser, samples, grammar), listening, decoder)
+
+
+def _heard(
+    path: Path, utterance: DecodedUtterance, listening: Listening, decoder: Decoder
+) -> HeardUtterance:
+    understood = decide(utterance.passes, listening.context, decoder, POLICY)
+    return HeardUtterance(str(path), understood, utterance)
 
 
 def _row(path: Path, count: int, channel: int) -> int:
@@ -178,12 +187,12 @@ def _row(path: Path, count: int, channel: int) -> int:
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class HeardUtterance:
     """One utterance of one file."""
 
     file: str
     understanding: Understanding
-    utterance: Utterance
+    utterance: DecodedUtterance
 
     @property
     def status(self) -> str:

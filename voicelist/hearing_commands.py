@@ -57,7 +57,7 @@ def hear(
     if by_phrase and not said:
         raise UsageError("--by-phrase needs --expect with the table of what was said.")
     listening = hearing.prepare(grammar, item)
-    every: list[hearing.Heard] = []
+    every: list[hearing.HeardUtterance] = []
     failed = False
     for heard in hearing.hear_files(listening, audio, stream=stream, channel=channel):
         if isinstance(heard, VoicelistError):

@@ -15,9 +15,10 @@ from pathlib import Path
 from typing import Any
 
 from voicelist.errors import UsageError
-from voicelist.hear import Heard
-from voicelist.phrases.understanding import Context, Understood, same_meaning
+from voicelist.hear import HeardUtterance
 from voicelist.reading import FILE_LIMITS, NotReadable, read_file
+from voicelist.understanding.context import Context
+from voicelist.understanding.interpretation import Understood, same_meaning
 
 _ALL = "all"
 _NOBODY = "-"
@@ -25,7 +26,7 @@ _MOST_ROWS = 20_000  # recordings; project choice
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class ExpectedText:
     """What was said in a recording, in lower case, and by whom."""
 
     text: str
@@ -62,7 +63,7 @@ class Hits:
         }
 
 
-def read_table(path: Path) -> dict[str, Said]:
+def read_table(path: Path) -> dict[str, ExpectedText]:
     """What was said by the files' names, from a table with the columns `file`, `text` and, if it
     likes, `speaker`, parted by tabs. Raises UsageError where it cannot be used."""
     try:
@@ -77,19 +78,21 @@ def read_table(path: Path) -> dict[str, Said]:
         raise UsageError(f"{path} has more than {_MOST_ROWS:,} lines: make it several tables.")
     if not rows or not {"file", "text"} <= set(rows[0]):
         raise UsageError(f"{path} needs tab-separated columns named file and text.")
-    said: dict[str, Said] = {}
+    said: dict[str, ExpectedText] = {}
     for row in rows:
         name = Path(row["file"] or "").name
         if name in said:
             raise UsageError(f"{path} has {name} twice: every file needs a name of its own.")
         text = " ".join((row["text"] or "").lower().split())
-        said[name] = Said(text, row.get("speaker") or _NOBODY)
+        said[name] = ExpectedText(text, row.get("speaker") or _NOBODY)
     return said
 
 
-def hit_rates(heard: Sequence[Heard], said: dict[str, Said], context: Context) -> list[Hits]:
+def hit_rates(
+    heard: Sequence[HeardUtterance], said: dict[str, ExpectedText], context: Context
+) -> list[Hits]:
     """Of each phrase its total and, where several speak, its speakers; the worst phrase first."""
-    parts: dict[Said, Hits] = {}
+    parts: dict[ExpectedText, Hits] = {}
     for one in heard:
         wanted = said.get(Path(one.file).name)
         if wanted is not None:
@@ -112,7 +115,7 @@ def _badness(hits: Hits) -> tuple[float, float, str, str]:
     return -hits.wrong / hits.of, -hits.asked_again / hits.of, hits.phrase, hits.speaker
 
 
-def _count(hits: Hits, one: Heard, context: Context) -> None:
+def _count(hits: Hits, one: HeardUtterance, context: Context) -> None:
     if not isinstance(one.understanding, Understood):
         hits.asked_again += 1
     elif _says(one.understanding, hits.phrase, context):
@@ -128,7 +131,7 @@ def _says(understood: Understood, text: str, context: Context) -> bool:
     return understood.match.text == text or any(same_meaning(understood, one) for one in meant)
 
 
-def left_out(heard: Sequence[Heard], said: dict[str, Said]) -> Iterator[str]:
+def left_out(heard: Sequence[HeardUtterance], said: dict[str, ExpectedText]) -> Iterator[str]:
     """A sentence for each side that lacks something of the other."""
     names = {Path(one.file).name for one in heard}
     for lacking, where in (

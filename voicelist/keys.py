@@ -1,4 +1,5 @@
-"""Any key on the terminal silences the assistant at once."""
+"""Any key on the terminal silences the assistant at once; while it does not hear, lines are typed
+there instead, and each silences it when it is complete."""
 
 from __future__ import annotations
 
@@ -19,10 +20,16 @@ class Keys:
 
     def __init__(self, *, watch: bool) -> None:
         self._watch = watch and sys.stdin is not None and sys.stdin.isatty()
+        self._lines = False
         self._terminal = sys.stdin.fileno() if self._watch else -1
         self._before: list[Any] | None = None
 
     def __enter__(self) -> Self:
+        self._press()
+        return self
+
+    def _press(self) -> None:
+        """Each key counts, and none is shown."""
         if self._watch:
             self._before = termios.tcgetattr(self._terminal)
             try:
@@ -30,7 +37,17 @@ class Keys:
             except BaseException:
                 self._restore()
                 raise
-        return self
+
+    def take_lines(self, lines: bool) -> None:
+        """Whether lines are typed from now on: shown as they are typed, and left to be read."""
+        if lines == self._lines:
+            return
+        self._lines = lines
+        if lines:
+            self._restore()
+        else:
+            with contextlib.suppress(termios.error, OSError):
+                self._press()
 
     def __exit__(
         self,
@@ -51,6 +68,8 @@ class Keys:
         """Whether a key was pressed since the last look."""
         if not self._watch:
             return False
+        if self._lines:
+            return bool(select.select([self._terminal], [], [], 0)[0])
         found = False
         while self._watch and select.select([self._terminal], [], [], 0)[0]:
             try:

@@ -10,17 +10,23 @@ from typing import Any
 
 from voicelist.assessing import settings_reader
 from voicelist.documents.checklist import Item
-from voicelist.documents.finding import Shelves, load_rules
+from voicelist.documents.finding import Shelves
+from voicelist.documents.joining import load_lexicon_beside, load_rules, with_roles
 from voicelist.documents.lexicon import Lexicon
-from voicelist.documents.loading import load_checklist, load_lexicon
+from voicelist.documents.loading import load_checklist
 from voicelist.errors import UsageError
+from voicelist.grammar.match import Match
+from voicelist.grammar.ruleset import RuleSet
 from voicelist.hear import context_for
-from voicelist.phrases.match import Match
-from voicelist.phrases.ruleset import RuleSet
-from voicelist.phrases.understanding import (
-    Context,
+from voicelist.listening.typed import typed_words
+from voicelist.reading import FILE_LIMITS, NotReadable, read_file
+from voicelist.session.natural import Natural
+from voicelist.session.profile import settings_said
+from voicelist.session.values import value_said
+from voicelist.understanding.context import Context
+from voicelist.understanding.hypothesis import Hypothesis
+from voicelist.understanding.interpretation import (
     Denied,
-    Hypothesis,
     NotForUs,
     NotUnderstood,
     Unconfirmed,
@@ -28,11 +34,6 @@ from voicelist.phrases.understanding import (
     Understood,
     understand,
 )
-from voicelist.reading import FILE_LIMITS, NotReadable, read_file
-from voicelist.session.natural import Natural
-from voicelist.session.profile import settings_said
-from voicelist.session.typed import typed_words
-from voicelist.session.values import value_said
 
 ANY_TIME = "-"
 _COMMAND = "command."
@@ -50,14 +51,14 @@ _READ_BACK_KINDS = ("choice", "details", "does_not_apply")
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class TypedLine:
     """One line of a table: the item that is asked, or `-`, and what is said."""
 
     item: str
     text: str
 
 
-def read_lines(path: Path) -> tuple[Line, ...]:
+def read_lines(path: Path) -> tuple[TypedLine, ...]:
     """Lines of `item<TAB>text`; further columns are left aside. Raises UsageError."""
     try:
         text = read_file(path, FILE_LIMITS.table, "a table").decode("utf-8")
@@ -69,7 +70,7 @@ def read_lines(path: Path) -> tuple[Line, ...]:
     if any(len(row) < 2 for row in rows):
         number = next(n for n, row in enumerate(rows, 1) if len(row) < 2)
         raise UsageError(f"{path}:{number} has no tab: write an item, a tab, and what is said.")
-    return tuple(Line(row[0].strip(), row[1].strip()) for row in rows)
+    return tuple(TypedLine(row[0].strip(), row[1].strip()) for row in rows)
 
 
 class Typed:
@@ -77,23 +78,20 @@ class Typed:
 
     def __init__(self, checklist: Path) -> None:
         shelves = Shelves.beside(checklist)
-        document = load_checklist(checklist).document
+        loaded = load_checklist(checklist)
+        document = loaded.document
         self._language = document.language.partition("-")[0]
         self._items: dict[str, Item] = {
             item.id: item for section in document.sections for item in section.items
         }
-        lexicon_file = shelves.find("lexicon.yaml")
-        self._lexicon: Lexicon | None = None
-        respellings = {}
-        if lexicon_file is not None:
-            self._lexicon = load_lexicon(lexicon_file).document
-            respellings = self._lexicon.respellings()
-        rules = RuleSet.from_texts(load_rules(shelves)[0].items())
+        self._lexicon: Lexicon | None = load_lexicon_beside(shelves)
+        respellings = {} if self._lexicon is None else self._lexicon.respellings()
+        rules = RuleSet.from_texts(with_roles(*load_rules(shelves), loaded)[0].items())
         self._natural = Natural(self._items, rules, respellings)
         self._context = context_for(checklist, None)
         self._known = self._context.grammar.vocabulary() | self._context.room.words()
 
-    def heard(self, line: Line) -> dict[str, Any]:
+    def heard(self, line: TypedLine) -> dict[str, Any]:
         """What one line amounts to, as `--json` tells it. Raises UsageError for an item that there
         is not."""
         asked = next(iter(self._items)) if line.item == ANY_TIME else line.item
@@ -184,7 +182,7 @@ def assessed_lines(card: Path, table: Path) -> list[dict[str, Any]]:
 
 
 def _told(
-    line: Line, amounts_to: str, values: dict[str, Any], offers: list[str], read_back: bool
+    line: TypedLine, amounts_to: str, values: dict[str, Any], offers: list[str], read_back: bool
 ) -> dict[str, Any]:
     return {
         "item": line.item,

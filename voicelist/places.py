@@ -1,4 +1,4 @@
-"""Where things lie: what ships with voicelist, the user's cache, data and settings."""
+"""Where things lie: what ships with voicelist, the user's cache and the user's data."""
 
 from __future__ import annotations
 
@@ -23,8 +23,3 @@ def cache_folder() -> Path:
 def data_folder() -> Path:
     """The user's data folder for voicelist (the records)."""
     return Path(platformdirs.user_data_dir("voicelist", appauthor=False))
-
-
-def config_folder() -> Path:
-    """The user's config folder for voicelist (the settings of this computer)."""
-    return Path(platformdirs.user_config_dir("voicelist", appauthor=False))

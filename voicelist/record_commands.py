@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
+from datetime import date
 from pathlib import Path
 from typing import Annotated, NoReturn
 
@@ -18,7 +19,7 @@ Practice = Annotated[bool, typer.Option("--practice", help="The practice store."
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 
 record = typer.Typer(
-    help="Records of cases: list, show, verify, export, amend.",
+    help="Records of cases: list, show, verify, export, amend; wordings for a checklist.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )
@@ -64,26 +65,39 @@ def record_show(
 @record.command("verify")
 def record_verify(
     case: Annotated[
-        str | None, typer.Argument(help="A case code, or an exported journal file.")
+        str | None, typer.Argument(help="A case code, an exported journal file, or a proof.")
     ] = None,
-    head: Annotated[str | None, typer.Option(help="The head that was kept elsewhere.")] = None,
+    head: Annotated[
+        str | None, typer.Option(help="The head, or tree head, that was kept elsewhere.")
+    ] = None,
+    signed: Annotated[
+        Path | None, typer.Option(help="A signed tree head instead, as record sign writes it.")
+    ] = None,
+    by: Annotated[str | None, typer.Option(help="The public key that it is signed by.")] = None,
     every: Annotated[bool, typer.Option("--all", help="Every case of the store.")] = False,
     store: StoreUrl = None,
     practice: Practice = False,
 ) -> None:
-    """Recompute every link of a record; exit 1 if one does not hold."""
-    from voicelist.record.commands import verify_all, verify_case
+    """Recompute every link of a record; exit 1 if one does not hold, or if a file is given without
+    its head: then its end may have been cut off."""
+    from voicelist.record.commands import head_signed, verify_all, verify_case
 
-    if every == (case is not None) or (every and head is not None):
+    if (signed is None) != (by is None) or None not in (signed, head):
+        raise UsageError("Give --signed and --by together, or --head.")
+    if every == (case is not None) or (every and (head, signed) != (None, None)):
         raise UsageError("Name a case or a file (and its --head), or give --all alone.")
+    if signed is not None and by is not None:
+        said = head_signed(signed, by)
+        print_plainly(f"{said.by} signed {said.size} events of {said.case}.")
+        head = said.tree_head
     if case is not None:
         verdicts = iter([verify_case(case, head, store, practice=practice)])
     else:
         verdicts = verify_all(store, practice=practice)
     ok = True
     for what, verdict in verdicts:
-        ok = ok and verdict.ok
-        for problem in verdict.problems:
+        ok = ok and verdict.ok and verdict.end_verified
+        for problem in verdict.problems or (verdict.since,) * bool(verdict.since):
             print_plainly(f"{what}: {problem}")
         print_plainly(f"{what}: {verdict.words}")
     sys.exit(0 if ok else 1)
@@ -92,15 +106,19 @@ def record_verify(
 @record.command("export")
 def record_export(
     output: Annotated[
-        Path, typer.Option("-o", "--output", help="The file to write; of parquet, the folder.")
+        Path,
+        typer.Option(
+            "-o", "--output", help="The file to write; of parquet or with --all, a folder."
+        ),
     ],
     case: Annotated[str | None, typer.Argument(help="The case code.")] = None,
     form: Annotated[
-        str, typer.Option("--format", help="journal, csv, json, html, text or parquet.")
+        str, typer.Option("--format", help="journal, csv, json, html, text, pdf, fhir or parquet.")
     ] = "html",
-    every: Annotated[
-        bool, typer.Option("--all", help="Every case of the store; parquet alone.")
-    ] = False,
+    every: Annotated[bool, typer.Option("--all", help="Every case, into a folder.")] = False,
+    since: Annotated[
+        str | None, typer.Option(help="With --all, cases begun on this day or later: 2026-11-27.")
+    ] = None,
     store: StoreUrl = None,
     practice: Practice = False,
 ) -> None:
@@ -110,15 +128,82 @@ def record_export(
     from voicelist.figures.inline import report_figures
     from voicelist.record.commands import export_case
 
-    if every == (case is not None) or (every and form != "parquet"):
-        raise UsageError("Name a case, or give --all with --format parquet.")
+    if every == (case is not None) or (since is not None and not every):
+        raise UsageError("Name a case, or give --all (and --since with it).")
     if form == "parquet":
+        if since is not None:
+            raise UsageError("A folder of tables has all cases: give --since to voicelist review.")
         _export_tables(output, case, store, practice)
-    assert case is not None, "checked above"
+    if case is None:
+        _export_all(output, form, since, store, practice)
+        return
     exported = export_case(case, form, store, practice=practice, figures=report_figures)
     write_over(output, exported.data, private=True)
     typer.echo(f"Written: {output}")
+    typer.echo(f"Head {exported.head}")
+    typer.echo(f"Tree head {exported.tree_head}")
     exit_if_damaged(exported.problems)
+
+
+@record.command("wordings")
+def record_wordings(
+    store: StoreUrl = None,
+    practice: Practice = False,
+    at_least: Annotated[int, typer.Option(min=1, help="Only what was said so often.")] = 1,
+    unverified: Annotated[
+        bool, typer.Option("--unverified", help="Also from records that do not verify.")
+    ] = False,
+    as_json: AsJson = False,
+) -> None:
+    """What was not understood and then said otherwise, as lines for a checklist."""
+    import json
+    from dataclasses import asdict
+
+    from voicelist.authoring.wordings import Wordings, as_lines
+    from voicelist.record.commands import entries_of_all
+
+    wordings, left_out = Wordings(), 0
+    for entries, problems in entries_of_all(store, practice=practice):
+        if not entries or (problems and not unverified):
+            left_out += 1
+            continue
+        wordings.take(entries)
+    found = wordings.proposals(at_least)
+    if as_json:
+        typer.echo(json.dumps([asdict(one) for one in found]))
+    else:
+        lines = as_lines(found) or ["Nothing to propose."]
+        print_plainly("\n".join(lines))
+    if left_out:
+        typer.echo(f"Left out, for they do not verify: {left_out} cases.", err=True)
+
+
+def _export_all(
+    folder: Path, form: str, since: str | None, store: str | None, practice: bool
+) -> None:
+    """A file for each case; those that do not verify are named at the end."""
+    from voicelist.authoring.files import own_folder, write_over
+    from voicelist.figures.inline import report_figures
+    from voicelist.record.commands import export_all
+
+    problems: list[str] = []
+    written = 0
+    own_folder(folder)
+    every = export_all(form, store, practice=practice, since=_day(since), figures=report_figures)
+    for case, name, exported in every:
+        if exported.data:
+            write_over(folder / name, exported.data, private=True)
+            written += 1
+        problems.extend(f"{case}: {one}" for one in exported.problems)
+    typer.echo(f"Written: {written} file(s) in {folder}")
+    exit_if_damaged(problems)
+
+
+def _day(text: str | None) -> date | None:
+    try:
+        return None if text is None else date.fromisoformat(text)
+    except ValueError:
+        raise UsageError(f"{text} is no day: write it as 2026-11-27.") from None
 
 
 def _export_tables(folder: Path, case: str | None, store: str | None, practice: bool) -> NoReturn:
@@ -139,17 +224,22 @@ def record_amend(
     reason: Annotated[str, typer.Option(help="Why it is entered late.")],
     role: Annotated[str, typer.Option(help="Who enters it, such as team-lead.")],
     item: Annotated[str, typer.Option(help="The item that it is about, by its id.")] = "",
+    paper_time: Annotated[
+        str,
+        typer.Option(help="The time that stands on the paper it is from: 14:05, or with its day."),
+    ] = "",
     store: StoreUrl = None,
     practice: Practice = False,
 ) -> None:
-    """A late entry to a case that has ended: added to the chain, shown apart, no answer."""
+    """A late entry to a case that has ended, also from paper: added to the chain, shown apart, no
+    answer."""
     from voicelist.documents.names import ROLES
     from voicelist.record.commands import amend_case
+    from voicelist.record.times import local_offset_min
     from voicelist.session.team_records import Amended
 
-    if role not in ROLES:
-        raise UsageError(f"There is no role {role}: choose one of {', '.join(ROLES)}.")
-    head = amend_case(case, Amended(entry, reason, role, item), store, practice=practice)
+    late = Amended(entry, reason, role, item, paper_time, local_offset_min())
+    head = amend_case(case, late, store, practice=practice, roles=ROLES)
     print_plainly(f"Entered late in {case}. New head {head}")
 
 

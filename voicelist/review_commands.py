@@ -17,16 +17,8 @@ _ASK = (
 
 
 def register(app: typer.Typer) -> None:
-    """Adds `schema` and `review`."""
-    app.command("schema")(schema)
+    """Adds `review`."""
     app.command("review")(review)
-
-
-def schema() -> None:
-    """The tables that records make, for reviews: names, types, units, meanings."""
-    from voicelist.review.tables import dictionary_words
-
-    print_plainly(dictionary_words())
 
 
 def review(
@@ -53,11 +45,11 @@ def review(
 ) -> None:
     """Many cases together: what takes time, what is asked again, what did not fit. Nobody is
     ranked. Exit 1 if a case does not verify: it is named and not counted."""
-    from voicelist.review.command import Asked, write_review
+    from voicelist.review.command import ReviewWanted, write_review
     from voicelist.review.command import review as reviewed
     from voicelist.review.plain import left_out_words
 
-    found = reviewed(Asked(where, ask, since, by, practice, at_least))
+    found = reviewed(ReviewWanted(where, ask, since, by, practice, at_least))
     if output is None:
         for line in found.lines():
             print_plainly(line)

@@ -1,4 +1,4 @@
-"""A case in the room, assembled: documents, journal, ears, mouth, display."""
+"""A case in the room, assembled: documents, journal, recogniser, loudspeaker, display."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import contextlib
 import itertools
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import partial
@@ -16,40 +16,49 @@ from typing import Any
 from rich.console import Console
 
 from voicelist import __version__
-from voicelist.department.outbox import courier
-from voicelist.department.server import is_server
+from voicelist.activity import Activity, WatchedHearer, WatchedSource
+from voicelist.asr.model import ModelPlace, find_model
+from voicelist.asr.recogniser_process import RecogniserProcess
+from voicelist.asr.verifier import VERIFIER, verifier_folder
+from voicelist.asr.vocabulary import vocabulary
+from voicelist.asr.wide_beam import wide_search_model
+from voicelist.audio.microphone import Microphone
+from voicelist.department.outbox import courier, local_of, own_theatre
 from voicelist.display import TerminalDisplay
-from voicelist.documents.bundle import Bundle, load_bundle
+from voicelist.documents.bundle import load_bundle
+from voicelist.documents.case_codes import looks_identifying
+from voicelist.documents.embedded import Bundle
 from voicelist.errors import RecordError, UsageError
-from voicelist.hearing.ears import Ears
-from voicelist.hearing.microphone import Microphone
-from voicelist.hearing.model import ModelPlace, find_model
-from voicelist.hearing.vocabulary import vocabulary
-from voicelist.hearing.wide import wide_search_model
-from voicelist.hearing.witness import WITNESS, witness_folder
+from voicelist.gated_speaker import GatedMouth
 from voicelist.keys import Keys
-from voicelist.practice import PracticeTeam, load_script
+from voicelist.listening.kept_sound import HeldSound, SoundKeeper
+from voicelist.listening.practice import PracticeTeam, load_script
+from voicelist.listening.room_sound import LiveRoom, MicrophoneGate, Recording
+from voicelist.listening.sound import SoundHearer, SoundSource
+from voicelist.listening.typed import TypedHearer
 from voicelist.record.before import begun_anew, refuse_same_eye, set_up_of_the_day
 from voicelist.record.clock_watch import ClockWatch
+from voicelist.record.sound import public_keys
 from voicelist.record.space import room_on_disk
 from voicelist.record.store import Store
 from voicelist.record.team import set_up_words
+from voicelist.record.times import local_offset_min
 from voicelist.record.writer import Clocks, Writer
-from voicelist.room_sound import Gate, LiveRoom, Recording
 from voicelist.session.case import Case, compile_case
 from voicelist.session.day import facts_of_the_day
+from voicelist.session.events import Begin
 from voicelist.session.loop import Session
+from voicelist.session.machine import step
 from voicelist.session.order import day_taken_in
 from voicelist.session.record_base import Record
 from voicelist.session.record_stopped import remedy, sentences_to_prepare, tell_record_stopped
 from voicelist.session.records import Opened, Resumed, from_body
-from voicelist.session.sound import SoundHearer, Source
 from voicelist.session.state import State, evolve, replay
-from voicelist.session.typed import TypedHearer
 from voicelist.session.wording import spoken
-from voicelist.settings import read_settings
-from voicelist.speaking.speaker import Mouth
+from voicelist.shows import DisplayWanted, JournalKeeper, Shows, shown
+from voicelist.speaking.speaker import SpeechOutput
 from voicelist.stopping import TERMINAL_GONE, StopRequests
+from voicelist.typed_beside import TypedBeside
 
 # Two channels are two close microphones, in this order.
 CHANNEL_ROLES = ("circulating-nurse", "surgeon")
@@ -58,6 +67,11 @@ _OPENINGS = {
     "typed": "Type what would be said; help lists it, Ctrl-D leaves the case unfinished.",
     "live": "Any key silences the assistant; Ctrl-C leaves the case unfinished.",
 }
+
+_IDENTIFYING = (
+    "The case code looks like {}. It stands in every record and export: a number of your own is "
+    "better."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,8 +84,12 @@ class How:
     real_pace: bool = True
     voice: str | None = None
     voice_out: Path | None = None
+    speaker: str | None = None
     store_url: str | None = None
     quiet: bool = False
+    keep_audio: bool = False
+    plain: bool = False
+    display: DisplayWanted | None = None
     clocks: Clocks = field(default_factory=Clocks)
 
     @property
@@ -79,51 +97,9 @@ class How:
         return self.source == "practice"
 
     @property
-    def local_url(self) -> str | None:
-        """The store that is written first: a server is copied to, never written here."""
-        return None if is_server(self.store_url) else self.store_url
-
-    @property
     def aloud(self) -> bool:
         """Whether the assistant is to be heard in the room."""
         return self.real_pace and self.source in ("live", "recording", "practice")
-
-
-@dataclass(slots=True)
-class JournalKeeper:
-    """Records to the journal; returns when they are on disk."""
-
-    writer: Writer
-
-    def keep(self, record: Record) -> None:
-        self.writer.append(record)
-
-
-@dataclass(slots=True)
-class GatedMouth:
-    """The assistant's voice; closes the microphone's gate behind every sound. Any key stops it, and
-    so does being asked to end."""
-
-    mouth: Mouth
-    gate: Gate
-    keys: Keys
-    stopping: StopRequests
-
-    def speak(self, text: str) -> tuple[float, str]:
-        if self.stopping.urgent:
-            return 0.0, ""
-        spoken = self.mouth.say(
-            text, interrupted=lambda: self.stopping.urgent or self.keys.pressed()
-        )
-        self.gate.close_behind_speech()
-        return spoken.seconds, spoken.problem or ""
-
-    def tone(self) -> None:
-        self.mouth.tone()
-        self.gate.close_behind_speech()
-
-    def adjust(self, pace: int, level: int) -> None:
-        self.mouth.adjust(pace, level)
 
 
 @dataclass(slots=True)
@@ -133,6 +109,7 @@ class Outcome:
     case: str
     state: State
     head: str
+    tree_head: str
     where: str
     speech_s: float
     ready_s: float
@@ -146,6 +123,9 @@ def run_plan(plan: Path, how: How, console: Console, first_section: str = "") ->
         bundle = load_bundle(plan)
         _check_section(bundle, first_section)
         code = bundle.plan.case
+        likeness = looks_identifying(code)
+        if likeness:
+            around.display.show("notice", _IDENTIFYING.format(likeness))
         if how.practice:
             code = around.store.free_case_code(code)
         elif around.store.holds(code):
@@ -159,12 +139,15 @@ def run_plan(plan: Path, how: How, console: Console, first_section: str = "") ->
                 __version__,
                 bundle.to_json(),
                 room.model_facts(),
-                room.roles,
+                room.roles(bundle),
                 first_section,
                 how.quiet or bundle.plan.quiet,
                 set_up,
-                read_settings().theatre,
+                how.keep_audio,
+                local_offset_min(),
+                own_theatre(),
             )
+            around.shows.begin(case, (), ())
             room.begin(case, opened, writer)
             session = room.session(case, evolve(State(), opened), writer)
             return _held(session, room, writer, began_s)
@@ -175,7 +158,7 @@ def _looked_back(bundle: Bundle, around: Around) -> dict[str, Any] | None:
     was taken; that is shown, and what it did not pass is asked."""
     plan, wanted = bundle.plan, day_taken_in(bundle)
     if plan.second_eye_of is not None:
-        refuse_same_eye(around.store, plan.second_eye_of, str(plan.eye))
+        refuse_same_eye(around.store, plan.second_eye_of, plan.side)
     if wanted is None:
         return None
     today = datetime.now().astimezone().date()
@@ -204,19 +187,29 @@ def resume_case(code: str, how: How, console: Console) -> Outcome:
         around.stopping.refuse()
         with _room(around) as room, contextlib.closing(around.store.resume(code)) as writer:
             case = compile_case(bundle, opened.first_section)
-            resumed = Resumed(how.source, __version__, room.model_facts(), room.roles)
+            resumed = Resumed(
+                how.source,
+                __version__,
+                room.model_facts(),
+                room.roles(bundle),
+                how.keep_audio,
+                local_offset_min(),
+            )
+            around.shows.begin(case, records, [one.at for one in entries])
             room.begin(case, resumed, writer)
             session = room.session(case, evolve(replay(records), resumed), writer)
             return _held(session, room, writer, began_s)
 
 
-def _held(session: Session, room: Room, writer: Writer, began_s: float) -> Outcome:
+def _held(session: Session, room: RunningRoom, writer: Writer, began_s: float) -> Outcome:
+    room.make_ready(session)
     ready_s = time.monotonic() - began_s
     state = session.run()
     return Outcome(
         case=writer.case,
         state=state,
         head=writer.head,
+        tree_head=room.around.store.tree_head(writer.case),
         where=room.around.store.where,
         speech_s=room.mouth.seconds_spoken,
         ready_s=ready_s,
@@ -231,6 +224,7 @@ class Around:
     how: How
     store: Store
     display: TerminalDisplay
+    shows: Shows
     stopping: StopRequests
     watch: ClockWatch
 
@@ -238,16 +232,20 @@ class Around:
 @contextlib.contextmanager
 def _around(how: How, console: Console) -> Iterator[Around]:
     """Watches signals and clocks. Raises RecordError where there is no room for a case."""
-    with StopRequests() as stopping:
-        display = TerminalDisplay(console, gone=partial(stopping.ask, TERMINAL_GONE))
-        told = room_on_disk(how.local_url, practice=how.practice)
+    with contextlib.ExitStack() as stack:
+        stopping = stack.enter_context(StopRequests())
+        shows = stack.enter_context(
+            shown(console, partial(stopping.ask, TERMINAL_GONE), how.display, how.plain)
+        )
+        display = shows.terminal
+        told = room_on_disk(local_of(how.store_url), practice=how.practice)
         if told:
             display.show("notice", told)
         watch = ClockWatch(how.clocks)
-        store = Store(how.local_url, practice=how.practice, clocks=how.clocks)
-        tell = partial(display.show, "notice")
-        with watch.beating(), courier(how.store_url, how.practice, tell):
-            yield Around(how, store, display, stopping, watch)
+        store = Store(local_of(how.store_url), practice=how.practice, clocks=how.clocks)
+        to = courier(how.store_url, how.practice, partial(display.show, "notice"))
+        with watch.beating(), to:
+            yield Around(how, store, display, shows, stopping, watch)
 
 
 def thawed(value: Any) -> Any:
@@ -260,28 +258,31 @@ def thawed(value: Any) -> Any:
 
 
 @dataclass(slots=True)
-class Room:
-    """Ears, mouth and where the sound comes from, started before the documents are compiled."""
+class RunningRoom:
+    """Recogniser, loudspeaker and where the sound comes from, started before the documents are
+    compiled."""
 
     around: Around
     model: ModelPlace | None
-    ears: Ears | None
-    source: Source | None
-    mouth: Mouth
+    recogniser: RecogniserProcess | None
+    source: SoundSource | None
+    mouth: SpeechOutput
     speaker: GatedMouth
+    hearer: TypedHearer | SoundHearer | None = None
 
-    @property
-    def roles(self) -> tuple[str, ...]:
+    def roles(self, bundle: Bundle) -> tuple[str, ...]:
+        """Whose microphone each channel is; nobody's in a list without these roles."""
         two = self.source is not None and self.source.channels == 2
-        return CHANNEL_ROLES if two else ()
+        known = bundle.checklist.role_names
+        return CHANNEL_ROLES if two and set(known).issuperset(CHANNEL_ROLES) else ()
 
     def model_facts(self) -> dict[str, str] | None:
         """What the journal says of the model that listened."""
         if self.model is None:
             return None
-        witness = WITNESS if witness_folder() is not None else ""
+        verifier = VERIFIER if verifier_folder() is not None else ""
         note = self.model.note or ""
-        return {"fingerprint": self.model.fingerprint, "note": note, "witness": witness}
+        return {"fingerprint": self.model.fingerprint, "note": note, "witness": verifier}
 
     def begin(self, case: Case, first: Record, writer: Writer) -> None:
         """Put the first record of this run on disk; if that fails the room is told."""
@@ -292,6 +293,7 @@ class Room:
         except Exception:
             tell_record_stopped(case, self.speaker, self.around.display, "", told)
             raise
+        self.around.shows.kept(first)
 
     def session(self, case: Case, state: State, writer: Writer) -> Session:
         how, display = self.around.how, self.around.display
@@ -303,20 +305,45 @@ class Room:
             # The code may end with the number that is to be read from list or wristband.
             display.show("notice", name if case.asks_for_number else f"{writer.case}: {name}")
         self._prepare_calls(case)
-        hearer = self._hearer(case)
+        activity = self.around.shows.activity
+        hearer = self.hearer = self._hearer(case, activity)
         session = Session(
             case,
             state,
-            JournalKeeper(writer),
+            JournalKeeper(writer, self.around.shows.kept, self._sound_keeper(writer)),
             self.speaker,
-            hearer,
+            WatchedHearer(hearer, activity),
             display,
             self.around.stopping,
             self.around.watch,
             remedy(case, writer.case, resumable=not how.practice),
         )
-        hearer.each_pass = session.look_at_clocks
+
+        def each_pass() -> None:
+            activity.sign()
+            session.look_at_clocks()
+
+        hearer.each_pass = each_pass
         return session
+
+    def _sound_keeper(self, writer: Writer) -> Callable[[int, Record], None] | None:
+        """Keeps the sound of utterances, if that is wanted; it is shown that it does."""
+        if not isinstance(self.source, HeldSound):
+            return None
+        display, store = self.around.display, self.around.store
+        display.show("notice", "The sound of what is said to the assistant is kept, encrypted.")
+        folder, tell = store.sound_folder(writer.case), partial(display.show, "notice")
+        return SoundKeeper(self.source, folder, public_keys(), tell).keep
+
+    def make_ready(self, session: Session) -> None:
+        """Nothing is called before it is heard: the phrases of the first call are worked out, the
+        recogniser is there, and the microphone gives sound."""
+        stopping = self.around.stopping
+        if isinstance(self.hearer, SoundHearer):
+            first, _ = step(session.case, session.state, Begin())
+            self.hearer.make_ready(first, lambda: stopping.reason)
+        if isinstance(self.source, LiveRoom):
+            self.source.begin(lambda: stopping.reason)
 
     def _prepare_calls(self, case: Case) -> None:
         """Has the calls rendered in the background, as they will be spoken, and early among them
@@ -326,34 +353,44 @@ class Room:
         texts = itertools.chain(calls[:1], sentences_to_prepare(case), calls[1:])
         self.mouth.prepare(spoken(sentences, lexicon, one) for one in texts)
 
-    def _hearer(self, case: Case) -> TypedHearer | SoundHearer:
-        if self.ears is None or self.source is None or self.model is None:
-            show = partial(self.around.display.show, "notice")
-            return TypedHearer(case, sys.stdin, show)
+    def _hearer(self, case: Case, activity: Activity) -> TypedHearer | SoundHearer:
+        typed = TypedHearer(case, sys.stdin, partial(self.around.display.show, "notice"))
+        if self.recogniser is None or self.source is None or self.model is None:
+            activity.types(on_terminal=sys.stdin.isatty())
+            return typed
         said = case.grammar.vocabulary() | case.room.words()
         known = vocabulary(self.model.path, among=said)
-        return SoundHearer(case, self.ears, self.source, self.roles, known)
+        source: SoundSource = WatchedSource(self.source, activity)
+        if isinstance(self.source, LiveRoom):
+            beside = TypedBeside(source, activity, typed, self.speaker.keys)
+            hearer = SoundHearer(case, self.recogniser, beside, self.roles(case.bundle), known)
+            self.source.meanwhile = lambda: beside.line(hearer.each_pass)
+            return hearer
+        return SoundHearer(case, self.recogniser, source, self.roles(case.bundle), known)
 
 
 @contextlib.contextmanager
-def _room(around: Around) -> Iterator[Room]:
+def _room(around: Around) -> Iterator[RunningRoom]:
     """Starts the native parts, each in its own process, and ends them."""
     how = around.how
     with contextlib.ExitStack() as stack:
-        gate, keys = Gate(), stack.enter_context(Keys(watch=how.source != "typed"))
-        model = ears = source = None
+        gate, keys = MicrophoneGate(), stack.enter_context(Keys(watch=how.source != "typed"))
+        model = recogniser = source = None
         if how.source != "typed":
             model = find_model()
             source = _source(how, gate, stack)
-            ears = Ears(wide_search_model(model), source.channels)
-            stack.callback(ears.close)
-        mouth = Mouth(how.voice, play=how.aloud, out=how.voice_out)
+            if how.keep_audio:
+                public_keys()
+                source = HeldSound(source)
+            recogniser = RecogniserProcess(wide_search_model(model), source.channels)
+            stack.callback(recogniser.close)
+        mouth = SpeechOutput(how.voice, play=how.aloud, out=how.voice_out, device=how.speaker)
         stack.callback(mouth.close)
-        speaker = GatedMouth(mouth, gate, keys, around.stopping)
-        yield Room(around, model, ears, source, mouth, speaker)
+        speaker = GatedMouth(mouth, gate, keys, around.stopping, around.shows.activity)
+        yield RunningRoom(around, model, recogniser, source, mouth, speaker)
 
 
-def _source(how: How, gate: Gate, stack: contextlib.ExitStack) -> Source:
+def _source(how: How, gate: MicrophoneGate, stack: contextlib.ExitStack) -> SoundSource:
     if how.practice:
         return PracticeTeam(load_script())
     if how.audio is not None:

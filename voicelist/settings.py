@@ -1,65 +1,108 @@
-"""The settings of this computer: `settings.toml` in the user's config folder.
+"""The user's settings: `settings.yaml` in the user's config folder.
 
-    theatre = "East 1"
-    store = "postgresql://theatre_1@records.example/voicelist"
-
-Both may be left out. A password never stands here: libpq reads it from its own password file.
+A key is named as the option that it stands for, without the dashes, and is its default: what is
+given on the command line goes before it. Every reader of that file reads it here.
 """
 
 from __future__ import annotations
 
-import tomllib
-from dataclasses import dataclass
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
+
+import platformdirs
+import yaml
+from rapidfuzz import process
 
 from voicelist.errors import UsageError
-from voicelist.places import config_folder
+from voicelist.reading import NotReadable, read_file
 
-_NAMES = ("theatre", "store")
-_LONGEST_THEATRE = 64
-
-
-@dataclass(frozen=True, slots=True)
-class Settings:
-    """`theatre` goes into every case; `store` is the department's server, "" for none."""
-
-    theatre: str = ""
-    store: str = ""
+FILE = "settings.yaml"
+_TEXT, _YES_OR_NO, _NUMBER = "text", "true or false", "a whole number"
+# What may be set, and what its value is.
+KEYS: Mapping[str, str] = {
+    "mic": _TEXT,
+    "voice": _TEXT,
+    "speaker": _TEXT,
+    "store": _TEXT,
+    "server": _TEXT,
+    "pace": _TEXT,
+    "quiet": _YES_OR_NO,
+    "plain": _YES_OR_NO,
+    "display": _YES_OR_NO,
+    "display-host": _TEXT,
+    "display-port": _NUMBER,
+    "discreet": _YES_OR_NO,
+    "theatre": _TEXT,
+}
+_YES_NO = {"true": True, "false": False}
+_AT_MOST_BYTES = 64 * 1024
 
 
 def settings_file() -> Path:
-    """Where the settings lie, whether there are any or not."""
-    return config_folder() / "settings.toml"
+    """Where the settings are looked for."""
+    return Path(platformdirs.user_config_dir("voicelist", appauthor=False)) / FILE
 
 
-def read_settings() -> Settings:
-    """The settings; all empty where there is no file. Raises UsageError naming what is amiss."""
-    path = settings_file()
+def read_settings(file: Path | None = None) -> dict[str, Any]:
+    """The settings by key; none where there is no file. Raises UsageError, with the line, for what
+    is no setting."""
+    place = file or settings_file()
+    if not place.exists():
+        return {}
     try:
-        told = tomllib.loads(path.read_text(encoding="utf-8"))
-    except FileNotFoundError:
-        return Settings()
-    except (OSError, ValueError) as error:
-        raise UsageError(f"The settings in {path} cannot be read ({error}).") from error
-    unknown = [name for name in told if name not in _NAMES]
-    if unknown:
-        raise UsageError(
-            f"{path} has {', '.join(unknown)}, and there are {' and '.join(_NAMES)} alone: take "
-            "the others out."
-        )
-    if not all(isinstance(value, str) for value in told.values()):
-        raise UsageError(f'{path}: write each value between quotation marks, theatre = "East 1".')
-    found = Settings(**told)
-    theatre = found.theatre
-    if (
-        theatre != theatre.strip()
-        or not (theatre + "x").isprintable()
-        or len(theatre) > _LONGEST_THEATRE
-    ):
-        raise UsageError(
-            f"{path}: a theatre's name has at most {_LONGEST_THEATRE} printable characters, "
-            "without spaces at its ends."
-        )
-    if found.store and not theatre:
-        raise UsageError(f'{path} names a store and no theatre: add theatre = "...".')
+        text = read_file(place, _AT_MOST_BYTES, "a settings file").decode("utf-8")
+        node = yaml.compose(text, Loader=yaml.SafeLoader)
+    except NotReadable as error:
+        raise UsageError(str(error)) from error
+    except UnicodeDecodeError as error:
+        raise UsageError(f"{place} is not UTF-8 text; save it as UTF-8.") from error
+    except yaml.YAMLError as error:
+        mark = getattr(error, "problem_mark", None)
+        where = f"{place}:{mark.line + 1}" if mark is not None else str(place)
+        raise UsageError(f"{where}: this is not YAML; write one `key: value` a line.") from error
+    if node is None:
+        return {}
+    if not isinstance(node, yaml.MappingNode):
+        raise UsageError(f"{place}:1: expected one `key: value` a line.")
+    found: dict[str, Any] = {}
+    for key, value in node.value:
+        where = f"{place}:{key.start_mark.line + 1}"
+        known = _known(str(key.value), where, found)
+        found[known] = _value(known, value, where)
+    return found
+
+
+def _known(key: str, where: str, before: Mapping[str, Any]) -> str:
+    if key in before:
+        raise UsageError(f"{where}: {key} is set twice; take one out.")
+    if key in KEYS:
+        return key
+    near = process.extractOne(key, list(KEYS), score_cutoff=70)
+    meant = f"Did you mean {near[0]}?" if near else f"Known are {', '.join(KEYS)}."
+    raise UsageError(f"{where}: there is no setting {key}. {meant}")
+
+
+def _value(key: str, node: yaml.Node, where: str) -> Any:
+    wanted = KEYS[key]
+    scalar = node.value if isinstance(node, yaml.ScalarNode) else ""
+    # Text however it looks: "2" may well be the name of a device.
+    if wanted == _TEXT and scalar:
+        return scalar
+    if wanted == _YES_OR_NO and scalar in _YES_NO:
+        return _YES_NO[scalar]
+    if wanted == _NUMBER and scalar.isascii() and scalar.isdigit():
+        return int(scalar)
+    raise UsageError(f"{where}: {key} has to be {wanted}.")
+
+
+def defaults_for(command: Any, settings: Mapping[str, Any]) -> dict[str, Any]:
+    """The settings as the defaults of a command's options, and of its own commands'."""
+    found: dict[str, Any] = {}
+    for parameter in command.params:
+        for key, value in settings.items():
+            if f"--{key}" in parameter.opts and parameter.name:
+                found[parameter.name] = value
+    for name, one in getattr(command, "commands", {}).items():
+        found[name] = defaults_for(one, settings)
     return found

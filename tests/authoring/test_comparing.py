@@ -7,7 +7,7 @@ from typing import Any
 from hypothesis import given
 from hypothesis import strategies as st
 
-from voicelist.authoring.comparing import NOTHING, Difference, differences
+from voicelist.authoring.comparing import NOTHING, CardDifference, differences
 from voicelist.documents.card import Card
 
 
@@ -48,10 +48,10 @@ def test_a_difference_is_told_for_just_the_grades_that_have_it() -> None:
     one = card(("locs3-no", 1.0, 3.0, 200))
     other = card(("locs3-no", 1.0, 1.9, 200), ("locs3-no", 2.0, 3.0, 250))
     assert differences(one, other) == (
-        Difference(
+        CardDifference(
             "locs3-no above 1.9 below 2", "quadrant", "the whole phase", "settings", NOTHING
         ),
-        Difference("locs3-no 2 to 3", "quadrant", "vacuum", vacuum(200), vacuum(250)),
+        CardDifference("locs3-no 2 to 3", "quadrant", "vacuum", vacuum(200), vacuum(250)),
     )
 
 

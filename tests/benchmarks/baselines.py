@@ -11,11 +11,12 @@ import vosk
 from kept import Kept, key_of
 from word_machine import machine_of
 
-from voicelist.hearing.model import ModelPlace
-from voicelist.hearing.sources import Samples, quiet
-from voicelist.hearing.whole import PADDING_SAMPLES
-from voicelist.phrases.grammar import Grammar
-from voicelist.phrases.hearing import hearing_grammar
+from voicelist.asr.model import ModelPlace
+from voicelist.asr.offline import PADDING_SAMPLES
+from voicelist.audio.samples import Samples
+from voicelist.audio.sound_files import quiet
+from voicelist.grammar.grammar import Grammar
+from voicelist.understanding.phrase_lists import hearing_grammar
 
 ALTERNATIVES = 10
 RATE_HZ = 16_000

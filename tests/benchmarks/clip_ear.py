@@ -21,19 +21,18 @@ from fixtures import (
     state_at,
     write_flac,
 )
-from kept import kept_folder
-from product import Product
+from kept import KeptDecoder, kept_folder
+from product import Product, strict_context
 
-from voicelist.documents.bundle import Bundle
-from voicelist.hearing.sources import Samples, read_sound
-from voicelist.hearing.utterance import Utterance
-from voicelist.phrases.hearing import HearingGrammar
-from voicelist.phrases.room import Room
-from voicelist.phrases.understanding import Context
+from voicelist.asr.utterance import DecodedUtterance
+from voicelist.audio.samples import Samples
+from voicelist.audio.sound_files import read_sound
+from voicelist.documents.embedded import Bundle
 from voicelist.session.case import compile_case
-from voicelist.session.machine import context_of
 from voicelist.session.order import heard_here
-from voicelist.session.sound import Further
+from voicelist.understanding.context import Context
+from voicelist.understanding.phrase_lists import HearingGrammar
+from voicelist.understanding.room_words import Room
 
 Shape = Callable[[HearingGrammar], HearingGrammar]
 
@@ -53,7 +52,7 @@ class ClipEar:
         self._room = room(self._case.room)
         self._grammars: dict[tuple[str, ...], HearingGrammar] = {}
 
-    def hear(self, clip: Clip) -> tuple[Utterance, Context, Further]:
+    def hear(self, clip: Clip) -> tuple[DecodedUtterance, Context, KeptDecoder]:
         """A clip decoded, what may be said where it belongs, and what else can be asked."""
         state = state_at(self._case, clip.asked)
         roots = heard_here(self._case, state)
@@ -62,7 +61,8 @@ class ClipEar:
             self._grammars[roots] = self._shape(made)
         sound, grammar = sound_of(clip), self._grammars[roots]
         utterance = self._product.utterance(sound, grammar)
-        return utterance, context_of(self._case, state), self._product.further(sound, grammar)
+        context = strict_context(self._case, state)
+        return utterance, context, self._product.decoder(sound, grammar)
 
 
 def clips_of(turn: int) -> list[Clip]:

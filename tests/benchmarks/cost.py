@@ -31,16 +31,16 @@ from fixtures import FIXTURES, read_manifest
 from latency import OVER, PLAN, ROLES, Paced, Usage, room_sound
 from measured import circumstances, print_table, write_report
 
+from voicelist.asr.model import find_model
+from voicelist.asr.recogniser_process import RecogniserProcess
+from voicelist.asr.vocabulary import vocabulary
+from voicelist.asr.wide_beam import wide_search_model
+from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
+from voicelist.audio.sound_files import read_sound
 from voicelist.documents.bundle import load_bundle
-from voicelist.hearing.ears import Ears
-from voicelist.hearing.model import find_model
-from voicelist.hearing.sources import Samples, read_sound
-from voicelist.hearing.utterance import SAMPLE_RATE_HZ
-from voicelist.hearing.vocabulary import vocabulary
-from voicelist.hearing.wide import wide_search_model
+from voicelist.listening.sound import SoundHearer
 from voicelist.places import shipped
 from voicelist.session.case import Case, compile_case
-from voicelist.session.sound import SoundHearer
 from voicelist.session.state import State
 
 REPORT = Path(__file__).with_suffix(".json")
@@ -83,20 +83,20 @@ def shares(channels: int, load: str, seconds: int) -> dict[str, float]:
     """The share of one core that hearing takes under a load."""
     case = compile_case(load_bundle(shipped("grammars") / "plans" / f"{PLAN}.yaml"))
     wide = wide_search_model(find_model())
-    ears = Ears(wide, channels)
+    recogniser = RecogniserProcess(wide, channels)
     try:
         source = Paced(channels)
         roles = ROLES if channels == len(ROLES) else ()
-        hearer = SoundHearer(case, ears, source, roles, vocabulary(wide))
+        hearer = SoundHearer(case, recogniser, source, roles, vocabulary(wide))
         _play(case, hearer, source, _sound(load, channels, 5))  # everything is loaded and compiled
-        if ears.pid is None:
+        if recogniser.pid is None:
             raise RuntimeError("the recogniser has no process")
-        pids = {"recogniser": ears.pid, "session": os.getpid()}
+        pids = {"recogniser": recogniser.pid, "session": os.getpid()}
         before = {name: Usage.of(pid) for name, pid in pids.items()}
         _play(case, hearer, source, _sound(load, channels, seconds))
         used = {name: Usage.of(pid).share_since(before[name]) for name, pid in pids.items()}
     finally:
-        ears.close()
+        recogniser.close()
     return {
         **{name: round(share, 3) for name, share in used.items()},
         "all": round(sum(used.values()), 3),

@@ -12,18 +12,16 @@ from __future__ import annotations
 import argparse
 import math
 from collections.abc import Iterator
-from contextlib import ExitStack
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
-from types import ModuleType
 from typing import Any
-from unittest.mock import patch
 
 from clip_ear import ClipEar, clips_of
 from fixtures import Clip, meaning_of
+from kept import KeptDecoder
 from measured import circumstances, counted, print_table, shown, write_report
 from parts import add_part_options, chosen, is_whole
-from product import AsBefore, Product, understood
+from product import Product, understood
 from understanding import (
     ANSWER_OUTCOMES,
     ANSWERS,
@@ -32,58 +30,62 @@ from understanding import (
     outcome_of,
 )
 
-from voicelist.hearing.utterance import Utterance
-from voicelist.phrases import understanding, weighing
-from voicelist.phrases.grammar import UNKNOWN
-from voicelist.phrases.hearing import HearingGrammar
-from voicelist.phrases.match import Match
-from voicelist.phrases.room import Room
-from voicelist.phrases.understanding import Context
-from voicelist.session import sound
-from voicelist.session.sound import Further
+from voicelist.asr.utterance import DecodedUtterance
+from voicelist.grammar.grammar import UNKNOWN
+from voicelist.grammar.match import Match
+from voicelist.understanding.context import Context
+from voicelist.understanding.phrase_lists import HearingGrammar
+from voicelist.understanding.policy import POLICY, Policy, Slack
+from voicelist.understanding.questions import (
+    DecodeAgain,
+    Decoder,
+    ForcedChoice,
+    FreeTranscript,
+    Question,
+    Reply,
+    VerifierScores,
+)
+from voicelist.understanding.room_words import Room
 
 REPORT = Path(__file__).with_suffix(".json")
 _TOLD_AT_MOST = 12
-_ANY = weighing.Slack(*[math.inf] * len(fields(weighing.Slack)))
 
-# Constants replaced: (module, name, value).
-Limit = tuple[ModuleType, str, object]
-_RIVALS: tuple[Limit, ...] = tuple(
-    (weighing, name, -math.inf) for name in ("CLOSE", "CLOSE_NUMBERS", "CLOSE_AMID_TALK", "LOST")
+_ANY = Slack(*[math.inf] * len(fields(Slack)))
+# Limits of the policy, replaced.
+Limits = tuple[tuple[str, Any], ...]
+_RIVALS: Limits = tuple(
+    (name, -math.inf) for name in ("close", "close_numbers", "close_amid_babble", "lost")
 )
-_MARGINS: tuple[Limit, ...] = ((weighing, "FIRST", _ANY), (weighing, "TURNED", -math.inf))
-_LIKELY: tuple[Limit, ...] = ((weighing, "UNLIKELY", 0.0),)
-_EDGES: tuple[Limit, ...] = (
-    (understanding, "EDGE_NOISE_AT_MOST_S", math.inf),
-    (sound, "EDGE_NOISE_AT_MOST_S", math.inf),
-)
+_MARGINS: Limits = (("first", _ANY), ("negated", -math.inf))
+_LIKELY: Limits = (("unlikely", 0.0),)
+_EDGES: Limits = (("edge_noise_at_most_s", math.inf),)
 
 
 @dataclass(frozen=True, slots=True)
 class Without:
     """How hearing and understanding are when something is switched off.
 
-    `again`, the `witness` and what sounds `alike` are asked where there is need; without any of
-    them all is heard once. `limits` replaces constants of the product. `spotted`: an answer
-    anywhere inside what was heard is enough, nothing has to parse as a whole.
+    Decoding `again`, the `verifier` and a forced choice of what sounds `alike` are asked where
+    there is need; without any of them all is decoded once. `limits` replaces those of the policy.
+    `spotted`: an answer anywhere inside what was heard is enough, nothing has to parse as a whole.
     """
 
     name: str
     again: bool = False
-    witness: bool = False
+    verifier: bool = False
     alike: bool = False
-    limits: tuple[Limit, ...] = ()
+    limits: Limits = ()
     fillers: bool = True
     unknown: bool = True
-    turned: bool = True
-    second_look: bool = True
+    negated: bool = True
+    second_pass: bool = True
     spotted: bool = False
 
     def room(self, room: Room) -> Room:
         """The room's words that the recogniser listens for."""
         if not self.fillers:
             room = replace(room, fillers=())
-        return room if self.turned else replace(room, before=(), inside=(), behind=())
+        return room if self.negated else replace(room, before=(), inside=(), behind=())
 
     def shape(self, grammar: HearingGrammar) -> HearingGrammar:
         """The phrases that the recogniser listens for."""
@@ -93,48 +95,61 @@ class Without:
         first, second = (tuple(one for one in phrases if one != UNKNOWN) for phrases in lists)
         return replace(grammar, phrases=first, second_phrases=second)
 
-    def further(self, further: Further) -> Further | None:
+    def decoder(self, decoder: KeptDecoder) -> Decoder | None:
         """What else can be asked."""
-        if not (self.again or self.witness or self.alike):
-            return None
-        return AsBefore(
-            further.again if self.again else _not_to_be_had,
-            further.evidence if self.witness else _not_to_be_had,
-            further.among if self.alike else _not_to_be_had,
+        asked = (
+            *((DecodeAgain,) if self.again else ()),
+            *((VerifierScores, FreeTranscript) if self.verifier else ()),
+            *((ForcedChoice,) if self.alike else ()),
         )
+        return _Asked(decoder, asked) if asked else None
+
+    def policy(self) -> Policy:
+        """The limits."""
+        return replace(POLICY, **dict(self.limits))
 
     def context(self, context: Context) -> Context:
         """What may be said, with what sounds like it."""
         return context if self.alike else replace(context, alikes=None)
 
 
-def _not_to_be_had(*_: object) -> None:
-    return None
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """Answers some kinds of questions only."""
+
+    decoder: KeptDecoder
+    kinds: tuple[type, ...]
+
+    def now_s(self) -> float:
+        return self.decoder.now_s()
+
+    def ask(self, question: Question, by_s: float) -> Reply | None:
+        return self.decoder.ask(question, by_s) if isinstance(question, self.kinds) else None
 
 
 WAYS = (
-    Without("nothing", again=True, witness=True, alike=True),
-    Without("what sounds alike", again=True, witness=True),
-    Without("the witness", again=True, alike=True),
-    Without("hearing again", witness=True, alike=True),
+    Without("nothing", again=True, verifier=True, alike=True),
+    Without("what sounds alike", again=True, verifier=True),
+    Without("the verifier", again=True, alike=True),
+    Without("decoding again", verifier=True, alike=True),
     Without("any of these: heard once"),
-    Without("these, the second look", second_look=False),
-    Without("these, denials, doubts and questions in the second look", turned=False),
+    Without("these, the second pass", second_pass=False),
+    Without("these, denials, doubts and questions in the second pass", negated=False),
     Without("these, filler words", fillers=False),
     Without("these, the unknown word", unknown=False),
     Without("these, margins between answers", limits=_RIVALS),
     Without("these, margins to what is not permitted", limits=_MARGINS),
     Without("these, likely numbers", limits=_LIKELY),
     Without("these, limits to unknown sound at the edges", limits=_EDGES),
-    Without("these, the parse of the whole", second_look=False, spotted=True),
-    Without("these, second look and margins", limits=_RIVALS + _MARGINS, second_look=False),
-    Without("these, second look and filler words", fillers=False, second_look=False),
+    Without("these, the parse of the whole", second_pass=False, spotted=True),
+    Without("these, second pass and margins", limits=_RIVALS + _MARGINS, second_pass=False),
+    Without("these, second pass and filler words", fillers=False, second_pass=False),
     Without(
         "all but the parse of the whole",
         limits=_RIVALS + _MARGINS + _LIKELY + _EDGES,
         fillers=False,
         unknown=False,
-        second_look=False,
+        second_pass=False,
     ),
 )
 
@@ -167,9 +182,6 @@ def main() -> None:
 
 
 def _measured(product: Product, clips: list[Clip], way: Without) -> dict[str, Any]:
-    for module, name, _ in way.limits:
-        if not hasattr(module, name):
-            raise SystemExit(f"{module.__name__} has no {name} any more: change the limits here.")
     misses: list[str] = []
     answers: list[str] = []
     passed = []
@@ -188,25 +200,24 @@ def _measured(product: Product, clips: list[Clip], way: Without) -> dict[str, An
 def _meanings(product: Product, clips: list[Clip], way: Without) -> Iterator[tuple[Clip, str]]:
     """What each clip is taken for, "" for nothing."""
     ear = ClipEar(product, way.room, way.shape)
-    with ExitStack() as replaced:
-        for module, name, value in way.limits:
-            replaced.enter_context(patch.object(module, name, value))
-        for clip in clips:
-            utterance, context, further = ear.hear(clip)
-            if way.spotted:
-                match = _spotted(utterance, context)
-                yield clip, meaning_of(match) if match is not None else ""
-            else:
-                permitted, more = way.context(context), way.further(further)
-                heard = understood(utterance, permitted, more, second_look=way.second_look)
-                yield clip, meaning_taken(heard)
+    for clip in clips:
+        utterance, context, decoder = ear.hear(clip)
+        if way.spotted:
+            match = _spotted(utterance, context)
+            yield clip, meaning_of(match) if match is not None else ""
+        else:
+            permitted, asked = way.context(context), way.decoder(decoder)
+            heard = understood(
+                utterance, permitted, asked, way.policy(), second_pass=way.second_pass
+            )
+            yield clip, meaning_taken(heard)
 
 
-def _spotted(utterance: Utterance, context: Context) -> Match | None:
+def _spotted(utterance: DecodedUtterance, context: Context) -> Match | None:
     """The first answer inside the likeliest words."""
-    if not utterance.alternatives:
+    if not utterance.passes.first:
         return None
-    words = tuple(utterance.alternatives[0].text.split())
+    words = utterance.passes.first[0].words
     for start in range(len(words)):
         for end in range(len(words), start, -1):
             found = context.permitted(words[start:end])

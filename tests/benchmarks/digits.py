@@ -58,7 +58,7 @@ def main() -> None:
     report: dict[str, Any] = circumstances(product.place.fingerprint)
     for name in SETS:
         # Of so few as the others there is no sample.
-        every = _spoken(name)
+        every = every_spoken(name)
         results = list(_heard(product, name, chosen(every, asked) if name == "digits" else every))
         report[name] = _report(results)
         _print(name, report[name])
@@ -66,7 +66,8 @@ def main() -> None:
         write_report(REPORT, report)
 
 
-def _spoken(name: str) -> list[Spoken]:
+def every_spoken(name: str) -> list[Spoken]:
+    """The recordings of a set."""
     with (SPEECH / f"{name}.tsv").open(encoding="utf-8", newline="") as table:
         rows = list(csv.DictReader(table, delimiter="\t", quoting=csv.QUOTE_NONE))
     return [Spoken(SPEECH / row["file"], row["speaker"] or "-", row["text"]) for row in rows]
@@ -77,12 +78,16 @@ def _heard(product: Product, name: str, spoken: Iterable[Spoken]) -> Iterable[Re
     grammar = product.hearing(context.grammar, context.room)
     for one in spoken:
         samples = clean(one.file)
-        further = product.further(samples, grammar)
-        heard = understood(product.utterance(samples, grammar), context, further)
-        outcome = AGAIN
-        if heard.match is not None:
-            outcome = RIGHT if heard.match.text == one.text else WRONG
-        yield Result(one, heard, outcome)
+        decoder = product.decoder(samples, grammar)
+        heard = understood(product.utterance(samples, grammar), context, decoder)
+        yield Result(one, heard, outcome_of(one, heard))
+
+
+def outcome_of(spoken: Spoken, heard: Heard) -> str:
+    """What became of a recording."""
+    if heard.match is None:
+        return AGAIN
+    return RIGHT if heard.match.text == spoken.text else WRONG
 
 
 def _report(results: list[Result]) -> dict[str, Any]:

@@ -24,7 +24,7 @@ from measured import circumstances, print_table, write_report
 
 from voicelist.errors import VoicelistError
 from voicelist.places import shipped
-from voicelist.speaking.speaker import Mouth
+from voicelist.speaking.speaker import SpeechOutput
 from voicelist.speaking.voice_file import GAP_S
 
 VOICES = ("hibari", "system")
@@ -50,8 +50,8 @@ class Measured:
 
 
 def main() -> None:
-    from voicelist.hearing.model import find_model
-    from voicelist.hearing.vocabulary import vocabulary
+    from voicelist.asr.model import find_model
+    from voicelist.asr.vocabulary import vocabulary
 
     model = find_model()
     sentences, left_out = _sentences(frozenset(vocabulary(model.path)))
@@ -123,7 +123,7 @@ def _measure(voice: str, rate: float, sentences: list[str], model: Path) -> Meas
     with tempfile.TemporaryDirectory() as folder:
         out = Path(folder) / "voice.wav"
         began_s = time.monotonic()
-        with Mouth(voice, play=False, out=out, rate=rate) as mouth:
+        with SpeechOutput(voice, play=False, out=out, rate=rate) as mouth:
             mouth.say("One.")
             start_s = time.monotonic() - began_s
             first_s = mouth.seconds_spoken + GAP_S

@@ -13,6 +13,7 @@ import hashlib
 import json
 import os
 import sqlite3
+import time
 import zlib
 from collections.abc import Callable, Iterable
 from dataclasses import fields
@@ -21,9 +22,22 @@ from typing import Any
 
 import platformdirs
 
-from voicelist.hearing.utterance import Alternative, Utterance, Word
+from voicelist.asr.utterance import DecodedUtterance
+from voicelist.understanding.hypothesis import Hypothesis, NBest, Passes
+from voicelist.understanding.questions import (
+    DecodeAgain,
+    ForcedChoice,
+    FreeTranscript,
+    Question,
+    Reply,
+    Transcript,
+    VerifierScores,
+)
 
 _PATIENCE_S = 60.0
+_BESIDE_WORDS = tuple(
+    one.name for one in fields(Hypothesis) if one.name not in ("words", "spans_s")
+)
 
 
 def kept_folder() -> Path:
@@ -76,32 +90,126 @@ def code_of(*modules: Any) -> str:
     return "\n".join(Path(str(one.__file__)).read_text(encoding="utf-8") for one in modules)
 
 
-def plain(utterance: Utterance) -> dict[str, Any]:
+def plain(utterance: DecodedUtterance) -> dict[str, Any]:
     """An utterance as plain values."""
-    looks = ("alternatives", "second_look")
+    passes = utterance.passes
     rest = {one.name: getattr(utterance, one.name) for one in fields(utterance)}
-    return {**rest, **{look: plain_look(rest[look]) for look in looks}}
+    first, second = plain_n_best(passes.first), plain_n_best(passes.second)
+    return {**rest, "passes": [first, second, passes.in_noise]}
 
 
-def utterance_of(told: dict[str, Any]) -> Utterance:
+def utterance_of(told: dict[str, Any]) -> DecodedUtterance:
     """The utterance of plain values."""
-    looks = {look: look_of(told[look]) for look in ("alternatives", "second_look")}
-    return Utterance(**{**told, **looks})
+    return DecodedUtterance(**{**told, "passes": passes_of(told["passes"])})
 
 
-def plain_look(alternatives: Iterable[Alternative]) -> list[dict[str, Any]]:
-    """Alternatives as plain values."""
+def passes_of(told: list[Any]) -> Passes:
+    """Both passes of plain values."""
+    first, second, in_noise = told
+    return Passes(n_best_of(first), n_best_of(second), in_noise)
+
+
+def plain_n_best(hypotheses: NBest) -> list[dict[str, Any]]:
+    """Hypotheses as plain values."""
     return [
         {
-            **{part.name: getattr(one, part.name) for part in fields(one)},
-            "words": [[word.text, word.start_s, word.end_s] for word in one.words],
+            **{name: getattr(one, name) for name in _BESIDE_WORDS},
+            "words": [[word, *span] for word, span in zip(one.words, one.spans_s, strict=True)],
         }
-        for one in alternatives
+        for one in hypotheses
     ]
 
 
-def look_of(told: Iterable[dict[str, Any]]) -> tuple[Alternative, ...]:
-    """The alternatives of plain values."""
+def n_best_of(told: Iterable[dict[str, Any]]) -> NBest:
+    """The hypotheses of plain values."""
     return tuple(
-        Alternative(**{**one, "words": tuple(Word(*word) for word in one["words"])}) for one in told
+        Hypothesis(
+            tuple(word for word, *_ in one["words"]),
+            tuple((begin_s, end_s) for _, begin_s, end_s in one["words"]),
+            **{name: _frozen(one[name]) for name in _BESIDE_WORDS if name in one},
+        )
+        for one in told
     )
+
+
+def _frozen(value: Any) -> Any:
+    return tuple(value) if isinstance(value, list) else value
+
+
+# A reply, and the seconds of computing that it took when it was new.
+Timed = tuple[Reply | None, float]
+Ask = Callable[[Question], Timed]
+
+
+class KeptDecoder:
+    """Answers by `decode` what the recogniser is asked, by `verify` what the verifier is."""
+
+    def __init__(self, decode: Ask, verify: Ask) -> None:
+        self._decode, self._verify = decode, verify
+        self.spent_s = 0.0
+
+    def now_s(self) -> float:
+        """Seconds of computing since the decision began."""
+        return self.spent_s
+
+    def ask(self, question: Question, by_s: float) -> Reply | None:
+        """The reply; None where it would have come too late, and then the time is over."""
+        reply, took_s = self.timed(question)
+        late = self.spent_s + took_s >= by_s
+        self.spent_s = by_s if late else self.spent_s + took_s
+        return None if late else reply
+
+    def timed(self, question: Question) -> Timed:
+        """The reply, and what it takes."""
+        decoded = isinstance(question, DecodeAgain | ForcedChoice)
+        return self._decode(question) if decoded else self._verify(question)
+
+
+class KeptReplies:
+    """Replies about one sound, whose key is `key`: as `answer` gives them when they are new."""
+
+    def __init__(self, kept: Kept, key: str, answer: Callable[[Question], Reply | None]) -> None:
+        self._kept, self._key, self._answer = kept, key, answer
+
+    def ask(self, question: Question) -> Timed:
+        """The reply, and what it took."""
+
+        def told() -> Any:
+            began_s = time.process_time()
+            found = self._answer(question)
+            return [_plain_reply(found), time.process_time() - began_s]
+
+        key = key_of(self._key, type(question).__name__, *map(str, _asked_of(question)))
+        found, took_s = self._kept.of(key, told)
+        return _reply_of(question, found), took_s
+
+
+def _asked_of(question: Question) -> tuple[object, ...]:
+    match question:
+        case DecodeAgain(speed):
+            return (speed,)
+        case ForcedChoice(sentences) | VerifierScores(sentences):
+            return sentences
+        case FreeTranscript():
+            return ()
+
+
+def _plain_reply(reply: Reply | None) -> Any:
+    match reply:
+        case Passes(first, second, in_noise):
+            return [plain_n_best(first), plain_n_best(second), in_noise]
+        case Transcript(words, log_likelihood):
+            return [words, log_likelihood]
+    return reply
+
+
+def _reply_of(question: Question, told: Any) -> Reply | None:
+    if told is None:
+        return None
+    match question:
+        case DecodeAgain():
+            return passes_of(told)
+        case FreeTranscript():
+            words, log_likelihood = told
+            return Transcript(tuple(words), log_likelihood)
+    return tuple(told)

@@ -25,12 +25,13 @@ from typing import Any
 
 from measured import circumstances, print_table, write_report
 
-from voicelist.hearing.model import find_model
+from voicelist.asr.model import find_model
 from voicelist.places import shipped
 from voicelist.record.before import set_up_of_the_day
 from voicelist.record.case_line import case_line
-from voicelist.record.database import place_of, prepare, writing_engine
+from voicelist.record.database import place_of, writing_engine
 from voicelist.record.journal import Entry, chain_line, timestamp
+from voicelist.record.layout import prepare
 from voicelist.record.outlines import note
 from voicelist.record.store import Reader, Store
 from voicelist.session.records import Called, Opened, from_body

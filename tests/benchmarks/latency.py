@@ -25,19 +25,19 @@ import numpy as np
 from fixtures import CLEAN, FIXTURES, Clip, meaning_of, read_manifest, state_at
 from measured import circumstances, print_table, proportion, write_report
 
+from voicelist.asr.model import find_model
+from voicelist.asr.recogniser_process import RecogniserProcess
+from voicelist.asr.vocabulary import vocabulary
+from voicelist.asr.wide_beam import wide_search_model
+from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
+from voicelist.audio.sound_files import quiet, read_sound
 from voicelist.documents.bundle import load_bundle
-from voicelist.hearing.ears import Ears
-from voicelist.hearing.model import find_model
-from voicelist.hearing.sources import Samples, quiet, read_sound
-from voicelist.hearing.utterance import SAMPLE_RATE_HZ
-from voicelist.hearing.vocabulary import vocabulary
-from voicelist.hearing.wide import wide_search_model
-from voicelist.phrases.understanding import Understood
+from voicelist.listening.sound import PIECE_SAMPLES, Piece, SoundHearer
 from voicelist.places import shipped
 from voicelist.session.case import Case, compile_case
 from voicelist.session.events import Equipment, Event, Utterance
-from voicelist.session.sound import PIECE_SAMPLES, Piece, SoundHearer
 from voicelist.session.state import State
+from voicelist.understanding.interpretation import Understood
 
 REPORT = Path(__file__).with_suffix(".json")
 PLAN = "practice-007"
@@ -156,21 +156,21 @@ def _spread(clips: list[Clip], wanted: int) -> list[Clip]:
 def measure(case: Case, clips: dict[str, list[Clip]], channels: int) -> dict[str, Any]:
     """All clips through the session's hearing on so many channels."""
     wide = wide_search_model(find_model())
-    ears = Ears(wide, channels)
+    recogniser = RecogniserProcess(wide, channels)
     try:
         source = Paced(channels)
         roles = ROLES if channels == len(ROLES) else ()
-        hearer = SoundHearer(case, ears, source, roles, vocabulary(wide))
+        hearer = SoundHearer(case, recogniser, source, roles, vocabulary(wide))
         for clip in clips[PREFIX_FREE][:WARM_UP]:
             _play(case, hearer, source, clip, "")
-        if ears.pid is None:
+        if recogniser.pid is None:
             raise RuntimeError("the recogniser has no process")
-        before = Usage.of(ears.pid)
+        before = Usage.of(recogniser.pid)
         timed = [_play(case, hearer, source, clip, kind) for kind in clips for clip in clips[kind]]
-        share = Usage.of(ears.pid).share_since(before)
-        memory_MB = _memory_MB(ears.pid)
+        share = Usage.of(recogniser.pid).share_since(before)
+        memory_MB = _memory_MB(recogniser.pid)
     finally:
-        ears.close()
+        recogniser.close()
     return {
         **{kind: _summary([one for one in timed if one.kind == kind]) for kind in clips},
         "recogniser_share_of_one_core": round(share, 3),

@@ -31,10 +31,11 @@ from measured import circumstances, counted, print_proportions, write_report
 from parts import add_part_options, chosen, is_whole
 from product import Heard, Product, understood
 
+from voicelist.audio.samples import Samples
+from voicelist.audio.sound_files import read_sound
+from voicelist.grammar.match import Match
 from voicelist.hear import context_for
-from voicelist.hearing.sources import Samples, read_sound
-from voicelist.phrases.match import Match
-from voicelist.phrases.understanding import Context
+from voicelist.understanding.context import Context
 
 SPEECH = Path(__file__).resolve().parents[3] / "shared" / "speech"
 GRAMMAR = SPEECH / "coffee.abnf"
@@ -70,7 +71,7 @@ def main() -> None:
         print("The recordings of real orders are not beside this checkout: nothing is measured.")
         return
     ways = Ways()
-    orders = chosen(list(_orders()), asked)
+    orders = chosen(list(every_order()), asked)
     report: dict[str, Any] = {**circumstances(ways.product.place.fingerprint), "conditions": {}}
     for name in asked.only or every:
         measured, wrong = _measured(ways, orders, every[name])
@@ -126,7 +127,7 @@ def _measured(
     wrong = []
     for order in orders:
         for way, slots in ways.heard(condition(order.file)):
-            outcome = _outcome(order, slots)
+            outcome = outcome_of(order, slots)
             met.setdefault(way, []).append(outcome)
             if way == PRODUCT and outcome == WRONG:
                 wrong.append({"file": order.file.name, "said": order.slots, "taken": slots})
@@ -153,10 +154,10 @@ class Ways:
     def heard(self, samples: Samples) -> Iterator[tuple[str, Slots | None]]:
         """Each way's name and the slots that it takes, None where it takes nothing."""
         utterance = self.product.utterance(samples, self._with_room)
-        further = self.product.further(samples, self._with_room)
-        yield PRODUCT, _taken(understood(utterance, self.context, further))
-        yield ONCE, _taken(understood(utterance, self.context))
-        yield ONE_LOOK, _taken(understood(utterance, self.context, second_look=False))
+        decoder = self.product.decoder(samples, self._with_room)
+        yield PRODUCT, taken(understood(utterance, self.context, decoder))
+        yield ONCE, taken(understood(utterance, self.context))
+        yield ONE_LOOK, taken(understood(utterance, self.context, second_pass=False))
         for other in self._others:
             yield other.name, self._first(other.texts(samples))
 
@@ -169,11 +170,13 @@ class Ways:
         return None
 
 
-def _taken(heard: Heard) -> Slots | None:
+def taken(heard: Heard) -> Slots | None:
+    """The slots that are filled, None where nothing is taken."""
     return _slots_of(heard.match) if heard.match is not None else None
 
 
-def _orders() -> Iterator[Order]:
+def every_order() -> Iterator[Order]:
+    """Those at hand."""
     with (SPEECH / "coffee.tsv").open(encoding="utf-8", newline="") as table:
         for row in csv.DictReader(table, delimiter="\t", quoting=csv.QUOTE_NONE):
             yield Order(SPEECH / row["file"], json.loads(row["label"])["slots"])
@@ -185,7 +188,8 @@ def _slots_of(match: Match) -> Slots:
     return {name: str(words) for name, words in match.slots().items() if name not in holders}
 
 
-def _outcome(order: Order, slots: Slots | None) -> str:
+def outcome_of(order: Order, slots: Slots | None) -> str:
+    """What became of an order of which these slots were taken."""
     if slots is None:
         return AGAIN
     return RIGHT if slots == order.slots else WRONG

@@ -20,8 +20,8 @@ from voicelist.figures.canvas import (
     SOFT,
     WIDTH_IN,
     Picture,
+    PictureTold,
     Sheet,
-    Told,
     as_svg,
 )
 
@@ -66,7 +66,7 @@ def main() -> None:
 
 def picture(report: dict[str, Any]) -> Picture:
     """The picture of a report of `orders.py`."""
-    told = Told(
+    told = PictureTold(
         name="orders",
         title="Orders understood, by loudness of the noise",
         under="Share of orders right (above) and taken wrong (below)",

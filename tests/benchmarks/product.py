@@ -5,43 +5,46 @@ heard, one sound file being one utterance. What was decoded once is kept (`kept.
 from __future__ import annotations
 
 import importlib.metadata
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, cast
 
-from kept import Kept, code_of, key_of, plain, utterance_of
+import numpy as np
+from kept import Kept, KeptDecoder, KeptReplies, Timed, code_of, key_of, plain, utterance_of
 from kept_looks import KeptRecogniser
+from later_in_stream import LaterInStream
 
-from voicelist.hearing import recogniser, witness
-from voicelist.hearing.among import Nearness, Sentence
-from voicelist.hearing.channel import ChannelEar
-from voicelist.hearing.model import ModelPlace, find_model
-from voicelist.hearing.recogniser import Recogniser
-from voicelist.hearing.sources import Samples
-from voicelist.hearing.utterance import Utterance
-from voicelist.hearing.vocabulary import vocabulary
-from voicelist.hearing.whole import Whole, decode_stream, decode_whole
-from voicelist.hearing.wide import wide_search_model
-from voicelist.hearing.witness import OnCall, witness_folder
-from voicelist.phrases.evidence import Evidence
-from voicelist.phrases.grammar import Grammar
-from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
-from voicelist.phrases.match import Match
-from voicelist.phrases.room import Room
-from voicelist.phrases.understanding import (
-    Context,
+from voicelist.asr import recogniser, verifier
+from voicelist.asr.decoder import answered
+from voicelist.asr.model import ModelPlace, find_model
+from voicelist.asr.offline import decode_stream, decode_whole, past_of
+from voicelist.asr.recogniser import Recogniser
+from voicelist.asr.streaming import ChannelStream
+from voicelist.asr.utterance import DecodedUtterance
+from voicelist.asr.verifier import VerifierOnCall, verifier_folder
+from voicelist.asr.vocabulary import vocabulary
+from voicelist.asr.wide_beam import wide_search_model
+from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
+from voicelist.grammar.grammar import Grammar
+from voicelist.grammar.match import Match
+from voicelist.listening.sound import context_by_sound
+from voicelist.session.case import Case, is_harmless
+from voicelist.session.state import State
+from voicelist.understanding.context import Context
+from voicelist.understanding.decision import decide
+from voicelist.understanding.hypothesis import Passes
+from voicelist.understanding.interpretation import (
     Denied,
     NotForUs,
+    Understanding,
     Understood,
     understand,
 )
-from voicelist.session.case import is_harmless
-from voicelist.session.sound import Further, looks_at, understand_sound
+from voicelist.understanding.phrase_lists import HearingGrammar, hearing_grammar
+from voicelist.understanding.policy import POLICY, Policy
+from voicelist.understanding.questions import Decoder, Question, Reply
+from voicelist.understanding.room_words import Room
 
-Again = Callable[[Utterance, float], Utterance | None]
-AskOf = Callable[[Utterance, Sequence[str], bool], Evidence | None]
-AmongOf = Callable[[Utterance, Sequence[Sentence]], Nearness | None]
 _SETTINGS = ("conf/model.conf", "conf/mfcc.conf")
 UNDERSTOOD, NOT_UNDERSTOOD = "understood", "not-understood"
 _STATUS = {Understood: UNDERSTOOD, Denied: "denied", NotForUs: "not-for-us"}
@@ -55,38 +58,6 @@ class Heard:
     words: str
     second_look: str
     match: Match | None
-
-
-@dataclass(frozen=True, slots=True)
-class AsBefore:
-    """What else can be asked of a sound, kept."""
-
-    again: Again
-    evidence: AskOf
-    among: AmongOf
-
-
-class Stream:
-    """Samples decoded up to an utterance that is asked about; from the beginning only where an
-    earlier one is."""
-
-    def __init__(
-        self, ear: Callable[[], ChannelEar], samples: Samples, grammar: HearingGrammar
-    ) -> None:
-        self._new_ear, self._samples, self._grammar = ear, samples, grammar
-        self._reached: tuple[ChannelEar, Iterator[Utterance], Utterance] | None = None
-
-    def at(self, heard: Utterance) -> tuple[ChannelEar, Utterance]:
-        """The ear as it was then, and the utterance."""
-        if self._reached is None or self._reached[2].start_sample > heard.start_sample:
-            ear = self._new_ear()
-            stream = decode_stream(ear, self._samples, self._grammar)
-            self._reached = ear, stream, next(stream)
-        ear, stream, there = self._reached
-        while there.start_sample != heard.start_sample:
-            there = next(stream)
-        self._reached = ear, stream, there
-        return ear, there
 
 
 class Product:
@@ -103,9 +74,9 @@ class Product:
         model = key_of(self.place.fingerprint, settings, importlib.metadata.version("vosk"))
         looking = key_of(model, code_of(recogniser))
         self._hearing = key_of(model, *(file.read_bytes() for file in _code_of_hearing()))
-        # Where no witness is installed, nothing that one said before counts.
-        self._testifying = key_of(code_of(witness), str(witness_folder() is not None))
-        self._witness = OnCall()
+        # Where no verifier is installed, nothing that one said before counts.
+        self._verifying = key_of(code_of(verifier), str(verifier_folder() is not None))
+        self._verifier = loaded(VerifierOnCall())
         self._remembering = KeptRecogniser(looking, self._kept, self.recogniser, self._known)
 
     def hearing(
@@ -114,72 +85,55 @@ class Product:
         """A grammar, or some of its roots, for the recogniser, with the room's words."""
         return hearing_grammar(grammar, room, self._known, roots, is_harmless)
 
-    def utterance(self, samples: Samples, grammar: HearingGrammar) -> Utterance:
+    def utterance(self, samples: Samples, grammar: HearingGrammar) -> DecodedUtterance:
         """One channel's samples decoded whole, or as they were before."""
         lists = (grammar.phrase_list(), grammar.second_phrase_list())
         key = key_of(self._hearing, samples.tobytes(), *lists)
 
         def decoded() -> dict[str, Any]:
-            remembering = cast(Recogniser, self._remembering)
-            return plain(decode_whole(remembering, samples, grammar))
+            recogniser = cast(Recogniser, self._remembering)
+            return plain(decode_whole(recogniser, samples, grammar))
 
         return utterance_of(self._kept.of(key, decoded))
 
-    def further(self, samples: Samples, grammar: HearingGrammar) -> Further:
-        """What else can be asked of the utterance that `samples` are, or what it was before."""
-        remembering = cast(Recogniser, self._remembering)
-        whole = Whole(remembering, samples, grammar, self._witness)
-        evidence = self._kept_evidence(samples.tobytes(), whole.evidence)
-        return AsBefore(whole.again, evidence, whole.among)
+    def decoder(self, samples: Samples, grammar: HearingGrammar) -> KeptDecoder:
+        """Answers about the utterance that `samples` are, or as it did before."""
+        recogniser = cast(Recogniser, self._remembering)
+        past = past_of(samples, grammar)
 
-    def further_in(self, samples: Samples, grammar: HearingGrammar) -> Further:
-        """What else can be asked of one of the utterances in `samples`, or what it was before."""
+        def decoded(question: Question) -> Timed:
+            before_s = self._remembering.spent_s
+            reply = answered(recogniser, self._verifier, past, question)
+            return reply, self._remembering.spent_s - before_s
+
+        def verified(question: Question) -> Reply | None:
+            return answered(recogniser, self._verifier, past, question)
+
+        key = key_of(self._verifying, samples.tobytes())
+        return KeptDecoder(decoded, KeptReplies(self._kept, key, verified).ask)
+
+    def decoder_in(
+        self, samples: Samples, grammar: HearingGrammar, utterance: DecodedUtterance
+    ) -> KeptDecoder:
+        """Answers about one of the utterances in `samples`, or as it did before."""
         lists = (grammar.phrase_list(), grammar.second_phrase_list())
-        sound = key_of(self._hearing, "again", samples.tobytes(), *lists, repr(grammar.graph))
+        sound = key_of(self._hearing, "stream", samples.tobytes(), *lists, repr(grammar.graph))
 
-        stream = Stream(lambda: ChannelEar(0, self.recogniser(), self._witness), samples, grammar)
+        def new_stream() -> ChannelStream:
+            return ChannelStream(0, self.recogniser(), self._verifier)
 
-        def heard_again(heard: Utterance, speed: float) -> Utterance:
-            def decoded() -> dict[str, Any]:
-                ear, there = stream.at(heard)
-                found = ear.again(there, speed)
-                assert found is not None, "what was heard just now is forgotten"
-                return plain(found)
+        later = LaterInStream(new_stream, samples, grammar, utterance.start_sample)
+        key = key_of(self._verifying, sound, str(utterance.start_sample))
+        replies = KeptReplies(self._kept, key, later.answer)
+        return KeptDecoder(replies.ask, replies.ask)
 
-            key = key_of(sound, str(heard.start_sample), str(speed))
-            return utterance_of(self._kept.of(key, decoded))
-
-        def told(heard: Utterance, sentences: Sequence[str], freely: bool) -> Evidence | None:
-            ear, there = stream.at(heard)
-            return ear.evidence(there, sentences, freely)
-
-        def near(heard: Utterance, sentences: Sequence[Sentence]) -> Nearness | None:
-            ear, there = stream.at(heard)
-            return ear.among(there, sentences)
-
-        return AsBefore(heard_again, self._kept_evidence(sound.encode(), told), near)
-
-    def _kept_evidence(self, sound: bytes, ask: AskOf) -> AskOf:
-        def told(heard: Utterance, sentences: Sequence[str], freely: bool) -> Evidence | None:
-            def asked() -> dict[str, Any] | None:
-                found = ask(heard, sentences, freely)
-                return asdict(found) if found is not None else None
-
-            where = (str(heard.start_sample), str(freely))
-            found = self._kept.of(key_of(self._testifying, sound, *where, sentences), asked)
-            if found is None:
-                return None
-            return Evidence(tuple(found["likely"]), tuple(found["words"]), found["freely"])
-
-        return told
-
-    def utterances(self, samples: Samples, grammar: HearingGrammar) -> list[Utterance]:
+    def utterances(self, samples: Samples, grammar: HearingGrammar) -> list[DecodedUtterance]:
         """What endpointing finds in one channel's samples, or as it was found before."""
         lists = (grammar.phrase_list(), grammar.second_phrase_list())
         key = key_of(self._hearing, "stream", samples.tobytes(), *lists, repr(grammar.graph))
 
         def decoded() -> list[dict[str, Any]]:
-            ear = ChannelEar(0, self.recogniser())
+            ear = ChannelStream(0, self.recogniser())
             return [plain(one) for one in decode_stream(ear, samples, grammar)]
 
         return [utterance_of(one) for one in self._kept.of(key, decoded)]
@@ -191,28 +145,46 @@ class Product:
         return self._recogniser
 
 
+def loaded(verifier: VerifierOnCall) -> VerifierOnCall:
+    """A verifier that has been asked once: what loading it takes is not counted."""
+    verifier.scores(np.zeros(SAMPLE_RATE_HZ, np.int16), ("one",))
+    return verifier
+
+
 def _code_of_hearing() -> list[Path]:
     """All of it: what an utterance holds depends on more than the recogniser."""
     return sorted(Path(str(recogniser.__file__)).parent.glob("*.py"))
 
 
+def strict_context(case: Case, state: State) -> Context:
+    """What may be said as a case stands: the permitted sentences alone, for people's own words are
+    another measurement."""
+    return replace(context_by_sound(case, state), plain_speech=None)
+
+
 def understood(
-    utterance: Utterance,
+    utterance: DecodedUtterance,
     context: Context,
-    further: Further | None = None,
+    decoder: Decoder | None = None,
+    policy: Policy = POLICY,
     *,
-    second_look: bool = True,
+    second_pass: bool = True,
 ) -> Heard:
-    """What an utterance amounts to where `context` is permitted; for comparison also where nothing
-    is asked `further`, and then without the second look at the same sound."""
-    hypotheses, second = looks_at(utterance)
-    if further is not None:
-        found = understand_sound(utterance, context, further)
+    """What an utterance amounts to where `context` is permitted; for comparison also where no
+    decoder is asked anything, and then without the second pass."""
+    passes = utterance.passes
+    if decoder is not None:
+        found = decide(passes, context, decoder, policy)
     else:
-        found = understand(hypotheses, second if second_look else (), context)
+        found = understand(passes.first, passes.second if second_pass else (), context, policy)
+    return heard_as(found, passes)
+
+
+def heard_as(found: Understanding, passes: Passes) -> Heard:
+    """What was decided, for a report."""
     return Heard(
         _STATUS.get(type(found), NOT_UNDERSTOOD),
         " ".join(found.words),
-        " ".join(second[0].words) if second else "",
+        passes.second[0].text if passes.second else "",
         found.match if isinstance(found, Understood) else None,
     )

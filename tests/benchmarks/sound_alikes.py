@@ -25,11 +25,11 @@ import soxr
 import vosk
 from measured import circumstances, print_table, proportion, shown, write_report
 
-from voicelist.hearing.model import find_model
-from voicelist.hearing.wide import wide_search_model
-from voicelist.phrases.phones import apart
-from voicelist.session.lint_sounds import ALIKE, NEARLY
-from voicelist.session.phone_table import phone_table
+from voicelist.asr.model import find_model
+from voicelist.asr.wide_beam import wide_search_model
+from voicelist.documents.phone_table import phone_table
+from voicelist.linting.sound_alikes import ALIKE, NEARLY
+from voicelist.phonetics.phones import apart
 
 REPORT = Path(__file__).with_suffix(".json")
 RATE_HZ = 16000

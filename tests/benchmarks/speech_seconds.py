@@ -20,7 +20,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 from tests.team.right import right_line
 from tests.team.room import Room, case_of
 from voicelist.session.wording import spoken
-from voicelist.speaking.speaker import Mouth
+from voicelist.speaking.speaker import SpeechOutput
 
 LIMITS_S = {"practice-101": 120.0, "practice-102": 55.0}
 _LINES_AT_MOST = 400
@@ -36,7 +36,7 @@ def clean_case(plan: str) -> Room:
     raise SystemExit(f"{plan} did not end: it asks for {room.state.current}")
 
 
-def seconds_by_item(room: Room, mouth: Mouth) -> dict[str, float]:
+def seconds_by_item(room: Room, mouth: SpeechOutput) -> dict[str, float]:
     """Seconds of speech by the item that was asked for, "" for the end."""
     bundle = room.case.bundle
     seconds: dict[str, float] = defaultdict(float)
@@ -54,7 +54,7 @@ def main() -> int:
     parser.add_argument("--voice", default="hibari")
     wanted = parser.parse_args()
     passed = True
-    with Mouth(wanted.voice, play=False, out=None) as mouth:
+    with SpeechOutput(wanted.voice, play=False, out=None) as mouth:
         for plan in wanted.plans:
             room = clean_case(plan)
             seconds = seconds_by_item(room, mouth)

@@ -24,18 +24,17 @@ from conditions import RATE_HZ, mixed
 from measured import circumstances, print_table, rate_upper_95, write_report
 from orders import SPEECH, clean, noise_wave
 from parts import add_part_options, chosen, is_whole
-from product import UNDERSTOOD, Heard, Product, understood
+from product import UNDERSTOOD, Heard, Product, strict_context, understood
 
+from voicelist.audio.samples import Samples
 from voicelist.documents.bundle import load_bundle
 from voicelist.hear import context_for
-from voicelist.hearing.sources import Samples
-from voicelist.phrases.hearing import HearingGrammar
-from voicelist.phrases.understanding import Context
 from voicelist.places import shipped
 from voicelist.session.case import compile_case
-from voicelist.session.machine import context_of
 from voicelist.session.order import heard_here
 from voicelist.session.state import State
+from voicelist.understanding.context import Context
+from voicelist.understanding.phrase_lists import HearingGrammar
 
 REPORT = Path(__file__).with_suffix(".json")
 SETS = ("wakewords", "coffee", "precise", "reading", "cards", "an4")
@@ -83,8 +82,8 @@ def main() -> None:
             seconds += len(samples) / RATE_HZ if noise == "clean" else 0.0
             for place in places:
                 utterance = product.utterance(samples, place.grammar)
-                further = product.further(samples, place.grammar)
-                heard = understood(utterance, place.context, further)
+                decoder = product.decoder(samples, place.grammar)
+                heard = understood(utterance, place.context, decoder)
                 outcome = _outcome(heard)
                 counts.setdefault((place.name, noise), Counter())[outcome] += 1
                 if heard.match is not None:
@@ -107,7 +106,7 @@ def every_place(product: Product) -> Iterator[Place]:
         grammars: dict[tuple[str, ...], HearingGrammar] = {}
         for item, section in case.section_of.items():
             state = State(section=section.id, current=item)
-            roots, context = heard_here(case, state), context_of(case, state)
+            roots, context = heard_here(case, state), strict_context(case, state)
             if roots not in grammars:
                 grammars[roots] = product.hearing(case.grammar, case.room, roots)
             size = (len(grammars[roots].phrases), len(context.words()))

@@ -27,17 +27,16 @@ from fixtures import VOICES, clip_of, say, theatre_noise, write_flac
 from kept import kept_folder
 from measured import circumstances, print_table, rate_upper_95, write_report
 from parts import add_part_options, chosen, is_whole
-from product import UNDERSTOOD, Product, understood
+from product import UNDERSTOOD, Product, strict_context, understood
 from theatre_sentences import talk, words_of
 
+from voicelist.audio.sound_files import read_sound
 from voicelist.documents.bundle import load_bundle
-from voicelist.hearing.sources import read_sound
-from voicelist.phrases.hearing import HearingGrammar
 from voicelist.places import shipped
 from voicelist.session.case import Case, compile_case
-from voicelist.session.machine import context_of
 from voicelist.session.order import heard_here
 from voicelist.session.state import State
+from voicelist.understanding.phrase_lists import HearingGrammar
 
 REPORT = Path(__file__).with_suffix(".json")
 PLAN = "practice-101"
@@ -107,12 +106,12 @@ class Listening:
     def heard(self, minute: int, seed: int, item: str) -> Iterator[tuple[str, dict[str, str]]]:
         """What each utterance of a minute amounts to while an item is asked."""
         state = State(section=self._case.section_of[item].id, current=item)
-        context = context_of(self._case, state)
+        context = strict_context(self._case, state)
         grammar = self._grammar(heard_here(self._case, state))
         samples = self.sound(minute, seed, item)
-        further = self._product.further_in(samples, grammar)
         for utterance in self._product.utterances(samples, grammar):
-            found = understood(utterance, context, further)
+            decoder = self._product.decoder_in(samples, grammar, utterance)
+            found = understood(utterance, context, decoder)
             rule = found.match.rule if found.match is not None else ""
             at_s = f"{utterance.start_sample / RATE_HZ:.1f}"
             yield (

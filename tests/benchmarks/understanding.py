@@ -37,9 +37,9 @@ from measured import (
 from parts import add_part_options, chosen, is_whole
 from product import UNDERSTOOD, Heard, Product, understood
 
-from voicelist.hearing.utterance import Utterance
-from voicelist.phrases.understanding import Context
-from voicelist.session.sound import Further
+from voicelist.asr.utterance import DecodedUtterance
+from voicelist.understanding.context import Context
+from voicelist.understanding.questions import Decoder
 
 REPORT = Path(__file__).with_suffix(".json")
 ANEW = REPORT.with_name("understanding_anew.json")
@@ -98,10 +98,10 @@ def _write_anew(turn: int, report: dict[str, Any]) -> None:
     write_report(ANEW, {key: turns[key] for key in sorted(turns, key=int)})
 
 
-def _result(clip: Clip, utterance: Utterance, context: Context, further: Further) -> Result:
-    heard = understood(utterance, context, further)
+def _result(clip: Clip, utterance: DecodedUtterance, context: Context, decoder: Decoder) -> Result:
+    heard = understood(utterance, context, decoder)
     meaning = meaning_taken(heard)
-    one_look = meaning_taken(understood(utterance, context, second_look=False))
+    one_look = meaning_taken(understood(utterance, context, second_pass=False))
     return Result(clip, heard, meaning, outcome_of(clip, meaning), outcome_of(clip, one_look))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from voicelist.phrases.wordgraph import START, WordGraph
+from voicelist.grammar.wordgraph import START, WordGraph
 
 
 @dataclass(frozen=True, slots=True)

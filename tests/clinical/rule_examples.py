@@ -10,12 +10,12 @@ from voicelist.clinical.limits import DEFAULT, Limits
 from voicelist.clinical.profile import (
     CardProfile,
     CardSetting,
-    Grade,
     Incision,
     Profile,
-    Setting,
     Situation,
     Softer,
+    SpokenGrade,
+    SpokenSetting,
 )
 
 
@@ -26,10 +26,11 @@ def said(
     on_occlusion: bool | None = None,
     *,
     bare_bottle: float | None = None,
-    **values: float | Setting,
+    **values: float | SpokenSetting,
 ) -> Profile:
     every = {
-        name: one if isinstance(one, Setting) else Setting(one) for name, one in values.items()
+        name: one if isinstance(one, SpokenSetting) else SpokenSetting(one)
+        for name, one in values.items()
     }
     return Profile(phase, every, pump, kind, on_occlusion, bare_bottle)
 
@@ -44,8 +45,8 @@ VACUUM = card(vacuum_mmHg=CardSetting(350, "linear", 25, 50))
 TRAIN = card(pulses_per_s=CardSetting(40, "", 0), on_time_ms=CardSetting(6, "", 0))
 SOFT = card(power_percent=CardSetting(20, "linear", 5), vacuum_mmHg=CardSetting(250, "fixed", 25))
 HARD = card(power_percent=CardSetting(40, "linear", 25), vacuum_mmHg=CardSetting(260, "fixed", 25))
-SOFTER = (Softer(Grade("clinical", 1), SOFT),)
-CLINICAL_3 = Grade("clinical", 3)
+SOFTER = (Softer(SpokenGrade("clinical", 1), SOFT),)
+CLINICAL_3 = SpokenGrade("clinical", 3)
 SCULPTED = {"sculpt": said("sculpt", vacuum_mmHg=65)}
 EARLIER = said(vacuum_mmHg=300, bottle_cm=90)
 RISE_ON = replace(DEFAULT, off=frozenset())
@@ -100,13 +101,13 @@ EXAMPLES = {
         *("flow_cc_per_min", 30, "none"),
     ),
     "minimum-above-maximum": Example(
-        Situation(said(vacuum_mmHg=Setting(300, "linear", 301))),
-        Situation(said(vacuum_mmHg=Setting(300, "linear", 300))),
+        Situation(said(vacuum_mmHg=SpokenSetting(300, "linear", 301))),
+        Situation(said(vacuum_mmHg=SpokenSetting(300, "linear", 300))),
         *("vacuum_mmHg", 301, 300),
     ),
     "fixed-with-minimum": Example(
-        Situation(said(vacuum_mmHg=Setting(300, "fixed", 299))),
-        Situation(said(vacuum_mmHg=Setting(300, "fixed", 300))),
+        Situation(said(vacuum_mmHg=SpokenSetting(300, "fixed", 299))),
+        Situation(said(vacuum_mmHg=SpokenSetting(300, "fixed", 300))),
         *("vacuum_mmHg", 299, 300),
     ),
     "angle-too-large": Example(  # positions to 360, axes to 180: ISO 8429:1986
@@ -125,8 +126,8 @@ EXAMPLES = {
         *("infusion_mmHg", 60, 44.1),
     ),
     "card-silent": Example(
-        Situation(said(), grade=Grade("clinical", 0), card_silent=True),
-        Situation(said(), grade=Grade("clinical", 0)),
+        Situation(said(), grade=SpokenGrade("clinical", 0), card_silent=True),
+        Situation(said(), grade=SpokenGrade("clinical", 0)),
         *("grade", 0, "nothing"),
     ),
     "card-value": Example(
@@ -135,13 +136,13 @@ EXAMPLES = {
         *("vacuum_mmHg", 376, 350),
     ),
     "card-control": Example(
-        Situation(said(vacuum_mmHg=Setting(350, "fixed")), VACUUM),
-        Situation(said(vacuum_mmHg=Setting(350, "linear")), VACUUM),
+        Situation(said(vacuum_mmHg=SpokenSetting(350, "fixed")), VACUUM),
+        Situation(said(vacuum_mmHg=SpokenSetting(350, "linear")), VACUUM),
         *("vacuum_mmHg", "fixed", "linear"),
     ),
     "card-minimum": Example(
-        Situation(said(vacuum_mmHg=Setting(350, "linear", 76)), VACUUM),
-        Situation(said(vacuum_mmHg=Setting(350, "linear", 75)), VACUUM),
+        Situation(said(vacuum_mmHg=SpokenSetting(350, "linear", 76)), VACUUM),
+        Situation(said(vacuum_mmHg=SpokenSetting(350, "linear", 75)), VACUUM),
         *("vacuum_mmHg", 76, 50),
     ),
     "card-timing": Example(
@@ -271,8 +272,8 @@ EXAMPLES = {
         *("target_D", -6.25, -6),
     ),
     "grade-step": Example(
-        Situation(said(), grade=Grade("locs3-no", 3.15)),
-        Situation(said(), grade=Grade("locs3-no", 3.1)),
+        Situation(said(), grade=SpokenGrade("locs3-no", 3.15)),
+        Situation(said(), grade=SpokenGrade("locs3-no", 3.1)),
         *("grade", 3.15, "0.1"),
     ),
     "end-of-case": Example(
@@ -291,8 +292,8 @@ EXAMPLES = {
         *("power_percent", 71, 70),
     ),
     "grade-near-edge": Example(
-        Situation(said(), grade=Grade("locs3-no", 4.2), edges=(3.0, 4.9)),
-        Situation(said(), grade=Grade("locs3-no", 4.1), edges=(3.0, 4.9)),
+        Situation(said(), grade=SpokenGrade("locs3-no", 4.2), edges=(3.0, 4.9)),
+        Situation(said(), grade=SpokenGrade("locs3-no", 4.1), edges=(3.0, 4.9)),
         *("grade", 4.2, 4.9),
     ),
 }

@@ -14,7 +14,7 @@ from tests.clinical.rule_examples import EXAMPLES as RULE_EXAMPLES
 from tests.clinical.test_worked_examples import EXAMPLES as WORKED
 from voicelist.clinical import energy, evidence, fluidics, grade, incision, pedal
 from voicelist.clinical.energy import timing_from
-from voicelist.clinical.profile import Profile, Setting, Situation
+from voicelist.clinical.profile import Profile, Situation, SpokenSetting
 from voicelist.clinical.rules import RULES, findings
 from voicelist.clinical.sources import Source
 
@@ -42,7 +42,7 @@ def duty(on_time_ms: float, off_time_ms: float) -> float:
 
 
 def asked(phase: str, **values: float) -> list[str]:
-    said = {name: Setting(value) for name, value in values.items()}
+    said = {name: SpokenSetting(value) for name, value in values.items()}
     return [one.rule for one in findings(Situation(Profile(phase, said)))]
 
 

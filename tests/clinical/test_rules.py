@@ -29,12 +29,12 @@ from voicelist.clinical.profile import (
     UNITS,
     CardProfile,
     CardSetting,
-    Grade,
     Incision,
     Profile,
-    Setting,
     Situation,
     Softer,
+    SpokenGrade,
+    SpokenSetting,
 )
 from voicelist.clinical.rules import RULES, findings
 from voicelist.clinical.sources import in_a_word
@@ -196,7 +196,7 @@ def test_sculpting_is_at_least_as_strong_as_polishing() -> None:
 def test_a_card_with_the_same_settings_for_both_grades_is_the_surgeons_choice() -> None:
     heard = said(power_percent=20, vacuum_mmHg=250)
     assert findings(Situation(heard, SOFT, softer=SOFTER, grade=CLINICAL_3)) == ()
-    other_scale = Grade("hardness", 4)
+    other_scale = SpokenGrade("hardness", 4)
     assert of_rule("soft-profile", Situation(heard, HARD, softer=SOFTER, grade=other_scale)) == []
 
 
@@ -284,7 +284,7 @@ NUMBER = st.floats() | st.floats(0, 1000) | st.integers(0, 1000).map(float)
 CONTROL = st.sampled_from(["", "linear", "fixed"])
 QUANTITY = st.sampled_from(sorted(UNITS))
 SETTINGS = st.dictionaries(
-    QUANTITY, st.builds(Setting, NUMBER, CONTROL, st.none() | NUMBER), max_size=9
+    QUANTITY, st.builds(SpokenSetting, NUMBER, CONTROL, st.none() | NUMBER), max_size=9
 )
 OCCLUSION = st.none() | st.booleans()
 PROFILE = st.builds(
@@ -305,7 +305,7 @@ CARD = st.builds(
     st.sampled_from(["", *KINDS]),
     OCCLUSION,
 )
-GRADE = st.builds(Grade, st.sampled_from([*SCALES, "another"]), NUMBER)
+GRADE = st.builds(SpokenGrade, st.sampled_from([*SCALES, "another"]), NUMBER)
 LENS = st.builds(
     LensSaid,
     st.none() | st.sampled_from(["left", "right"]),

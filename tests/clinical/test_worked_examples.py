@@ -14,7 +14,7 @@ import pytest
 from tests.session.test_checklists_in_full import WHO, checklist
 from voicelist.clinical import energy, evidence, fluidics, grade, incision, room
 from voicelist.clinical.energy import timing_from
-from voicelist.clinical.profile import Profile, Setting, Situation
+from voicelist.clinical.profile import Profile, Situation, SpokenSetting
 from voicelist.clinical.rules import findings
 from voicelist.record.journal import timestamp
 from voicelist.record.times import CLOCK, Moment
@@ -73,7 +73,7 @@ def minutes(later: str, earlier: str) -> float:
 def order_found(**vacuum_mmHg: float) -> list[str]:
     """What the rules about the order of the phases find, chopping being said last."""
     profiles = {
-        phase: Profile(phase, {"vacuum_mmHg": Setting(value)})
+        phase: Profile(phase, {"vacuum_mmHg": SpokenSetting(value)})
         for phase, value in vacuum_mmHg.items()
     }
     found = findings(Situation(profiles["chop"], others=profiles))

@@ -17,10 +17,10 @@ from voicelist.department import outbox as outboxes
 from voicelist.department.cases import readings
 from voicelist.department.outbox import Courier, Outbox
 from voicelist.department.server import install, name_theatre
-from voicelist.errors import RecordError, UsageError
+from voicelist.errors import RecordError
 from voicelist.record.store import Reader
 from voicelist.record.verify import verify_reading
-from voicelist.settings import read_settings, settings_file
+from voicelist.settings import settings_file
 
 __all__ = ["voicelist"]
 
@@ -178,6 +178,23 @@ def test_after_a_cut_before_the_mark_nothing_is_doubled(server: Postgres, tmp_pa
     assert on_server(server) == kept_here(file, "East 1")
 
 
+def test_what_comes_after_an_erasure_is_sent(server: Postgres, tmp_path: Path) -> None:
+    """The numbers of erased rows go to the next case."""
+    file = tmp_path / "records.sqlite3"
+    stored(file, [("case-1", morning()), ("case-2", morning())])
+    outbox = box(file, server)
+    send(outbox)
+    with sqlite3.connect(file) as raw:
+        raw.execute("DELETE FROM journal WHERE \"case\" = 'case-2'")
+    assert outbox.send_some() > 0, "compared anew"
+    stored(file, [("case-3", morning())])
+    send(outbox)
+    assert {case for _, case, *_ in on_server(server)} == {"case-1", "case-2", "case-3"}
+    assert [row for row in on_server(server) if row[1] == "case-3"] == [
+        row for row in kept_here(file, "East 1") if row[1] == "case-3"
+    ]
+
+
 def test_another_record_under_a_code_is_refused_told_and_holds_nothing_up(
     server: Postgres, tmp_path: Path
 ) -> None:
@@ -293,7 +310,7 @@ def test_a_case_goes_to_the_server_while_it_is_held(
     from voicelist.places import data_folder
 
     settings_file().parent.mkdir(parents=True, exist_ok=True)
-    settings_file().write_text(f'theatre = "East 1"\nstore = "{server.url("theatre_1")}"\n')
+    settings_file().write_text(f"theatre: East 1\nserver: {server.url('theatre_1')}\n")
     typed = "\n".join(WHOLE_CASE) + "\n"
     answer = voicelist("run", str(PLAN), "--typed", "--voice", "none", typed=typed)
     assert answer.code == 0, answer.text
@@ -315,21 +332,8 @@ def test_a_case_goes_to_the_server_while_it_is_held(
     assert on_server(server) == kept_here(file, "East 1")
 
 
-def test_settings_are_read_or_refused_with_a_sentence(voicelist: Command) -> None:
-    assert (read_settings().theatre, read_settings().store) == ("", "")
-    settings_file().parent.mkdir(parents=True, exist_ok=True)
-    for text, told in (
-        ("theatre = East", "cannot be read"),
-        ("room = 'x'", "room, and there are theatre and store alone"),
-        ("theatre = 3", "between quotation marks"),
-        ("theatre = ' East'", "without spaces at its ends"),
-        ("store = 'postgresql://a@b/c'", "a store and no theatre"),
-    ):
-        settings_file().write_text(text)
-        with pytest.raises(UsageError, match=told):
-            read_settings()
-    settings_file().write_text("")
+def test_without_a_server_or_a_theatre_there_is_a_sentence(voicelist: Command) -> None:
     no_server = voicelist("department", "send")
     assert (no_server.code, "There is no server" in no_server.err) == (2, True)
-    no_theatre = voicelist("department", "send", "--store", "postgresql://a@127.0.0.1:1/c")
+    no_theatre = voicelist("department", "send", "--server", "postgresql://a@127.0.0.1:1/c")
     assert (no_theatre.code, "this computer has none" in no_theatre.err) == (2, True)

@@ -12,7 +12,8 @@ import pytest
 import rfc8785
 from example_documents import CARD, PLAN, RULES, spoiled, write_grammars
 
-from voicelist.documents.bundle import Bundle, load_bundle
+from voicelist.documents.bundle import load_bundle
+from voicelist.documents.embedded import Bundle
 from voicelist.errors import DocumentError
 
 
@@ -57,7 +58,7 @@ def test_what_a_site_has_itself_goes_before_what_ships(plan: Path, tmp_path: Pat
     assert settings is not None
     assert settings.vacuum_mmHg is not None
     assert settings.vacuum_mmHg.value == 350
-    assert bundle.rules == {"numbers": RULES, "room": "room rules"}
+    assert bundle.rules == {"numbers": RULES, "shipped/numbers": "other", "room": "room rules"}
     assert bundle.place_of("lexicon", ()).file == str(shipped / "lexicon.yaml")
     assert bundle.place_of("rules", ("room",)).file == str(shipped / "rules/room.abnf")
 

@@ -10,7 +10,8 @@ import pytest
 from example_documents import LIMITS, only_problem, place_in, spoiled, write_grammars
 
 from voicelist.clinical.limits import DEFAULT, USUAL_RANGES, Limits
-from voicelist.documents.bundle import Bundle, load_bundle
+from voicelist.documents.bundle import load_bundle
+from voicelist.documents.embedded import Bundle
 from voicelist.documents.limits import OWN_LIMITS, Figures
 from voicelist.documents.loading import load_limits, parse_document, sniff_kind
 from voicelist.documents.models import SiteLimits

@@ -98,12 +98,24 @@ def test_no_name_of_a_patient_finds_a_place() -> None:
     assert "patient" not in expected
 
 
-@pytest.mark.parametrize("key", ["case", "eye", "language", "format"])
+@pytest.mark.parametrize("key", ["case", "language", "format"])
 def test_a_plan_needs_its_keys(key: str) -> None:
     text = "".join(line for line in PLAN.splitlines(True) if not line.startswith(f"{key}:"))
     place, found, expected = only_problem(Plan, text)
     assert (place, found) == ((1, 1), f'no key "{key}"')
     assert expected.startswith(f"expected {key}: ")
+
+
+def test_a_plan_may_do_without_an_eye_but_not_with_incisions_or_a_second_one() -> None:
+    without = PLAN.replace("eye: left\n", "").replace(
+        "incision: {main_deg: 0, side_port_deg: 270}\n", ""
+    )
+    assert (plan(without).eye, plan(without).side) == (None, "")
+    for more in ("incision: {main_deg: 0, side_port_deg: 270}\n", "second eye of: practice-6\n"):
+        place, found, expected = only_problem(Plan, without + more)
+        assert place == (7, 1)
+        assert found == f'"{more.partition(":")[0]}" without an eye'
+        assert expected == "expected eye: left or right"
 
 
 @pytest.mark.parametrize("number", ["2", "0", "-1"])

@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from voicelist.documents.bundle import Bundle, load_bundle
+from voicelist.documents.bundle import load_bundle
+from voicelist.documents.embedded import Bundle
 from voicelist.documents.loading import load_document, sniff_kind
 from voicelist.places import shipped
 

@@ -13,6 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.exported import text_of
 from tests.session.talk import WHOLE_CASE, shipped_bundle, shipped_case
 from tests.session.test_loop import Mute, Screen, Team
 from voicelist.record.before import set_up_of_the_day
@@ -226,7 +227,7 @@ def test_it_is_kept_and_shown_where_it_happened_and_durations_stay_right(
 @pytest.mark.parametrize("form", FORMATS)
 def test_every_export_tells_of_it(tmp_path: Path, form: str) -> None:
     entries, _ = held(tmp_path / "records.sqlite3", "is_set", -HOUR_S)
-    text = export(entries, form).decode("utf-8-sig")
+    text = text_of(form, export(entries, form))
     if form == "json":
         (told,) = json.loads(text)["clock_changes"]
         assert (told["what"], told["seconds"]) == ("back", HOUR_S)

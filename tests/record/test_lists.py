@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import sqlite3
 from datetime import UTC, date
 from pathlib import Path
 
 import pytest
-from cases import MORNING, SteppedClocks, keep, opened, resumed, whole_case
+from cases import MORNING, SteppedClocks, keep, keep_on, opened, resumed, whole_case
 
 from voicelist.errors import RecordError
 from voicelist.record import store as stores
@@ -71,6 +72,8 @@ def test_cases_of_a_store_without_notes_get_them_as_another_case_closes(
     keep(store, "case-1", whole_case())
     with sqlite3.connect(store_file) as connection:
         connection.execute("DROP TABLE voicelist_case_line")
+        connection.execute("DROP TABLE voicelist_erased")
+        connection.execute("UPDATE voicelist_layout SET version = 1")
     assert [line.state for line in store.cases()] == ["stopped"]
     keep(store, "case-2", (opened(), Closed("completed")))
     request.getfixturevalue("no_events")
@@ -121,6 +124,38 @@ def test_a_damaged_index_that_hides_rows_is_found(store: Store, store_file: Path
     except RecordError as error:
         found = str(error)
     assert found
+
+
+@pytest.mark.parametrize("run", [1, 2], ids=["in one run", "a later run"])
+def test_an_end_that_the_index_hides_is_found_without_a_look_at_the_whole_file(
+    store: Store, store_file: Path, monkeypatch: pytest.MonkeyPatch, run: int
+) -> None:
+    """A flipped byte in the index leaves out the last event of an open case, which no later event
+    and no note of an end can show."""
+    keep(store, "case-1", (opened(), *[CALL] * 20, Closed("stopped")))
+    if run == 2:
+        keep_on(store, "case-1", (resumed()[0],))
+    last = store.entries("case-1")[-1].seq
+    if run == 1:
+        with sqlite3.connect(store_file) as connection:
+            connection.execute("DELETE FROM voicelist_case_line WHERE line <> ''")
+    with contextlib.suppress(sqlite3.Error), contextlib.closing(sqlite3.connect(store_file)) as raw:
+        raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    data = bytearray(store_file.read_bytes())
+    # A record of the index: lengths of its three values, then the code, the number and the row.
+    at = data.index(b"\x04\x19\x01\x01case-1" + bytes([last, last])) + 4
+    data[at] ^= 0x10
+    store_file.write_bytes(data)
+
+    def refuse(*_: object) -> None:
+        raise AssertionError("the whole file is looked at")
+
+    monkeypatch.setattr(stores, "integrity_problems", refuse)
+    verdict = store.verify("case-1")
+    assert not verdict.ok
+    assert f"event {last}" in verdict.problems[0] or f"noted {last}" in verdict.problems[0]
+    with pytest.raises(RecordError, match="damaged"):
+        store.entries("case-1")
 
 
 @pytest.mark.parametrize("damage", [b"\xff\xfe", b"\x00"])

@@ -7,8 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.team.right import right_line
-from voicelist.documents.bundle import Bundle
-from voicelist.phrases.understanding import Hypothesis, understand
+from voicelist.documents.embedded import Bundle
 from voicelist.record.exports import FORMATS, export
 from voicelist.record.journal import Entry
 from voicelist.record.verify import read_journal_file, verify_file
@@ -21,6 +20,8 @@ from voicelist.session.events import Begin, Utterance, Voice
 from voicelist.session.machine import context_of, step
 from voicelist.session.records import Opened, from_body
 from voicelist.session.state import State, replay
+from voicelist.understanding.hypothesis import Hypothesis
+from voicelist.understanding.interpretation import understand
 
 FOLDER = Path(__file__).parent / "journals"
 HEADS = {

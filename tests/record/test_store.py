@@ -15,6 +15,7 @@ from sqlalchemy.exc import OperationalError
 from voicelist import places
 from voicelist.errors import MissingPart, RecordError, UsageError
 from voicelist.record.database import insist, place_of, reading_engine, writing_engine
+from voicelist.record.layout import LAYOUT
 from voicelist.record.store import Reader, Store
 from voicelist.record.writer import Clocks
 from voicelist.session.records import Called, Closed, Noted, Record, Resumed, Said
@@ -195,7 +196,7 @@ def test_cases_are_listed_the_newest_first(store: Store, store_file: Path) -> No
     assert (newest.case, newest.state, newest.source) == ("case-2", "open", "typed")
     assert (newest.items, newest.answered, newest.mismatches) == (8, 0, 0)
     assert (oldest.case, oldest.state, oldest.checklist) == ("case-12", "stopped", "phaco")
-    assert (oldest.items, oldest.answered, oldest.mismatches) == (8, 7, 3)
+    assert (oldest.items, oldest.answered, oldest.mismatches) == (8, 6, 3), "one was left for later"
     assert oldest.head == store.entries("case-12")[-1].hash
     assert oldest.problem == newest.problem == ""
 
@@ -390,10 +391,10 @@ def test_a_file_that_is_no_database_is_a_sentence(store: Store, store_file: Path
 def test_records_of_a_newer_layout_are_left_alone(store: Store, store_file: Path) -> None:
     keep(store, "case-1", (opened(),))
     with sqlite3.connect(store_file) as connection:
-        connection.execute("UPDATE voicelist_layout SET version = 2")
+        connection.execute("UPDATE voicelist_layout SET version = version + 1")
     before = _rows(store_file)
     for attempt in (store.cases, lambda: store.resume("case-1"), lambda: store.open_case("c")):
-        with pytest.raises(RecordError, match=r"layout 2.*knows layout 1"):
+        with pytest.raises(RecordError, match=rf"layout {LAYOUT + 1}.*knows layout {LAYOUT}"):
             attempt()
     assert _rows(store_file) == before
 

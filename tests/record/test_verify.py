@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -9,6 +11,7 @@ import pytest
 from cases import opened
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from test_tree import naive_root
 
 from voicelist.errors import RecordError, UsageError
 from voicelist.record.exports import journal_lines
@@ -17,6 +20,7 @@ from voicelist.record.verify import (
     read_file,
     read_journal_file,
     read_lines,
+    tree_head,
     verify_entries,
     verify_file,
     verify_reading,
@@ -30,6 +34,7 @@ from voicelist.session.records import (
     Resumed,
     Said,
 )
+from voicelist.session.team_records import Amended
 
 Entries = tuple[Entry, ...]
 _place = st.integers(0, 10_000)
@@ -216,6 +221,57 @@ def test_events_added_after_the_head_are_told_apart(example_entries: Entries) ->
     assert "3 later events follow it" in verdict.problems[0]
 
 
+def test_late_entries_after_the_head_are_told_and_are_no_fault(example_entries: Entries) -> None:
+    """An older head vouches for what stood there, whether it is the hash or the tree head."""
+    late = Amended("The box said 21.5.", "read again", "team-lead")
+    entries = list(example_entries)
+    for run in ("late-1", "late-2"):
+        entries.append(
+            chain(
+                entries[-1],
+                case=entries[-1].case,
+                at="2031-03-05T08:00:00.000Z",
+                run=run,
+                mono_ms=0,
+                kind=late.kind,
+                body=late.body(),
+            )
+        )
+    stood = len(example_entries)
+    for head in (example_entries[-1].hash, tree_head(example_entries)):
+        verdict = verify_entries(entries, head)
+        assert verdict.ok
+        assert (
+            f"that of event {stood}; up to there it verifies. 2 late entries came" in verdict.since
+        )
+    newest = verify_entries(entries, entries[-1].hash)
+    assert (newest.ok, newest.since) == (True, "")
+    assert verify_entries(entries, newest.tree_head) == newest
+    changed = [replace(entries[3], at="2001-01-01T00:00:00.000Z"), *entries[4:]]
+    assert not verify_entries([*entries[:3], *changed], example_entries[-1].hash).ok
+
+
+def test_a_tree_head_is_the_root_over_the_lines_of_the_exported_journal(
+    example_entries: Entries,
+) -> None:
+    lines = journal_lines(example_entries).removesuffix(b"\n").split(b"\n")
+    assert verify_entries(example_entries).tree_head == naive_root(lines).hex()
+    assert tree_head(example_entries[:7]) == naive_root(lines[:7]).hex()
+
+
+def test_a_file_without_a_head_verifies_but_for_its_end(
+    example_entries: Entries, tmp_path: Path
+) -> None:
+    file = tmp_path / "case.jsonl"
+    file.write_bytes(journal_lines(example_entries[:-3]))
+    verdict = verify_file(file)
+    assert verdict.ok
+    assert not verdict.end_verified
+    assert "END NOT VERIFIED" in verdict.words
+    assert not verify_file(file, example_entries[-1].hash).ok
+    assert verify_file(file, example_entries[-4].hash).end_verified
+
+
 @settings(deadline=None, max_examples=200)
 @given(_place, st.integers(1, 255))
 def test_any_changed_byte_of_a_journal_file_is_noticed(
@@ -226,6 +282,89 @@ def test_any_changed_byte_of_a_journal_file_is_noticed(
     data[place] ^= flip
     verdict = verify_reading(read_lines(bytes(data)))
     assert not verdict.ok
+
+
+# A journal short enough for every byte of it to be tried.
+_SHORT = (
+    Opened("typed", "0", {}, None),
+    Called("b", "?"),
+    Answered("b", "said-done", "b"),
+    Closed("completed"),
+    Said(".", 0.5),
+)
+_NAMED = re.compile(r"(?:Line|Event|number) (\d+)")
+
+
+def _first_named(data: bytes, head: str) -> int:
+    """The number of the first bad event, 0 if nothing is amiss."""
+    verdict = verify_reading(read_lines(data), head)
+    named = _NAMED.search(verdict.problems[0]) if verdict.problems else None
+    return int(named[1]) if named else 0
+
+
+def _line_of_the_first_change(whole: bytes, changed: bytes) -> int:
+    pairs = enumerate(zip(whole, changed, strict=False))
+    other = next((at for at, (old, new) in pairs if old != new), min(len(whole), len(changed)))
+    return whole[:other].count(b"\n") + 1
+
+
+def _byte_changes(whole: bytes) -> Iterator[bytes]:
+    """Each byte is changed in one of its bits, deleted, doubled, exchanged with the next and pushed
+    aside by another; which of these it is goes round with its place."""
+    for at in range(len(whole)):
+        before, one, behind = whole[:at], whole[at : at + 1], whole[at + 1 :]
+        match at % 5:
+            case 0:
+                yield before + bytes([one[0] ^ (1 << at // 5 % 8)]) + behind
+            case 1:
+                yield before + behind
+            case 2:
+                yield before + one + one + behind
+            case 3:
+                yield before + behind[:1] + one + behind[1:]
+            case 4:
+                yield before + (b"\n" if at % 2 else b" ") + one + behind
+
+
+def test_a_change_of_any_byte_names_the_first_event_that_is_not_as_it_was() -> None:
+    entries = _chained(*_SHORT)
+    whole, head = journal_lines(entries), entries[-1].hash
+    assert _first_named(whole, head) == 0
+    tried = [changed for changed in _byte_changes(whole) if changed != whole]
+    assert len(tried) > 0.9 * len(whole)
+    missed = [
+        changed
+        for changed in tried
+        if _first_named(changed, head) != _line_of_the_first_change(whole, changed)
+    ]
+    assert missed == []
+
+
+def test_lines_taken_out_exchanged_doubled_or_put_in_name_the_first_of_them() -> None:
+    entries = _chained(*_SHORT, *[Said(".", 0.5)] * 4)
+    head = entries[-1].hash
+    lines = journal_lines(entries).splitlines(keepends=True)
+    size = len(lines)
+    for i in range(size):
+        gone = b"".join(lines[:i] + lines[i + 1 :])
+        assert _first_named(gone, head) == min(i + 1, size - 1)
+        for j in range(i + 1, size):
+            swapped = [*lines[:i], lines[j], *lines[i + 1 : j], lines[i], *lines[j + 1 :]]
+            assert _first_named(b"".join(swapped), head) == i + 1
+        for j in range(size + 1):
+            doubled = [*lines[:j], lines[i], *lines[j:]]
+            first = next((n for n in range(size) if doubled[n] != lines[n]), size)
+            assert _first_named(b"".join(doubled), head) == first + 1
+
+
+def test_a_cut_at_any_byte_is_found_with_the_head() -> None:
+    entries = _chained(*_SHORT)
+    whole, head = journal_lines(entries), entries[-1].hash
+    for length in range(len(whole)):
+        kept = whole[:length]
+        torn = 0 if kept.endswith(b"\n") or not kept else 1
+        assert not verify_reading(read_lines(kept), head).ok
+        assert _first_named(kept, head) == kept.count(b"\n") + torn
 
 
 @unhurried

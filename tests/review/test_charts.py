@@ -14,8 +14,8 @@ from voicelist.review.charts import (
     D4,
     FEWEST_POINTS,
     Chart,
+    ChartPoint,
     Kind,
-    Point,
     chart,
     crossings_at_least,
     longest_at_most,
@@ -35,10 +35,10 @@ LOTS = """8 7 11 3 6 11 4 4 5 8 8 6 7 6 10 7 9 5 6 8 8 10 4 11 4 11 6 6 9 5 4 7 
 4 9 4 7 11 8 10 8 7 5"""
 
 
-def points(values: list[float], of: list[float] | None = None) -> list[Point]:
+def points(values: list[float], of: list[float] | None = None) -> list[ChartPoint]:
     ofs = of or [1.0] * len(values)
     return [
-        Point(str(number), value, one)
+        ChartPoint(str(number), value, one)
         for number, (value, one) in enumerate(zip(values, ofs, strict=True))
     ]
 
@@ -132,8 +132,8 @@ def test_a_step_is_seen_and_a_single_point_far_out_too() -> None:
 
 
 def test_each_version_of_the_documents_has_its_own_centre_and_limits() -> None:
-    before = [Point(f"w{n}", 0.4 + 0.02 * (n % 2), 50, "old") for n in range(14)]
-    after = [Point(f"v{n}", 0.1 + 0.02 * (n % 2), 50, "new") for n in range(14)]
+    before = [ChartPoint(f"w{n}", 0.4 + 0.02 * (n % 2), 50, "old") for n in range(14)]
+    after = [ChartPoint(f"v{n}", 0.1 + 0.02 * (n % 2), 50, "new") for n in range(14)]
     old, new = chart("p", before + after).parts
     assert old.points[0].centre == pytest.approx(0.41)
     assert new.points[0].centre == pytest.approx(0.11)
@@ -150,4 +150,4 @@ def test_few_points_get_no_limits_and_no_verdict() -> None:
 
 def test_a_share_of_nothing_is_refused() -> None:
     with pytest.raises(ValueError, match="share or a rate of"):
-        chart("p", [Point("w", 0.0, 0.0)])
+        chart("p", [ChartPoint("w", 0.0, 0.0)])

@@ -15,7 +15,7 @@ from tests.review.made_cases import entries_of, morning
 from tests.review.many_cases import cases
 from voicelist.record.words import CAUTION
 from voicelist.review import parquet
-from voicelist.review.charts import Point, chart
+from voicelist.review.charts import ChartPoint, chart
 from voicelist.review.draw import figure_svg, funnel_svg, nice_ticks
 from voicelist.review.plain import NOT_TO_CONCLUDE
 from voicelist.review.projection import project
@@ -139,7 +139,7 @@ def test_what_was_said_is_no_markup(voicelist: Command, tmp_path: Path) -> None:
 
 def figure(values: list[float], of: float = 50, parts: tuple[str, ...] = ("old",)) -> Figure:
     size = len(values) // len(parts)
-    points = [Point(f"w{n}", one, of, parts[n // size]) for n, one in enumerate(values)]
+    points = [ChartPoint(f"w{n}", one, of, parts[n // size]) for n, one in enumerate(values)]
     return Figure("phaco", SHARE, chart("p", points), 0, 10)
 
 

@@ -160,8 +160,8 @@ def test_one_case_alone_and_what_else_is_said(voicelist: Command, tmp_path: Path
     assert [row["case"] for row in read(folder, "cases")] == ["case-2"]
     both = voicelist("record", "export", "case-2", "--all", *form, *store)
     assert (both.code, "Name a case, or give --all" in both.err) == (2, True)
-    html = voicelist("record", "export", "--all", "-o", str(folder), *store)
-    assert (html.code, "--format parquet" in html.err) == (2, True)
+    since = voicelist("record", "export", "--all", "--since", "2031-03-05", *form, *store)
+    assert (since.code, "give --since to voicelist review" in since.err) == (2, True)
     unknown = voicelist("record", "export", "case-3", *form, *store)
     assert (unknown.code, "holds no case case-3" in unknown.err) == (1, True)
 

@@ -14,8 +14,8 @@ from tests.review.made_cases import morning, stored
 from tests.review.many_cases import cases, grouped, rows_of
 from voicelist.errors import UsageError
 from voicelist.review import parquet
-from voicelist.review.asking import Answer, answer, day_of, question_named
-from voicelist.review.engine import Source, Wanted, chosen, source_of
+from voicelist.review.asking import ReviewAnswer, answer, day_of, question_named
+from voicelist.review.engine import ReviewSource, WantedCases, chosen, source_of
 from voicelist.review.intervals import wilson
 from voicelist.review.questions import GROUPS, QUESTIONS
 from voicelist.review.walk import walk
@@ -26,18 +26,18 @@ EVERY = cases(60)
 
 
 @pytest.fixture(scope="module")
-def source(tmp_path_factory: pytest.TempPathFactory) -> Source:
+def source(tmp_path_factory: pytest.TempPathFactory) -> ReviewSource:
     folder = tmp_path_factory.mktemp("tables")
     for start in (0, 30):
         parquet.add(folder, EVERY[start : start + 30])
     return source_of(str(folder), practice=False)
 
 
-def ask(source: Source, name: str, by: str | None = None, at_least: int = 1) -> Answer:
-    return answer(question_named(name), chosen(source, Wanted()), by, at_least)
+def ask(source: ReviewSource, name: str, by: str | None = None, at_least: int = 1) -> ReviewAnswer:
+    return answer(question_named(name), chosen(source, WantedCases()), by, at_least)
 
 
-def table_of(found: Answer) -> list[dict[str, Any]]:
+def table_of(found: ReviewAnswer) -> list[dict[str, Any]]:
     return [dict(zip(found.names, row, strict=True)) for row in found.rows]
 
 
@@ -48,7 +48,7 @@ def quantile(values: list[float | None], share: float) -> Any:
 
 
 @pytest.mark.parametrize("by", ["item", "week", "theatre", "checklist", "role"])
-def test_time_by_every_group(source: Source, by: str) -> None:
+def test_time_by_every_group(source: ReviewSource, by: str) -> None:
     due = [row for row in rows_of(EVERY, "items") if row["due"] and row["calls"]]
     reckoned = grouped(due, *GROUPS[by])
     found = table_of(ask(source, "time", by))
@@ -61,7 +61,7 @@ def test_time_by_every_group(source: Source, by: str) -> None:
             assert row[f"{name}_p90"] == quantile(values, 0.9)
 
 
-def test_answers_asked_again_by_role(source: Source) -> None:
+def test_answers_asked_again_by_role(source: ReviewSource) -> None:
     said = [
         row
         for row in rows_of(EVERY, "utterances")
@@ -78,7 +78,7 @@ def test_answers_asked_again_by_role(source: Source) -> None:
         assert row["to_percent"] == round(100 * exact.high, 1)
 
 
-def test_mismatches_by_rule_and_outcome(source: Source) -> None:
+def test_mismatches_by_rule_and_outcome(source: ReviewSource) -> None:
     rows = rows_of(EVERY, "mismatches")
     (row,) = table_of(ask(source, "mismatches"))
     assert (row["rule"], row["severity"]) == ("plan-eye", "stop")
@@ -87,7 +87,7 @@ def test_mismatches_by_rule_and_outcome(source: Source) -> None:
         assert row[outcome] == sum(one["outcome"] == outcome for one in rows)
 
 
-def test_stop_items_reported_prompts_and_what_was_left(source: Source) -> None:
+def test_stop_items_reported_prompts_and_what_was_left(source: ReviewSource) -> None:
     items = [row for row in rows_of(EVERY, "items") if row["due"]]
     for row in table_of(ask(source, "reported")):
         rows = [one for one in items if one["item"] == row["item"] and one["calls"]]
@@ -101,7 +101,7 @@ def test_stop_items_reported_prompts_and_what_was_left(source: Source) -> None:
     assert left[0]["not_asked"] == sum(one["status"] == "not-asked" for one in items) > 0
 
 
-def test_sections_time_out_and_versions(source: Source) -> None:
+def test_sections_time_out_and_versions(source: ReviewSource) -> None:
     rows = rows_of(EVERY, "cases")
     closed = [row for row in rows_of(EVERY, "milestones") if row["kind"] == "section-closed"]
     for row in table_of(ask(source, "sections")):
@@ -119,7 +119,7 @@ def test_sections_time_out_and_versions(source: Source) -> None:
     assert change["duration_s_median"] == quantile([row["duration_s"] for row in rows], 0.5)
 
 
-def test_wordings_are_shown_where_several_cases_have_them(source: Source) -> None:
+def test_wordings_are_shown_where_several_cases_have_them(source: ReviewSource) -> None:
     said = [row for row in rows_of(EVERY, "utterances") if row["status"] == "not-understood"]
     reckoned = grouped(said, "section", "item", "words")
     enough = {key for key, rows in reckoned.items() if len({one["head"] for one in rows}) >= 3}
@@ -128,12 +128,12 @@ def test_wordings_are_shown_where_several_cases_have_them(source: Source) -> Non
     assert found.withheld == len(reckoned) - len(enough)
 
 
-def test_talk_before_an_utterance_makes_a_group_of_its_own(source: Source) -> None:
+def test_talk_before_an_utterance_makes_a_group_of_its_own(source: ReviewSource) -> None:
     (row,) = table_of(ask(source, "talk", "checklist"))
     assert row["talk"] == "no talk before"
 
 
-def test_small_groups_are_withheld_and_told(source: Source) -> None:
+def test_small_groups_are_withheld_and_told(source: ReviewSource) -> None:
     found = ask(source, "time", "week", at_least=8)
     assert found.rows == ()
     weeks = {row["week"] for row in rows_of(EVERY, "cases")}
@@ -142,7 +142,7 @@ def test_small_groups_are_withheld_and_told(source: Source) -> None:
 
 
 @pytest.mark.parametrize("name", QUESTIONS)
-def test_every_question_can_be_asked_by_each_of_its_groups(source: Source, name: str) -> None:
+def test_every_question_can_be_asked_by_each_of_its_groups(source: ReviewSource, name: str) -> None:
     for by in QUESTIONS[name].by:
         found = ask(source, name, by)
         assert "cases" in found.names
@@ -152,7 +152,7 @@ def test_every_question_can_be_asked_by_each_of_its_groups(source: Source, name:
             assert keys == sorted(keys), "in the order of names, never of results"
 
 
-def test_a_group_that_does_not_fit_is_refused(source: Source) -> None:
+def test_a_group_that_does_not_fit_is_refused(source: ReviewSource) -> None:
     with pytest.raises(UsageError, match="time-out cannot be asked by role: choose one of week"):
         ask(source, "time-out", "role")
     with pytest.raises(UsageError, match="There is no question who: choose one of time"):
@@ -169,7 +169,7 @@ def test_a_case_that_was_exported_again_counts_once(tmp_path: Path) -> None:
     entries = entries_of(morning())
     parquet.add(tmp_path, [project(entries[:-3])])
     parquet.add(tmp_path, [project(entries)])
-    tables = chosen(source_of(str(tmp_path), practice=False), Wanted())
+    tables = chosen(source_of(str(tmp_path), practice=False), WantedCases())
     assert tables["cases"].to_pyarrow()["head"].to_pylist() == [entries[-1].hash]
     assert set(tables["items"].to_pyarrow()["head"].to_pylist()) == {entries[-1].hash}
 

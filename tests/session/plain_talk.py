@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from tests.session.talk import Talk
-from voicelist.phrases.understanding import Understanding
 from voicelist.session.machine import context_of
+from voicelist.understanding.interpretation import Understanding
 
 
 class PlainTalk(Talk):

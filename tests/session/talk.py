@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from functools import cache
 
-from voicelist.documents.bundle import Bundle, load_bundle
-from voicelist.phrases.understanding import Hypothesis, Understanding, understand
+from voicelist.documents.bundle import load_bundle
+from voicelist.documents.embedded import Bundle
 from voicelist.places import shipped
 from voicelist.session.case import Case, compile_case
 from voicelist.session.effects import Keep, Say, Show, Tone
@@ -13,6 +13,8 @@ from voicelist.session.events import Begin, Event, Silence, Utterance, Voice
 from voicelist.session.machine import context_of, step
 from voicelist.session.record_base import Record
 from voicelist.session.state import State
+from voicelist.understanding.hypothesis import Hypothesis
+from voicelist.understanding.interpretation import Understanding, understand
 
 
 @cache
@@ -28,8 +30,10 @@ def shipped_case(plan: str = "practice-007", first_section: str = "") -> Case:
 class Talk:
     """A case begun; `says` returns what the assistant says in reply."""
 
-    def __init__(self, first_section: str = "", plan: str = "practice-007") -> None:
-        self.case = shipped_case(plan, first_section)
+    def __init__(
+        self, first_section: str = "", plan: str = "practice-007", case: Case | None = None
+    ) -> None:
+        self.case = case or shipped_case(plan, first_section)
         self.state = State()
         self.records: list[Record] = []
         self.said: list[str] = []

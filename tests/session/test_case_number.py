@@ -11,11 +11,12 @@ from tests.command import GRAMMARS, Command, voicelist
 from tests.session.test_team_items import at
 from tests.team.room import Room
 from tests.test_cli_conversation import exported, lines_of, typed
-from voicelist.documents.bundle import Bundle, load_bundle
+from voicelist.documents.bundle import load_bundle
+from voicelist.documents.embedded import Bundle
 from voicelist.documents.loading import load_checklist
 from voicelist.errors import DocumentError
+from voicelist.linting.check import lint_case
 from voicelist.session.case import compile_case
-from voicelist.session.lint import lint_case
 from voicelist.session.records import Accepted, ReadBack
 from voicelist.session.state import replay
 

@@ -33,7 +33,8 @@ HANDED_ON = {
     ("wording.py", "by_digit", "sign"),
     ("rule_sentences.py", "sentence_for", "key"),
     ("rule_sentences.py", "_other", "key"),
-    ("lint_spoken.py", "filled", "key"),
+    ("asking_again.py", "by_example", "key"),
+    ("asking_again.py", "question", "lacking"),
 }
 
 
@@ -89,11 +90,12 @@ def keys_of(key: ast.expr) -> list[str] | None:
 
 
 def literals() -> set[str]:
-    """Every text constant of the session but for the table itself and the lint."""
+    """Every text constant of the session, and of what tells it of sound, but for the table."""
     return {
         node.value
-        for path in SESSION.glob("*.py")
-        if path.name != "catalogue.py" and not path.name.startswith("lint")
+        for folder in (SESSION, SESSION.parent / "listening")
+        for path in folder.glob("*.py")
+        if path.name != "catalogue.py"
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
         if isinstance(node, ast.Constant) and isinstance(node.value, str)
     }

@@ -10,11 +10,12 @@ from tests.team.right import right_line
 from tests.team.room import Room, case_of
 from voicelist.documents.checklist import Checklist
 from voicelist.documents.loading import load_checklist
-from voicelist.phrases.understanding import Denied, Hypothesis, Understood, understand
 from voicelist.places import shipped
 from voicelist.session.machine import context_of
 from voicelist.session.order import is_due
 from voicelist.session.state import State
+from voicelist.understanding.hypothesis import Hypothesis
+from voicelist.understanding.interpretation import Denied, Understood, understand
 
 FULL, TURNOVER, SECOND_EYE, INJECTION = (
     "practice-101",

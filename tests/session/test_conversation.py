@@ -7,12 +7,13 @@ import pytest
 from tests.session.test_team_items import FULL, at
 from tests.team.right import right_line
 from tests.team.room import Room, case_of
-from voicelist.phrases.understanding import Hypothesis, NotUnderstood, understand
 from voicelist.session.events import Utterance, Voice
 from voicelist.session.machine import context_of
 from voicelist.session.records import Opened, Undone
 from voicelist.session.state import evolve, replay
 from voicelist.session.team_records import Adjusted, HandedOver, SecondEye
+from voicelist.understanding.hypothesis import Hypothesis
+from voicelist.understanding.interpretation import NotUnderstood, understand
 
 
 def until(room: Room, item: str) -> Room:
@@ -37,7 +38,7 @@ def test_a_hand_over_reads_out_what_was_left_and_what_is_open() -> None:
 def test_an_answer_is_corrected_late_by_its_short_name() -> None:
     room = at("sign-in", item="ordered-lens")
     reply = room.says("correction for identity and consent")
-    assert reply == ["Taken back: identity and consent.", "Clear or not: identity, consent?"]
+    assert reply == ["Withdrawn: identity and consent.", "Clear or not: identity, consent?"]
     room.says("identity doubtful")
     assert room.status("identity") == "said-fault"
     assert sum(isinstance(one, Undone) for one in room.records) == 1
@@ -47,7 +48,7 @@ def test_an_answer_is_corrected_late_by_its_short_name() -> None:
 def test_a_correction_opens_the_section_again_and_says_so_and_then_goes_on() -> None:
     room = until(Room(case_of(FULL)), "mark")
     reply = room.says("correction for machine power")
-    assert reply[:2] == ["Taken back: machine power.", "The machine is open again."]
+    assert reply[:2] == ["Withdrawn: machine power.", "The machine is open again."]
     room.says("machine power on")
     assert room.state.current == "mark"
     assert "machine" in room.state.closed_sections

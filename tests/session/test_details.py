@@ -10,9 +10,9 @@ import pytest
 from tests.session.talk import Talk, shipped_bundle
 from tests.team.right import answer_to
 from voicelist.clinical.rules import RULES
-from voicelist.documents.bundle import Bundle
+from voicelist.documents.embedded import Bundle
+from voicelist.linting.plan import _incisions
 from voicelist.session.case import Case, compile_case
-from voicelist.session.lint_plan import _incisions
 from voicelist.session.records import Accepted, Answered, Corrected, ReadBack
 
 FULL = "practice-103"  # left eye, main incision 0, side port 270, power +22.5; card 90 +- 15

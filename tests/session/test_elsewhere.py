@@ -13,7 +13,7 @@ def test_an_answer_before_its_call_is_told_to_come_later() -> None:
     talk = Talk()
     assert talk.says("aspiration line firm") == [
         "Aspiration line: later.",
-        "Once more, please. Firm or loose: the irrigation line?",
+        "Firm or loose?",
     ]
     assert talk.status("aspiration-line") == "not-asked"
     assert talk.status("irrigation-line") == "called"
@@ -61,9 +61,7 @@ def test_on_hold_nothing_is_said_to_come_later() -> None:
 def test_while_a_read_back_waits_it_is_asked_again_as_it_was() -> None:
     talk = Talk()
     talk.says(*LINES[:1], "aspiration line not firm")
-    assert talk.says("irrigation line loose") == [
-        "Once more, please. Aspiration line not firm: report it?"
-    ]
+    assert talk.says("irrigation line loose") == ["Aspiration line not firm: report it?"]
     assert talk.status("irrigation-line") == "said-done"
 
 

@@ -67,7 +67,7 @@ def test_a_grade_corrected_after_the_profile_opens_the_profile_again_and_says_so
     assert talk.status("quadrant-profile") == "value"
     talk.says("clinical grade one")
     reply = talk.says(ACCEPTED)
-    assert reply[0] == "Grade is 1 clinical now. Open again: the quadrant settings."
+    assert reply[0] == "Grade is 1 clinical now. Asked again: the quadrant settings."
     assert talk.status("quadrant-profile") == "called"
     assert talk.state.current == "quadrant-profile"
     undone = [one for one in talk.records if isinstance(one, Undone)]
@@ -88,7 +88,7 @@ def test_an_accepted_grade_that_is_taken_back_to_the_plan_opens_the_profile_agai
     talk = declared("four")
     talk.says(GRADE_4, CONFIRMED)
     reply = talk.says("correction for the nuclear grade", "clinical grade three")
-    assert "Grade is 3 clinical now. Open again: the quadrant settings." in reply
+    assert "Grade is 3 clinical now. Asked again: the quadrant settings." in reply
     assert talk.says(GRADE_4)[0].endswith("the card says 40.")
 
 

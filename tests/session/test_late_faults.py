@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from tests.session.talk import TO_TIME_OUT, Talk
-from voicelist.phrases.understanding import Understood
 from voicelist.session.state import SAID_DONE, SAID_FAULT, replay
+from voicelist.understanding.interpretation import Understood
 
 
 def test_a_fault_after_the_answer_takes_it_back_and_keeps_the_item_open() -> None:

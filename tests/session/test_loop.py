@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from tests.session.talk import WHOLE_CASE, shipped_case
-from voicelist.phrases.understanding import Hypothesis, Understanding, understand
 from voicelist.session.events import Event, Stop, Utterance, Voice
 from voicelist.session.loop import Session
 from voicelist.session.machine import context_of
 from voicelist.session.records import Answered, Record, Said
 from voicelist.session.state import State
+from voicelist.understanding.hypothesis import Hypothesis
+from voicelist.understanding.interpretation import Understanding, understand
 
 LOST = "The loudspeaker was lost."
 

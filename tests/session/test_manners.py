@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from tests.session.talk import LINES, SIGN_OUT, Talk
-from voicelist.phrases.understanding import NotUnderstood
 from voicelist.session.events import Begin, Equipment, Stop, Utterance, Voice
 from voicelist.session.records import Closed, Heard, Noticed, Prompted, Undone
+from voicelist.understanding.interpretation import NotUnderstood
 
 NOT_UNDERSTOOD = "what about the irrigation line"
 
@@ -24,12 +24,12 @@ def test_talk_without_a_word_of_the_item_is_ignored_and_leaves_no_words() -> Non
 
 def test_an_answer_is_asked_again_twice_and_then_waits_on_the_display() -> None:
     talk = Talk()
-    assert talk.says(NOT_UNDERSTOOD)[0].startswith("Once more, please.")
+    assert talk.says(NOT_UNDERSTOOD) == ["Firm or loose?"]
     assert talk.says(NOT_UNDERSTOOD) != []
     assert talk.says(NOT_UNDERSTOOD) == []
     assert talk.status("irrigation-line") == "waiting"
     assert [one.kind for one in talk.shown[-2:]] == ["waiting", "permitted"]
-    assert talk.shown[-1].text.startswith("irrigation line (firm | on and firm)")
+    assert talk.shown[-1].text.startswith("irrigation line firm or on and firm")
     assert talk.says(NOT_UNDERSTOOD) == []
     talk.says("irrigation line firm")
     assert talk.status("irrigation-line") == "said-done"
@@ -75,9 +75,7 @@ def test_an_answer_that_was_denied_or_doubted_is_not_offered(turned: str) -> Non
     talk = Talk()
     words = tuple(f"irrigation line {turned}".split())
     doubt = NotUnderstood(words, "it was nearer to something else", ("irrigation line firm",))
-    assert talk.take(Utterance(doubt, Voice("voice"))) == [
-        "Once more, please. Firm or loose: the irrigation line?"
-    ]
+    assert talk.take(Utterance(doubt, Voice("voice"))) == ["Firm or loose?"]
 
 
 def test_what_is_reported_may_be_offered_to_somebody_in_doubt() -> None:
@@ -94,8 +92,8 @@ def test_silence_prompts_at_8_20_and_60_seconds_and_then_no_more() -> None:
     assert talk.waits(7.9) == []
     assert talk.waits(8.0) == ["Firm or loose: the irrigation line?"]
     assert talk.waits(19.0) == []
-    assert talk.waits(20.0) == ["Still open: irrigation line."]
-    assert talk.waits(60.0) == ["Irrigation line waits on the display."]
+    assert talk.waits(20.0) == ["Please answer: irrigation line."]
+    assert talk.waits(60.0) == ["Irrigation line waits: see the display."]
     assert talk.waits(600.0) == []
     assert [one.after_s for one in talk.records if isinstance(one, Prompted)] == [8.0, 20.0, 60.0]
 
@@ -118,7 +116,7 @@ def test_where_are_we_and_what_is_open() -> None:
     talk.says("reflux control found")
     reply = talk.says("where are we")[0]
     assert reply == "The pedal. Open in all: 13. Now: the pedal."
-    assert talk.says("what is still open")[0].startswith("Still open: the pedal,")
+    assert talk.says("what is still open")[0].startswith("To be answered: the pedal,")
     assert talk.status("pedal-reach") == "called"
 
 
@@ -133,7 +131,7 @@ def test_undo_reopens_the_last_answer_and_its_section_and_says_so() -> None:
     assert "lines" in talk.state.closed_sections
     reply = talk.says("undo the last answer")
     assert reply == [
-        "Taken back: priming.",
+        "Withdrawn: priming.",
         "The lines is open again.",
         "Complete or stopped: the priming?",
     ]

@@ -9,10 +9,10 @@ import pytest
 
 from tests.session.talk import shipped_case
 from voicelist.documents.checklist import Item
-from voicelist.phrases.abnf import parse_expansion
-from voicelist.phrases.ruleset import RuleSet
-from voicelist.phrases.syntax import Choice, Node, Reference, Repeat, Sequence, Token
-from voicelist.phrases.understanding import Unconfirmed, Understood
+from voicelist.grammar.abnf import parse_expansion
+from voicelist.grammar.ruleset import RuleSet
+from voicelist.grammar.syntax import Choice, Node, Reference, Repeat, Sequence, Token
+from voicelist.understanding.interpretation import Unconfirmed, Understood
 
 CASE = shipped_case("practice-101")
 ITEMS = [item for item in CASE.items.values() if item.thing and item.good]

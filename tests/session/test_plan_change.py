@@ -27,7 +27,7 @@ def test_a_change_needs_two_roles_and_opens_what_depends_on_it() -> None:
     assert room.says(TWO[0]) == ["One more role, please."]
     assert room.state.plan == {}
     reply = room.says(TWO[1])
-    assert reply[0].startswith("The plan is changed. Open again: patient, side and procedure")
+    assert reply[0].startswith("The plan is changed. Asked again: patient, side and procedure")
     assert room.state.current == "team-check"
     changed = next(one for one in room.records if isinstance(one, PlanChanged))
     assert (changed.field, changed.old, changed.new) == ("eye", "right", "left")

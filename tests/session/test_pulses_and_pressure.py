@@ -86,7 +86,7 @@ def test_a_nasal_main_incision_is_asked_about_in_assess(words: str, asked: bool)
 
 def test_a_card_with_pulses_that_never_pause_is_told(tmp_path: Path) -> None:
     from voicelist.documents.loading import load_card
-    from voicelist.session.lint_plan import lint_card
+    from voicelist.linting.plan import lint_card
 
     text = CARD.read_text().replace("pulses_per_s: 30}", "pulses_per_s: 30, duty_percent: 100}")
     file = tmp_path / "demo-surgeon.yaml"

@@ -9,7 +9,7 @@ import pytest
 
 from tests.session.talk import WHOLE_CASE, shipped_case
 from tests.session.test_loop import Kept, Mute, Screen, Team
-from voicelist.documents.bundle import Bundle
+from voicelist.documents.embedded import Bundle
 from voicelist.documents.sentences import OWN_SENTENCES
 from voicelist.errors import RecordError
 from voicelist.record.verify import read_journal_file

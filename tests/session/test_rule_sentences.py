@@ -12,12 +12,12 @@ from tests.session.talk import shipped_bundle
 from voicelist.clinical.profile import Finding
 from voicelist.clinical.rules import RULES, findings
 from voicelist.documents.sentences import Sentences
-from voicelist.phrases.grammar import Grammar
-from voicelist.phrases.ruleset import RuleSet
-from voicelist.phrases.syntax import Place, Reference
+from voicelist.grammar.grammar import Grammar
+from voicelist.grammar.ruleset import RuleSet
+from voicelist.grammar.syntax import PhrasePlace, Reference
+from voicelist.listening.typed import typed_words
 from voicelist.session.catalogue import READ_BACK_WORDS_AT_MOST, READ_BACKS
 from voicelist.session.rule_sentences import SENTENCES, sentence_for
-from voicelist.session.typed import typed_words
 from voicelist.session.wording import shown, spoken
 
 # Heard or expected is in the words of the sentence itself, not as a value.
@@ -38,7 +38,7 @@ def whole_grammar() -> Grammar:
     """What a checklist may permit that asks for all of a profile, a lens, a grade."""
     rules = RuleSet.from_texts(shipped_bundle().rules.items())
     names = ("profile", "settings", "lens_power", "grade", "side", "accept", "confirm_profile")
-    return Grammar({name: Reference(name, Place(name, 1, 1)) for name in names}, rules)
+    return Grammar({name: Reference(name, PhrasePlace(name, 1, 1)) for name in names}, rules)
 
 
 @pytest.mark.parametrize("name", RULES)

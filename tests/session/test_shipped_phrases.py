@@ -7,14 +7,14 @@ from pathlib import Path
 
 import pytest
 
+from voicelist.asr.model import ModelPlace
+from voicelist.asr.vocabulary import vocabulary
 from voicelist.documents.bundle import load_bundle
 from voicelist.documents.loading import load_checklist
-from voicelist.hearing.model import ModelPlace
-from voicelist.hearing.vocabulary import vocabulary
+from voicelist.linting.check import lint_case, lint_paths
 from voicelist.places import shipped
 from voicelist.session.case import ANSWER_KINDS, COMMANDS, CORRECT, LATER_COMMANDS, compile_case
 from voicelist.session.flow_phrases import BEGIN, MILESTONE
-from voicelist.session.lint import lint_case, lint_paths
 
 GRAMMARS = shipped("grammars")
 PLANS = sorted(GRAMMARS.glob("plans/*.yaml"))

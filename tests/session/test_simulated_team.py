@@ -10,7 +10,7 @@ from tests.team.chatter import chatter
 from tests.team.hours import UNPROMPTED_AN_HOUR_AT_MOST, unprompted_in_an_hour
 from tests.team.simulated import PLANS, Simulation
 
-CASES = 60
+CASES = 24
 GROUPS = 6
 
 

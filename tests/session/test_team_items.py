@@ -8,17 +8,13 @@ import pytest
 
 from tests.team.right import right_line
 from tests.team.room import Room, case_of
-from voicelist.phrases.understanding import (
-    Hypothesis,
-    NotUnderstood,
-    Understanding,
-    understand,
-)
 from voicelist.session.events import Overheard, Utterance, Voice
 from voicelist.session.machine import context_of
 from voicelist.session.records import Answered, Heard, ReadBack
 from voicelist.session.state import replay
 from voicelist.session.team_records import Agreed
+from voicelist.understanding.hypothesis import Hypothesis
+from voicelist.understanding.interpretation import NotUnderstood, Understanding, understand
 
 FULL = "practice-101"
 

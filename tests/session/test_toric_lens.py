@@ -86,7 +86,7 @@ def test_an_axis_where_the_plan_has_none_is_freed_by_undo() -> None:
     found = [one for one in talk.records if isinstance(one, ReadBack) and one.findings][-1]
     assert found.findings[0]["expected"] == "none"
     assert talk.says("undo that answer please") == [
-        "Taken back: target and type.",
+        "Withdrawn: target and type.",
         "Said or not: target?",
     ]
     assert talk.state.item("target").values == {}
@@ -100,7 +100,7 @@ def test_an_axis_where_the_plan_has_none_is_freed_by_undo() -> None:
 
 def test_undo_without_details_takes_back_the_last_answer_as_before() -> None:
     talk = at_plain("target")
-    assert talk.says("undo that answer please")[0] == "Taken back: printout and box."
+    assert talk.says("undo that answer please")[0] == "Withdrawn: printout and box."
 
 
 @pytest.mark.parametrize(

@@ -212,7 +212,7 @@ def test_what_was_left_for_later_is_open_and_may_be_answered() -> None:
     )
     talk.says(*TO_TIME_OUT[4:], *TIME_OUT, "come back to this later")
     assert talk.state.under_way
-    assert talk.says("what is still open") == ["Still open: the bottle."]
+    assert talk.says("what is still open") == ["To be answered: the bottle."]
     tones = talk.tones
     assert talk.says("bottle full") == []
     assert talk.tones == tones + 1

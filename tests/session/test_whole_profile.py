@@ -10,8 +10,8 @@ import pytest
 from tests.session.talk import Talk
 from voicelist.clinical.profile import UNITS
 from voicelist.documents.bundle import load_bundle
+from voicelist.linting.check import lint_case
 from voicelist.session.case import Case, compile_case
-from voicelist.session.lint import lint_case
 from voicelist.session.records import Accepted, Answered, Corrected, ReadBack
 from voicelist.session.state import State
 

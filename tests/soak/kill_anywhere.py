@@ -24,9 +24,9 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
-from voicelist.documents.bundle import Bundle
+from voicelist.documents.embedded import Bundle
+from voicelist.listening.practice import load_script
 from voicelist.places import shipped
-from voicelist.practice import load_script
 from voicelist.record.store import Reader
 from voicelist.running import thawed
 from voicelist.session.case import compile_case

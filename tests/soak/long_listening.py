@@ -19,6 +19,7 @@ import resource
 import statistics
 import sys
 import time
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import cycle
@@ -26,25 +27,33 @@ from pathlib import Path
 
 import numpy as np
 
+from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
+
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
+from voicelist.asr.model import ModelPlace, find_model
+from voicelist.asr.recogniser_process import RecogniserLost, RecogniserProcess
+from voicelist.asr.utterance import DecodedUtterance
+from voicelist.asr.verifier import verifier_folder
+from voicelist.asr.vocabulary import vocabulary
+from voicelist.asr.wide_beam import wide_search_model
+from voicelist.audio.capture import Captured
+from voicelist.audio.endpoint import CHUNK_SAMPLES
+from voicelist.audio.microphone import SampleClock
+from voicelist.audio.sound_files import read_sound
 from voicelist.documents.bundle import load_bundle
-from voicelist.hearing.again import SPEEDS
-from voicelist.hearing.capture import Captured
-from voicelist.hearing.ears import Ears, EarsLost
-from voicelist.hearing.endpoint import CHUNK_SAMPLES
-from voicelist.hearing.microphone import SampleClock
-from voicelist.hearing.model import ModelPlace, find_model
-from voicelist.hearing.sources import Samples, read_sound
-from voicelist.hearing.utterance import SAMPLE_RATE_HZ, Utterance
-from voicelist.hearing.vocabulary import vocabulary
-from voicelist.hearing.wide import wide_search_model
-from voicelist.hearing.witness import witness_folder
-from voicelist.phrases.hearing import HearingGrammar, hearing_grammar
 from voicelist.places import shipped
 from voicelist.session.case import compile_case, is_harmless
 from voicelist.session.order import heard_here
 from voicelist.session.state import State
+from voicelist.understanding.phrase_lists import HearingGrammar, hearing_grammar
+from voicelist.understanding.policy import POLICY
+from voicelist.understanding.questions import (
+    DecodeAgain,
+    ForcedChoice,
+    FreeTranscript,
+    VerifierScores,
+)
 
 MEMORY_MB = 20.0
 MOVED_SAMPLES = 2 * CHUNK_SAMPLES
@@ -59,7 +68,7 @@ PIECE_SAMPLES = 1_600
 AHEAD_SAMPLES = 2 * SAMPLE_RATE_HZ
 AGAIN_EVERY = 5
 AGAIN_WITHIN_S = 60.0
-PUT_TO_THE_WITNESS = ("irrigation line firm", "lens power plus twenty one point five")
+BESIDE = ("irrigation line firm", "lens power plus twenty one point five")
 _NS = 1_000_000_000
 
 
@@ -75,9 +84,7 @@ class Figures:
     found: int = 0
     lost: int = 0
     asked_again: int = 0
-    heard_again: int = 0
-    witnessed: int = 0
-    compared: int = 0
+    replies: Counter[str] = field(default_factory=Counter)
 
 
 def grammars(model: ModelPlace) -> list[HearingGrammar]:
@@ -126,12 +133,12 @@ def listen(seconds: float, seed: int, clips_at_most: int) -> Figures:
     room = np.random.default_rng(seed).normal(0, 8, 10 * SAMPLE_RATE_HZ).astype(np.int16)
     every = clips()[:clips_at_most]
     figures, position, measure_at = Figures(), 0, 0
-    ears = Ears(wide_search_model(model))
-    ears.listen(next(listened))
+    recogniser = RecogniserProcess(wide_search_model(model))
+    recogniser.listen(next(listened))
     while position < seconds * SAMPLE_RATE_HZ:
         clip = chance.randrange(len(every))
         sound, begins = quiet_then_speech(every[clip], chance, room)
-        heard = list(_fed(ears, sound, position, figures))
+        heard = list(_fed(recogniser, sound, position, figures))
         figures.put += 1
         if heard:
             figures.found += 1
@@ -139,33 +146,37 @@ def listen(seconds: float, seed: int, clips_at_most: int) -> Figures:
             figures.offsets.setdefault(clip, []).append(offset)
             if figures.found % AGAIN_EVERY == 0:
                 figures.asked_again += 1
-                again = ears.again(heard[0], chance.choice(SPEEDS), AGAIN_WITHIN_S)
-                figures.heard_again += again is not None
-                told = ears.evidence(heard[0], PUT_TO_THE_WITNESS, True, AGAIN_WITHIN_S)
-                figures.witnessed += told is not None
-                beside = [tuple(one.split()) for one in PUT_TO_THE_WITNESS]
-                near = ears.among(heard[0], beside, AGAIN_WITHIN_S)
-                figures.compared += near is not None
+                for question in (
+                    DecodeAgain(chance.choice(POLICY.speeds)),
+                    VerifierScores(BESIDE),
+                    FreeTranscript(),
+                    ForcedChoice(tuple(tuple(one.split()) for one in BESIDE)),
+                ):
+                    by_s = time.monotonic() + AGAIN_WITHIN_S
+                    reply = recogniser.ask(heard[0], question, by_s)
+                    figures.replies[type(question).__name__] += reply is not None
         position += len(sound)
-        ears.listen(next(listened))
+        recogniser.listen(next(listened))
         if position >= measure_at:
-            memory = (own_mb("self"), own_mb(ears.pid))
+            memory = (own_mb("self"), own_mb(recogniser.pid))
             figures.memory_mb.append((position / SAMPLE_RATE_HZ, *memory))
             measure_at = position + 60 * SAMPLE_RATE_HZ
-    ears.close()
+    recogniser.close()
     return figures
 
 
-def _fed(ears: Ears, sound: Samples, position: int, figures: Figures) -> Iterator[Utterance]:
+def _fed(
+    recogniser: RecogniserProcess, sound: Samples, position: int, figures: Figures
+) -> Iterator[DecodedUtterance]:
     """Feed the sound and wait until it was taken in; the utterances in it."""
     for at in range(0, len(sound), PIECE_SAMPLES):
-        ears.feed(0, sound[at : at + PIECE_SAMPLES], position + at)
+        recogniser.feed(0, sound[at : at + PIECE_SAMPLES], position + at)
         last = at + PIECE_SAMPLES >= len(sound)
-        while ears.behind_samples > (0 if last else AHEAD_SAMPLES):
-            ears.wait(0.05)
-        while (told := ears.poll()) is not None:
-            figures.lost += isinstance(told, EarsLost)
-            if isinstance(told, Utterance):
+        while recogniser.behind_samples > (0 if last else AHEAD_SAMPLES):
+            recogniser.wait(0.05)
+        while (told := recogniser.poll()) is not None:
+            figures.lost += isinstance(told, RecogniserLost)
+            if isinstance(told, DecodedUtterance):
                 yield told
 
 
@@ -205,12 +216,13 @@ def wrong_with(figures: Figures, clock_s: float, warm_up_s: float) -> list[str]:
         wrong.append(f"the clock is off by {1000 * clock_s:.0f} ms")
     if figures.lost:
         wrong.append(f"hearing was lost {figures.lost} times")
-    if figures.heard_again < figures.asked_again:
-        wrong.append(f"{figures.asked_again - figures.heard_again} could not be heard again")
-    if figures.compared < figures.asked_again:
-        wrong.append(f"{figures.asked_again - figures.compared} could not be put beside others")
-    if witness_folder() is not None and figures.witnessed < figures.asked_again:
-        wrong.append(f"the witness was silent {figures.asked_again - figures.witnessed} times")
+    asked: tuple[type, ...] = (DecodeAgain, ForcedChoice)
+    if verifier_folder() is not None:
+        asked = (*asked, VerifierScores, FreeTranscript)
+    for question in asked:
+        lacking = figures.asked_again - figures.replies[question.__name__]
+        if lacking:
+            wrong.append(f"{question.__name__} stayed without a reply {lacking} times")
     if figures.found < 0.95 * figures.put:
         wrong.append(f"only {figures.found} of {figures.put} answers were heard")
     return wrong
@@ -250,8 +262,7 @@ def main() -> int:
     each = figures.memory_mb[:: max(1, len(figures.memory_mb) // 12)]
     print("here and there: " + ", ".join(f"{ours:.0f}+{theirs:.0f}" for _, ours, theirs in each))
     print(f"answers heard: {figures.found} of {figures.put}; moved by {moved(figures)} samples")
-    print(f"heard again: {figures.heard_again} of {figures.asked_again}, ", end="")
-    print(f"by the witness: {figures.witnessed}, beside other sentences: {figures.compared}")
+    print(f"asked further {figures.asked_again} times; replies: {dict(figures.replies)}")
     print(f"clock off by at most {1000 * clock_s:.1f} ms, {interrupted} interruptions")
     wrong = wrong_with(figures, clock_s, warm_up_s)
     print("; ".join(wrong) or "good")

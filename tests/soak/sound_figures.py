@@ -18,7 +18,7 @@ from typing import Any
 from tests.benchmarks.measured import circumstances, print_table, proportion, write_report
 from tests.team.by_sound import OF, SETTINGS, Outcome, Setting, hold_cases
 from tests.team.spoken import Count
-from voicelist.hearing.model import find_model
+from voicelist.asr.model import find_model
 
 REPORT = Path(__file__).with_name("simulated_team_sound.json")
 CASES_BY_SOUND = OF

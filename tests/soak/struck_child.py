@@ -22,13 +22,15 @@ from pathlib import Path
 
 import numpy as np
 
+from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
+
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from voicelist.hearing.ears import Ears, EarsBack, EarsLost, Told
-from voicelist.hearing.model import find_model
-from voicelist.hearing.sources import Samples, read_sound
-from voicelist.hearing.utterance import SAMPLE_RATE_HZ, Utterance
-from voicelist.hearing.wide import wide_search_model
+from voicelist.asr.model import find_model
+from voicelist.asr.recogniser_process import RecogniserBack, RecogniserLost, RecogniserProcess, Told
+from voicelist.asr.utterance import DecodedUtterance
+from voicelist.asr.wide_beam import wide_search_model
+from voicelist.audio.sound_files import read_sound
 from voicelist.places import shipped
 
 BLOWS = (signal.SIGKILL, signal.SIGSEGV, signal.SIGSTOP)
@@ -75,14 +77,16 @@ def spoken(name: str) -> Samples:
     return np.concatenate([noise, clip[loud[0] : loud[-1] + 1], noise, noise])
 
 
-def at_real_pace(sound: Samples, ears: Ears, first_sample: int) -> Iterator[Told | None]:
+def at_real_pace(
+    sound: Samples, recogniser: RecogniserProcess, first_sample: int
+) -> Iterator[Told | None]:
     """Feed sound as a microphone does; what is told meanwhile, None after each piece."""
     began_s = time.monotonic()
     for at in range(0, len(sound) - PIECE_SAMPLES, PIECE_SAMPLES):
-        ears.feed(0, sound[at : at + PIECE_SAMPLES], first_sample + at)
+        recogniser.feed(0, sound[at : at + PIECE_SAMPLES], first_sample + at)
         due_s = began_s + (at + PIECE_SAMPLES) / SAMPLE_RATE_HZ
         while (left_s := due_s - time.monotonic()) > 0:
-            if (told := ears.poll(left_s)) is not None:
+            if (told := recogniser.poll(left_s)) is not None:
                 yield told
         yield None
 
@@ -90,32 +94,32 @@ def at_real_pace(sound: Samples, ears: Ears, first_sample: int) -> Iterator[Told
 def one_round(model: Path, blow: signal.Signals, moment_s: float) -> Round:
     """Strike `moment_s` after the beginning of the first sentence."""
     result = Round()
-    ears = Ears(model)
-    ears.listen(Sentences())
-    while ears.load_s is None:
-        ears.wait(0.1)
+    recogniser = RecogniserProcess(model)
+    recogniser.listen(Sentences())
+    while recogniser.load_s is None:
+        recogniser.wait(0.1)
     first, second = spoken("01-*.flac"), spoken("02-*.flac")
     struck_s = 0.0
     strike_from = SAMPLE_RATE_HZ + round(moment_s * SAMPLE_RATE_HZ)
     position = 0
     for sound in (first, second):
         fed = position
-        for told in at_real_pace(sound, ears, position):
+        for told in at_real_pace(sound, recogniser, position):
             now_s = time.monotonic()
             match told:
-                case EarsLost():
+                case RecogniserLost():
                     result.noticed_s = now_s - struck_s
-                case EarsBack():
+                case RecogniserBack():
                     result.back_s = now_s - struck_s
-                case Utterance():
+                case DecodedUtterance():
                     result.heard += [one.text for one in told.alternatives[:1]]
                 case None:
                     fed += PIECE_SAMPLES
-                    if not struck_s and fed >= strike_from and ears.pid is not None:
+                    if not struck_s and fed >= strike_from and recogniser.pid is not None:
                         struck_s = time.monotonic()
-                        os.kill(ears.pid, blow)
+                        os.kill(recogniser.pid, blow)
         position += len(sound)
-    ears.close()
+    recogniser.close()
     return result
 
 

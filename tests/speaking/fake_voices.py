@@ -7,7 +7,7 @@ import time
 
 import numpy as np
 
-from voicelist.speaking.voices import Voice, VoiceChoice
+from voicelist.speaking.voices import SpeakingVoice, VoiceChoice
 
 RATE_HZ = 8_000
 SECONDS_A_WORD = 0.25
@@ -17,27 +17,27 @@ def choice(name: str, argument: str | None = None) -> VoiceChoice:
     return VoiceChoice(name, f"{__name__}:{name}", argument)
 
 
-def steady(argument: str | None, rate: float) -> Voice:
+def steady(argument: str | None, rate: float) -> SpeakingVoice:
     """A hum of a quarter of a second for each word; some words make it misbehave."""
     return _Steady()
 
 
-def paced(argument: str | None, rate: float) -> Voice:
+def paced(argument: str | None, rate: float) -> SpeakingVoice:
     """As `steady`, at the pace that it was made with."""
     voice = _Steady()
     voice.rate = rate
     return voice
 
 
-def refusing(argument: str | None, rate: float) -> Voice:
+def refusing(argument: str | None, rate: float) -> SpeakingVoice:
     raise RuntimeError("no larynx")
 
 
-def stillborn(argument: str | None, rate: float) -> Voice:
+def stillborn(argument: str | None, rate: float) -> SpeakingVoice:
     os.abort()
 
 
-def logging_texts(path: str | None, rate: float) -> Voice:
+def logging_texts(path: str | None, rate: float) -> SpeakingVoice:
     """As `steady`; writes each text it renders to a file."""
     assert path is not None
     voice = _Steady()

@@ -11,8 +11,8 @@ import soundfile
 
 from tests.benchmarks.open_ear import words_in
 from tests.pulse import PulseRoom, pulse_room
-from voicelist.hearing.model import ModelPlace
-from voicelist.speaking.speaker import Mouth
+from voicelist.asr.model import ModelPlace
+from voicelist.speaking.speaker import SpeechOutput
 from voicelist.speaking.tone import soft_tone
 
 
@@ -30,7 +30,7 @@ def heard(path: Path) -> np.ndarray:
 def test_what_the_mouth_says_is_heard_in_the_room_to_its_last_word(
     room: PulseRoom, tmp_path: Path, speech_model: ModelPlace
 ) -> None:
-    with Mouth("hibari", play=True, out=None) as mouth:
+    with SpeechOutput("hibari", play=True, out=None) as mouth:
         with room.recording(tmp_path / "room.wav"):
             spoken = mouth.say("Left or right: the marked eye?")
         assert mouth.notes == ()
@@ -51,7 +51,7 @@ def test_an_interrupted_sentence_breaks_off_in_the_room_too(
         asked += 1
         return asked > 40
 
-    with Mouth("hibari", play=True, out=None) as mouth:
+    with SpeechOutput("hibari", play=True, out=None) as mouth:
         whole_s = mouth.say(text).seconds
         with room.recording(tmp_path / "room.wav"):
             spoken = mouth.say(text, soon)
@@ -61,7 +61,7 @@ def test_an_interrupted_sentence_breaks_off_in_the_room_too(
 
 
 def test_the_tone_is_one_soft_note_in_the_room(room: PulseRoom, tmp_path: Path) -> None:
-    with Mouth("none", play=True, out=None) as mouth, room.recording(tmp_path / "room.wav"):
+    with SpeechOutput("none", play=True, out=None) as mouth, room.recording(tmp_path / "room.wav"):
         assert mouth.tone().played
     sound = heard(tmp_path / "room.wav").astype(float)
     assert len(sound) / 16_000 == pytest.approx(soft_tone().seconds, abs=0.02)

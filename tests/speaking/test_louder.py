@@ -10,7 +10,7 @@ import soundfile
 
 from tests.speaking import fake_voices
 from voicelist.speaking.louder import LEVEL_STEP_DB, PEAK_AT_MOST, raised
-from voicelist.speaking.speaker import PACE_STEP, Mouth
+from voicelist.speaking.speaker import PACE_STEP, SpeechOutput
 from voicelist.speaking.speech import RATE_HZ, Sound
 
 FULL_SCALE = 32767
@@ -48,7 +48,7 @@ def test_no_step_leaves_the_sound_as_it_is() -> None:
 
 
 def test_slower_takes_longer_and_back_again_as_long_as_before() -> None:
-    with Mouth(fake_voices.choice("paced"), play=False, out=None) as mouth:
+    with SpeechOutput(fake_voices.choice("paced"), play=False, out=None) as mouth:
         usual_s = mouth.say("four words are said").seconds
         mouth.adjust(-1, 0)
         slower_s = mouth.say("four words are said").seconds
@@ -61,7 +61,7 @@ def test_louder_speech_leaves_the_tone_as_soft_as_it_was(tmp_path: Path) -> None
     levels = []
     for level in (0, 2):
         path = tmp_path / f"{level}.wav"
-        with Mouth(fake_voices.choice("steady"), play=False, out=path) as mouth:
+        with SpeechOutput(fake_voices.choice("steady"), play=False, out=path) as mouth:
             mouth.adjust(0, level)
             mouth.tone()
         samples, _ = soundfile.read(path, dtype="float32")

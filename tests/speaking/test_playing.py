@@ -15,7 +15,7 @@ from tests.pretend_devices import HEADSET, PretendDevices
 from tests.speaking import fake_voices
 from voicelist.speaking import playing
 from voicelist.speaking.playing import Loudspeaker, Played
-from voicelist.speaking.speaker import SENTENCE_GAP_S, Mouth, never
+from voicelist.speaking.speaker import SENTENCE_GAP_S, SpeechOutput, never
 from voicelist.speaking.speech import RATE_HZ, Sound
 from voicelist.speaking.tone import soft_tone
 
@@ -25,8 +25,8 @@ def hum(seconds: float) -> Sound:
     return Sound((8_000 * np.sin(2 * np.pi * 300 * time_s)).astype("<i2").tobytes())
 
 
-def speaking_mouth(**options: object) -> Mouth:
-    return Mouth(fake_voices.choice("steady"), play=True, **{"out": None} | options)
+def speaking_mouth(**options: object) -> SpeechOutput:
+    return SpeechOutput(fake_voices.choice("steady"), play=True, **{"out": None} | options)
 
 
 def after(seconds: float):

@@ -17,7 +17,7 @@ import soundfile
 
 from tests.speaking import fake_voices
 from voicelist.errors import UsageError
-from voicelist.speaking.speaker import SENTENCE_GAP_S, Mouth
+from voicelist.speaking.speaker import SENTENCE_GAP_S, SpeechOutput
 from voicelist.speaking.tone import soft_tone
 from voicelist.speaking.voice_file import GAP_S
 from voicelist.speaking.voices import VoiceChoice
@@ -27,9 +27,9 @@ WORD_S = fake_voices.SECONDS_A_WORD
 
 def mouth_with(
     voice: VoiceChoice | str | None = None, out: Path | None = None, deadline_s: float = 5.0
-) -> Mouth:
+) -> SpeechOutput:
     chosen = fake_voices.choice("steady") if voice is None else voice
-    return Mouth(chosen, play=False, out=out, render_deadline_s=deadline_s)
+    return SpeechOutput(chosen, play=False, out=out, render_deadline_s=deadline_s)
 
 
 def wait_until(true: Callable[[], bool], within_s: float = 20.0) -> None:
@@ -85,7 +85,9 @@ def test_the_file_holds_all_that_was_said_with_gaps(tmp_path: Path, suffix: str)
 def test_written_text_is_spelled_for_speaking(tmp_path: Path) -> None:
     log = tmp_path / "texts"
     voice = fake_voices.choice("logging_texts", str(log))
-    with Mouth(voice, play=False, out=None, spell=lambda text: text.replace("3", "three")) as mouth:
+    with SpeechOutput(
+        voice, play=False, out=None, spell=lambda text: text.replace("3", "three")
+    ) as mouth:
         spoken = mouth.say("grade 3")
     assert spoken.text == "grade 3"
     assert log.read_text() == "grade three\n"
@@ -263,18 +265,18 @@ def test_the_tone_is_written_once_and_never_less_than_a_second_after_the_last(
 @pytest.mark.parametrize("rate", [0.0, 0.4, 2.5, -1.0])
 def test_a_pace_out_of_range_is_refused_and_no_file_is_made(tmp_path: Path, rate: float) -> None:
     with pytest.raises(UsageError, match=r"give 0\.5 to 2"):
-        Mouth("hibari", play=False, out=tmp_path / "voice.wav", rate=rate)
+        SpeechOutput("hibari", play=False, out=tmp_path / "voice.wav", rate=rate)
     assert list(tmp_path.iterdir()) == []
 
 
 def test_an_unknown_voice_is_refused_and_no_file_is_made(tmp_path: Path) -> None:
     with pytest.raises(UsageError, match="There is no voice alto"):
-        Mouth("alto", play=False, out=tmp_path / "voice.wav")
+        SpeechOutput("alto", play=False, out=tmp_path / "voice.wav")
     assert list(tmp_path.iterdir()) == []
 
 
 def test_the_usual_voice_speaks_without_being_named() -> None:
-    with Mouth(play=False, out=None) as mouth:
+    with SpeechOutput(play=False, out=None) as mouth:
         assert mouth.say("Firm or loose: the irrigation line?").seconds > 1.0
         assert mouth.voice_name == "hibari heart"
         assert mouth.notes == ()
@@ -289,7 +291,7 @@ def test_where_hibari_does_not_start_the_system_speaks_and_it_is_said(
         pytest.skip("no system voice is installed here (on Debian: espeak-ng)")
     (tmp_path / "hibari.py").write_text("raise ImportError('a broken installation')\n")
     monkeypatch.syspath_prepend(tmp_path)
-    with Mouth(play=False, out=None) as mouth:
+    with SpeechOutput(play=False, out=None) as mouth:
         assert mouth.say("one two").seconds > 0.3
         (note,) = mouth.notes
     assert note.startswith("The voice hibari does not start; the system's voice ")

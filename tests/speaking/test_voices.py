@@ -8,15 +8,15 @@ import numpy as np
 import pytest
 
 from tests.benchmarks.open_ear import word_error_rate, words_in
+from voicelist.asr.model import ModelPlace
 from voicelist.errors import UsageError
-from voicelist.hearing.model import ModelPlace
 from voicelist.speaking.levels import standard_sound
 from voicelist.speaking.voices import (
     AUTOMATIC,
     HIBARI,
     SILENT,
     SYSTEM,
-    Voice,
+    SpeakingVoice,
     list_voices,
     system_voice_ids,
     voice_named,
@@ -32,7 +32,7 @@ SENTENCES = (
 
 
 @pytest.fixture(scope="module")
-def hibari() -> Voice:
+def hibari() -> SpeakingVoice:
     return HIBARI.make(1.0)
 
 
@@ -44,7 +44,7 @@ def system_ids() -> tuple[str, ...]:
     return ids
 
 
-def word_errors(voice: Voice, model: ModelPlace, sentences: tuple[str, ...]) -> float:
+def word_errors(voice: SpeakingVoice, model: ModelPlace, sentences: tuple[str, ...]) -> float:
     heard = []
     for sentence in sentences:
         sound = standard_sound(*voice.render(sentence))
@@ -98,7 +98,7 @@ def test_every_listed_voice_can_be_named(system_ids: tuple[str, ...]) -> None:
 
 
 def test_hibari_says_the_same_text_the_same_way_and_uses_no_network(
-    hibari: Voice, monkeypatch: pytest.MonkeyPatch
+    hibari: SpeakingVoice, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def refuse(*_: object, **__: object) -> None:
         raise AssertionError("the network was used")
@@ -111,13 +111,15 @@ def test_hibari_says_the_same_text_the_same_way_and_uses_no_network(
     assert first.tobytes() == again.tobytes()
 
 
-def test_a_slower_pace_takes_longer(hibari: Voice, system_ids: tuple[str, ...]) -> None:
+def test_a_slower_pace_takes_longer(hibari: SpeakingVoice, system_ids: tuple[str, ...]) -> None:
     text = "the irrigation line is firm"
     assert len(HIBARI.make(0.7).render(text)[0]) > 1.2 * len(hibari.render(text)[0])
     assert len(SYSTEM.make(0.7).render(text)[0]) > 1.2 * len(SYSTEM.make(1.0).render(text)[0])
 
 
-def test_hibari_is_understood_without_a_grammar(hibari: Voice, speech_model: ModelPlace) -> None:
+def test_hibari_is_understood_without_a_grammar(
+    hibari: SpeakingVoice, speech_model: ModelPlace
+) -> None:
     assert word_errors(hibari, speech_model, SENTENCES) < 0.15
 
 
@@ -138,7 +140,9 @@ def test_the_system_voice_speaks_again_and_again(system_ids: tuple[str, ...]) ->
     "text",
     ['"; touch /tmp/x; echo "', "$(id)", "<b>bold & loud</b>", ("tip and sleeve " * 34)[:500]],
 )
-def test_text_is_only_ever_spoken(system_ids: tuple[str, ...], hibari: Voice, text: str) -> None:
+def test_text_is_only_ever_spoken(
+    system_ids: tuple[str, ...], hibari: SpeakingVoice, text: str
+) -> None:
     for voice in (hibari, SYSTEM.make(1.0)):
         samples, _ = voice.render(text)
         assert np.abs(samples).max() > 300

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from tests.team.speech import Speech
 from tests.team.spoken import Count, SpokenSimulation
 from tests.team.spoken_room import Listening
-from voicelist.hearing.model import ModelPlace
+from voicelist.asr.model import ModelPlace
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from voicelist.clinical.profile import Grade
+from voicelist.clinical.profile import SpokenGrade
 from voicelist.documents.checklist import Item
+from voicelist.listening.typed import typed_words
 from voicelist.session.case import Case
 from voicelist.session.consequences import made_due
 from voicelist.session.grades import grade_that_stands
@@ -15,7 +16,6 @@ from voicelist.session.records import ReadBack
 from voicelist.session.sections import next_waiting
 from voicelist.session.state import SAID_DONE, State
 from voicelist.session.statements import role_said
-from voicelist.session.typed import typed_words
 from voicelist.session.values import value_said
 
 _NAMES = {
@@ -180,7 +180,7 @@ def _planned(case: Case, item: Item) -> object:
 
 
 def profile_line(
-    case: Case, item: Item, only: Sequence[str] | None = None, grade: Grade | None = None
+    case: Case, item: Item, only: Sequence[str] | None = None, grade: SpokenGrade | None = None
 ) -> str:
     """The card's settings of the item's phase, or some of them, in one breath."""
     card = case.card_settings(str(item.phase), grade)

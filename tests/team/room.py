@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 
 from voicelist.documents.bundle import load_bundle
-from voicelist.phrases.understanding import Hypothesis, understand
+from voicelist.listening.typed import typed_words
 from voicelist.places import shipped
 from voicelist.session.case import Case, compile_case
 from voicelist.session.effects import Keep, Say, Show, Tone
@@ -13,7 +13,8 @@ from voicelist.session.events import Begin, Event, Silence, Utterance, Voice
 from voicelist.session.machine import context_of, step
 from voicelist.session.record_base import Record
 from voicelist.session.state import State, evolve
-from voicelist.session.typed import typed_words
+from voicelist.understanding.hypothesis import Hypothesis
+from voicelist.understanding.interpretation import understand
 
 
 @cache

@@ -13,8 +13,7 @@ from typing import Any
 import numpy as np
 import soxr
 
-from voicelist.hearing.sources import Samples
-from voicelist.hearing.utterance import SAMPLE_RATE_HZ
+from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
 
 FOLDER = Path(__file__).resolve().parents[2] / "audio_fixtures_synthetic"
 # Voices of the product's own package and of the optional programs that DEVELOPERS.md names.

@@ -20,15 +20,16 @@ from tests.team.right import answer_to, right_line
 from tests.team.simulated import PASSED, Simulation
 from tests.team.speech import NURSES, SURGEONS, Speech
 from tests.team.spoken_room import Listening, SpokenRoom, Step
-from voicelist.hearing.utterance import SAMPLE_RATE_HZ
-from voicelist.phrases.match import Match
-from voicelist.phrases.understanding import Hypothesis, Understanding, Understood, understand
+from voicelist.audio.samples import SAMPLE_RATE_HZ
+from voicelist.grammar.match import Match
+from voicelist.listening.typed import typed_words
 from voicelist.session.events import Event, Silence
 from voicelist.session.machine import context_of
 from voicelist.session.profile import settings_said
 from voicelist.session.statements import CHOSEN, entries_chosen, role_said
-from voicelist.session.typed import typed_words
 from voicelist.session.values import value_said
+from voicelist.understanding.hypothesis import Hypothesis
+from voicelist.understanding.interpretation import Understanding, Understood, understand
 
 # A line that was not taken is said so often in all; then the team gives up.
 TRIES = 4

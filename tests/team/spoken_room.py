@@ -1,4 +1,4 @@
-"""A case held by sound: lines are spoken into the ears, and the session's own loop takes what they
+"""A case held by sound: lines are fed to the recogniser, and the session's own loop takes what they
 amount to."""
 
 from __future__ import annotations
@@ -9,22 +9,21 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from tests.team.room import Room, case_of
-from voicelist.hearing.ears import Ears
-from voicelist.hearing.model import ModelPlace
-from voicelist.hearing.sources import Samples
-from voicelist.hearing.utterance import SAMPLE_RATE_HZ
-from voicelist.hearing.vocabulary import vocabulary
-from voicelist.hearing.wide import wide_search_model
-from voicelist.phrases.understanding import Understanding
+from voicelist.asr.model import ModelPlace
+from voicelist.asr.recogniser_process import RecogniserProcess
+from voicelist.asr.vocabulary import vocabulary
+from voicelist.asr.wide_beam import wide_search_model
+from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
+from voicelist.listening.sound import PIECE_SAMPLES, Piece, SoundHearer
 from voicelist.session.effects import Show
 from voicelist.session.events import Equipment, Event, Voice
 from voicelist.session.loop import Session
 from voicelist.session.record_base import Record
-from voicelist.session.sound import PIECE_SAMPLES, Piece, SoundHearer
 from voicelist.session.state import State
+from voicelist.understanding.interpretation import Understanding
 
 ROLES = ("circulating-nurse", "surgeon")
-# Longer than the ears wait for a sentence to go on (0.7 s), with what feeding may run ahead.
+# Longer than the recogniser waits for a sentence to go on (0.7 s), with what feeding may run ahead.
 _QUIET_BEHIND_SAMPLES = int(0.9 * SAMPLE_RATE_HZ)
 _SETTLED_WITHIN_S = 120.0
 LINE_OVER = Equipment("team", "the line is over")
@@ -35,7 +34,7 @@ class Lines:
     """A sound source that plays what it is given to its end, then says so."""
 
     channels: int
-    ears: Ears
+    recogniser: RecogniserProcess
     position: int = 0
     _queue: Samples = field(default_factory=lambda: np.zeros((1, 0), np.int16))
     _settled: bool = True
@@ -69,13 +68,13 @@ class Lines:
     def _wait_for_the_ears(self) -> None:
         """Whatever the machine's load, all that was said is decided before the line is over."""
         give_up_s = time.monotonic() + _SETTLED_WITHIN_S
-        while self.ears.behind_samples > 0 and time.monotonic() < give_up_s:
-            self.ears.wait(0.05)
+        while self.recogniser.behind_samples > 0 and time.monotonic() < give_up_s:
+            self.recogniser.wait(0.05)
         self._settled = True
 
 
 class Listening:
-    """The ears and the hearer of a plan, started once for all its cases."""
+    """The recogniser and the hearer of a plan, started once for all its cases."""
 
     def __init__(
         self, plan: str, first_section: str, model: ModelPlace, *, one_channel: bool
@@ -83,14 +82,14 @@ class Listening:
         self.case = case_of(plan, first_section)
         self.roles = () if one_channel else ROLES
         channels = 1 if one_channel else len(ROLES)
-        self.ears = Ears(wide_search_model(model), channels)
-        self.lines = Lines(channels, self.ears)
+        self.recogniser = RecogniserProcess(wide_search_model(model), channels)
+        self.lines = Lines(channels, self.recogniser)
         self.hearer = SoundHearer(
-            self.case, self.ears, self.lines, self.roles, vocabulary(model.path)
+            self.case, self.recogniser, self.lines, self.roles, vocabulary(model.path)
         )
 
     def close(self) -> None:
-        self.ears.close()
+        self.recogniser.close()
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ import pytest
 from tests.team.speech import Speech
 from tests.team.spoken import SpokenSimulation
 from tests.team.spoken_room import Listening
-from voicelist.hearing.model import ModelPlace
+from voicelist.asr.model import ModelPlace
 from voicelist.session.flow_records import WentBack
 from voicelist.session.records import ReadBack
 from voicelist.session.state import replay

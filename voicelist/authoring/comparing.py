@@ -19,7 +19,7 @@ NOTHING = "not on the card"
 
 
 @dataclass(frozen=True, slots=True)
-class Difference:
+class CardDifference:
     """`grade` and `phase` are "" where the difference is not about one."""
 
     grade: str
@@ -53,7 +53,7 @@ class _Piece:
         return f"{self.scale} {number(self.low)} to {number(self.high)}"
 
 
-def differences(first: Card, second: Card) -> tuple[Difference, ...]:
+def differences(first: Card, second: Card) -> tuple[CardDifference, ...]:
     """Everything that differs but the cards' ids; empty if nothing does."""
     return (
         *_graded(first, second),
@@ -63,9 +63,9 @@ def differences(first: Card, second: Card) -> tuple[Difference, ...]:
     )
 
 
-def _graded(first: Card, second: Card) -> Iterator[Difference]:
+def _graded(first: Card, second: Card) -> Iterator[CardDifference]:
     for scale in SCALE_LIMITS:
-        told: list[tuple[_Piece, tuple[Difference, ...]]] = []
+        told: list[tuple[_Piece, tuple[CardDifference, ...]]] = []
         for piece in _pieces(scale, (*first.grades, *second.grades)):
             here = _at(first, second, piece)
             if told and told[-1][1] == here:
@@ -90,8 +90,8 @@ def _pieces(scale: str, bands: Sequence[GradeBand]) -> Iterator[_Piece]:
         yield _Piece(scale, last, last, False, False)
 
 
-def _at(first: Card, second: Card, piece: _Piece) -> tuple[Difference, ...]:
-    found: list[Difference] = []
+def _at(first: Card, second: Card, piece: _Piece) -> tuple[CardDifference, ...]:
+    found: list[CardDifference] = []
     for phase in PHASES:
         one, other = (
             {
@@ -102,18 +102,18 @@ def _at(first: Card, second: Card, piece: _Piece) -> tuple[Difference, ...]:
         )
         if bool(one) != bool(other):
             words = ["settings" if rows else NOTHING for rows in (one, other)]
-            found.append(Difference("", phase, "the whole phase", *words))
+            found.append(CardDifference("", phase, "the whole phase", *words))
             continue
         for quantity in dict.fromkeys((*one, *other)):
             left, right = one.get(quantity), other.get(quantity)
             if left != right:
                 name = (left or right).name  # type: ignore[union-attr] # one of them is there
                 words = [row.words if row else NOTHING for row in (left, right)]
-                found.append(Difference("", phase, name, *words))
+                found.append(CardDifference("", phase, name, *words))
     return tuple(found)
 
 
-def _of_incision(first: Card, second: Card) -> Iterator[Difference]:
+def _of_incision(first: Card, second: Card) -> Iterator[CardDifference]:
     words = []
     for card in (first, second):
         one = card.incision
@@ -123,16 +123,16 @@ def _of_incision(first: Card, second: Card) -> Iterator[Difference]:
             else NOTHING
         )
     if words[0] != words[1]:
-        yield Difference("", "", "main incision to side port", *words)
+        yield CardDifference("", "", "main incision to side port", *words)
 
 
-def _of_what_else(first: Card, second: Card) -> Iterator[Difference]:
+def _of_what_else(first: Card, second: Card) -> Iterator[CardDifference]:
     for key in dict.fromkeys((*first.also, *second.also)):
         one, other = first.also.get(key, NOTHING), second.also.get(key, NOTHING)
         if one != other:
-            yield Difference("", "", key.replace("-", " "), one, other)
+            yield CardDifference("", "", key.replace("-", " "), one, other)
 
 
-def _of_language(first: Card, second: Card) -> Iterator[Difference]:
+def _of_language(first: Card, second: Card) -> Iterator[CardDifference]:
     if first.language != second.language:
-        yield Difference("", "", "language", first.language, second.language)
+        yield CardDifference("", "", "language", first.language, second.language)

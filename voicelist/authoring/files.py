@@ -10,10 +10,13 @@ from pathlib import Path
 from voicelist.errors import UsageError
 
 
-def write_new(target: Path, text: str) -> None:
-    """Write `text` to a file that is not there yet. Raises UsageError."""
+def write_new(target: Path, text: str, *, private: bool = False) -> None:
+    """Write `text` to a file that is not there yet; `private` makes it its owner's alone. Raises
+    UsageError."""
+    mode = 0o600 if private else 0o666
     try:
-        with target.open("x", encoding="utf-8") as file:
+        descriptor = os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode)
+        with os.fdopen(descriptor, "w", encoding="utf-8") as file:
             file.write(text)
     except FileExistsError:
         raise UsageError(f"{target} is there already and stays as it is: name another.") from None
@@ -31,6 +34,14 @@ def write_over(target: Path, data: bytes, *, private: bool = False) -> None:
             _replace(target.resolve(), data, 0o600 if private else 0o666)
     except OSError as error:
         raise UsageError(f"{target} cannot be written: {error.strerror}.") from error
+
+
+def own_folder(folder: Path) -> None:
+    """Makes a folder for its owner alone; one that is there stays as it is. Raises UsageError."""
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    except OSError as error:
+        raise UsageError(f"{folder} cannot be made: {error.strerror}.") from error
 
 
 def _replace(target: Path, data: bytes, mode: int) -> None:

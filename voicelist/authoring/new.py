@@ -2,17 +2,11 @@
 
 from __future__ import annotations
 
-import re
-import textwrap
 from collections.abc import Mapping
 from pathlib import Path
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
-
-from voicelist import CAUTION
-from voicelist.authoring.files import write_new
+from voicelist.authoring.templates import id_of, rendered, write_document
 from voicelist.clinical.settings import PHASES_WITHOUT_POWER
-from voicelist.documents.loading import parse_document
 from voicelist.documents.models import Card
 from voicelist.documents.names import PHASES
 from voicelist.errors import UsageError
@@ -32,16 +26,8 @@ def new_card(card_id: str = DEFAULT_ID, scale: str = "clinical", language: str =
     if scale not in BANDS:
         raise UsageError(f"There is no scale {scale}: choose one of {', '.join(BANDS)}.")
     bands = BANDS[scale]
-    environment = Environment(
-        loader=PackageLoader("voicelist.authoring", package_path="."),
-        autoescape=False,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-    return environment.get_template("card.yaml.j2").render(
-        caution=textwrap.wrap(CAUTION, 96),
+    return rendered(
+        "card.yaml.j2",
         card_id=card_id,
         language=language,
         scale=scale,
@@ -55,14 +41,4 @@ def new_card(card_id: str = DEFAULT_ID, scale: str = "clinical", language: str =
 
 def write_card(target: Path, scale: str) -> None:
     """A new card in a new file, its id the file's name. Raises UsageError where that cannot be."""
-    card_id = target.stem
-    if target.suffix not in (".yaml", ".yml"):
-        raise UsageError(f"{target} has to end in .yaml: a card is a YAML document.")
-    if not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", card_id):
-        raise UsageError(
-            f"{card_id} cannot be a card's id: name the file with lower-case letters, digits and "
-            "dashes, such as my-card.yaml."
-        )
-    text = new_card(card_id, scale)
-    parse_document(Card, text, str(target))
-    write_new(target, text)
+    write_document(target, Card, new_card(id_of(target, "card"), scale))

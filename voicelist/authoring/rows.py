@@ -11,7 +11,7 @@ from voicelist.record.words import named
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class CardRow:
     """One quantity of a phase; `value` with `minimum to` before it where the pedal moves it."""
 
     quantity: str
@@ -28,11 +28,11 @@ class Row:
         return f"{text}, ± {self.tolerance}" if self.tolerance else text
 
 
-def rows_of(settings: Settings | None) -> tuple[Row, ...]:
+def rows_of(settings: Settings | None) -> tuple[CardRow, ...]:
     """The quantities that a phase of a card names, in the order of the model."""
     if settings is None:
         return ()
-    rows: list[Row] = []
+    rows: list[CardRow] = []
     for field in type(settings).model_fields:
         one = getattr(settings, field)
         if isinstance(one, Setting):
@@ -53,16 +53,16 @@ def range_words(low: float, high: float) -> str:
     return number(low) if low == high else f"{number(low)} to {number(high)}"
 
 
-def _setting(field: str, one: Setting) -> Row:
+def _setting(field: str, one: Setting) -> CardRow:
     value = number(one.value)
     if one.control == "linear":
         value = f"{number(one.minimum or 0)} to {value}"
-    return Row(
+    return CardRow(
         field, named(field)[0], value, UNITS.get(field, ""), one.control, number(one.tolerance)
     )
 
 
-def _modulation(modulation: Modulation) -> list[Row]:
+def _modulation(modulation: Modulation) -> list[CardRow]:
     rows = []
     for field in type(modulation).model_fields:
         one = getattr(modulation, field)
@@ -88,10 +88,10 @@ def worked_out(settings: Settings | None) -> str:
     return f"{timing.period_ms:.3g} ms a pulse, {on} on and {off} off, {duty}"
 
 
-def _plain(field: str, one: object) -> Row:
+def _plain(field: str, one: object) -> CardRow:
     """A value without control or tolerance: words, true or false, or a number with its unit."""
     if isinstance(one, bool):
         value = "yes" if one else "no"
     else:
         value = number(one) if isinstance(one, int | float) else str(one)
-    return Row(field, named(field)[0], value, UNITS.get(field, "").removeprefix(" "), "", "")
+    return CardRow(field, named(field)[0], value, UNITS.get(field, "").removeprefix(" "), "", "")

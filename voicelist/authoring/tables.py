@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from voicelist import CAUTION
-from voicelist.authoring.comparing import Difference, differences
+from voicelist.authoring.comparing import CardDifference, differences
 from voicelist.authoring.rows import band_words, rows_of, worked_out
 from voicelist.documents.card import Card, GradeBand
 from voicelist.documents.loading import load_card
@@ -48,7 +48,7 @@ def compared_cards(first: Path, second: Path) -> Iterator[RenderableType]:
         table = Table(title=f"{names[0]} and {names[1]}: {len(found)} differences", title_style="")
         for heading in ("grade", "phase", "quantity", *names):
             table.add_column(Text(heading))
-        before = Difference("", "", "", "", "")
+        before = CardDifference("", "", "", "", "")
         for each in found:
             new_grade = each.grade != before.grade
             if new_grade:

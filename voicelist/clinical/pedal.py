@@ -78,7 +78,7 @@ def actions(position: int, phase: str) -> frozenset[Action]:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class PedalStep:
     """One step of the walk: the position, and what comes on and goes off on the way to it."""
 
     position: int
@@ -87,13 +87,13 @@ class Step:
     ends: frozenset[Action]
 
 
-def walk(phase: str, positions: Sequence[int] = WALK) -> tuple[Step, ...]:
+def walk(phase: str, positions: Sequence[int] = WALK) -> tuple[PedalStep, ...]:
     """The walk from rest through `positions`, as it should be seen and heard."""
-    steps: list[Step] = []
+    steps: list[PedalStep] = []
     before: frozenset[Action] = actions(0, phase)
     for position in positions:
         now = actions(position, phase)
-        steps.append(Step(position, now, now - before, before - now))
+        steps.append(PedalStep(position, now, now - before, before - now))
         before = now
     return tuple(steps)
 

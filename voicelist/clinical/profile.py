@@ -66,7 +66,7 @@ Range = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)
-class Setting:
+class SpokenSetting:
     """A value in its quantity's unit; `control` is linear, fixed or "" (not said). With linear
     control the pedal goes from `minimum` (None: not said) to `value`."""
 
@@ -92,7 +92,7 @@ class Profile:
     a number said for the bottle without a unit."""
 
     phase: str
-    settings: Mapping[str, Setting] = field(default_factory=dict)
+    settings: Mapping[str, SpokenSetting] = field(default_factory=dict)
     pump: str = ""
     kind: str = ""
     on_occlusion: bool | None = None
@@ -122,7 +122,7 @@ class CardProfile:
     def as_said(self, phase: str) -> Profile:
         """The card's own figures, as if somebody had said them."""
         settings = {
-            name: Setting(one.value, one.control, one.minimum)
+            name: SpokenSetting(one.value, one.control, one.minimum)
             for name, one in self.settings.items()
         }
         return Profile(phase, settings, self.pump, self.kind, self.on_occlusion)
@@ -144,7 +144,7 @@ def without_pause(said: Profile) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class Grade:
+class SpokenGrade:
     """A declared grade: never without its scale."""
 
     scale: str
@@ -155,7 +155,7 @@ class Grade:
 class Softer:
     """What the card has for a softer grade of the same scale in the same phase."""
 
-    grade: Grade
+    grade: SpokenGrade
     profile: CardProfile
 
 
@@ -196,7 +196,7 @@ class Situation:
     others: Mapping[str, Profile] = field(default_factory=dict)
     before: Profile | None = None
     softer: tuple[Softer, ...] = ()
-    grade: Grade | None = None
+    grade: SpokenGrade | None = None
     edges: tuple[float, ...] = ()
     incision: Incision | None = None
     end: EndOfCase | None = None

@@ -17,8 +17,8 @@ from voicelist.clinical.profile import (
     Finding,
     Profile,
     Range,
-    Setting,
     Situation,
+    SpokenSetting,
 )
 from voicelist.clinical.rules import findings
 
@@ -29,7 +29,7 @@ __all__ = [
     "CardSetting",
     "Finding",
     "Range",
-    "Setting",
+    "SpokenSetting",
     "assess",
     "missing",
 ]
@@ -37,7 +37,7 @@ __all__ = [
 
 def assess(
     phase: str,
-    heard: Mapping[str, Setting],
+    heard: Mapping[str, SpokenSetting],
     card: Mapping[str, CardSetting],
     limits: Limits = DEFAULT,
 ) -> tuple[Finding, ...]:
@@ -45,6 +45,6 @@ def assess(
     return findings(Situation(Profile(phase, heard), CardProfile(card)), limits)
 
 
-def missing(heard: Mapping[str, Setting], card: Mapping[str, CardSetting]) -> tuple[str, ...]:
+def missing(heard: Mapping[str, SpokenSetting], card: Mapping[str, CardSetting]) -> tuple[str, ...]:
     """The card's quantities that were not heard yet."""
     return tuple(quantity for quantity in card if quantity not in heard)

@@ -43,7 +43,7 @@ Row = Mapping[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class OutboxStanding:
     """How far it is: events that wait here, and why the last try failed ("" if it did not).
     `refused` names cases that the server will not take, with the reason."""
 
@@ -76,16 +76,16 @@ class Outbox:
         self._marks = store.with_name(f"{store.name}.outbox")
         self._problem = ""
 
-    def standing(self) -> Standing:
+    def standing(self) -> OutboxStanding:
         """How far it is, by what stands here; the server is not asked."""
         with closing(self._own()) as own:
             mark, refused = _mark(own, self.where), _refused(own, self.where)
         if not self._store.exists():
-            return Standing(0, self._problem, refused)
+            return OutboxStanding(0, self._problem, refused)
         with closing(_reading(self._store)) as raw:
             query = "SELECT count(*) FROM journal WHERE rowid > ?"
             waiting = raw.execute(query, (mark,)).fetchone()[0] if _has_journal(raw) else 0
-        return Standing(waiting, self._problem, refused)
+        return OutboxStanding(waiting, self._problem, refused)
 
     def send_some(self) -> int:
         """Copies the next events, in order; returns how many were passed. Raises RecordError if the
@@ -93,8 +93,8 @@ class Outbox:
         if not self._store.exists():
             return 0
         with closing(self._own()) as own:
-            mark, refused = _mark(own, self.where), _refused(own, self.where)
-            rows = self._next(mark)
+            refused = _refused(own, self.where)
+            rows = self._next(self._believed(own))
             if not rows:
                 return 0
             try:
@@ -110,6 +110,19 @@ class Outbox:
             self._problem = ""
             _keep(own, self.where, rows[-1]["rowid"], found)
         return len(rows)
+
+    def _believed(self, own: sqlite3.Connection) -> int:
+        """The mark, or 0 where the store ends before it: cases were erased, and the numbers of
+        their rows go to others. Then everything is compared with the server once more."""
+        mark = _mark(own, self.where)
+        with closing(_reading(self._store)) as raw:
+            last = 0
+            if _has_journal(raw):
+                last = raw.execute("SELECT coalesce(max(rowid), 0) FROM journal").fetchone()[0]
+        if last >= mark:
+            return mark
+        _keep(own, self.where, 0, {})
+        return 0
 
     def _next(self, mark: int) -> list[Row]:
         with closing(_reading(self._store)) as raw:
@@ -224,7 +237,7 @@ class Courier:
                 return
             self._ended.wait(pause_s)
 
-    def _tell_if_behind(self, standing: Standing) -> None:
+    def _tell_if_behind(self, standing: OutboxStanding) -> None:
         """Once when it falls behind, and once when all is there again."""
         now_s = time.monotonic()
         if not standing.words:
@@ -238,31 +251,42 @@ class Courier:
             self._tell(standing.words)
 
 
-def outbox_of(url: str | None) -> Outbox | None:
-    """The outbox of the user's own records, for a server or that of the settings (None); None where
-    there is no server. Raises UsageError for a server without a theatre in the settings."""
-    settings = read_settings()
-    server = url if is_server(url) else settings.store if url is None else ""
-    if not server:
-        return None
-    if not settings.theatre:
+def local_of(url: str | None) -> str | None:
+    """The store that is written first: a server is copied to, never written by a case."""
+    return None if is_server(url) else url
+
+
+def own_theatre() -> str:
+    """The theatre of this computer by its settings, "" where none is named."""
+    return str(read_settings().get("theatre", "")).strip()
+
+
+def outbox_of(server: str, local: str | None = None) -> Outbox:
+    """The outbox of a store of this computer (None: the user's own) for a server. Raises UsageError
+    where the settings name no theatre, or the store is no file."""
+    theatre = own_theatre()
+    if not theatre:
         raise UsageError(
             f"{name_of(server)} keeps records by theatre, and this computer has none: write "
-            f'theatre = "..." into {settings_file()}.'
+            f"theatre: NAME into {settings_file()}."
         )
-    file = place_of(None, practice=False).file
-    assert file is not None, "the user's own records are a file"
-    return Outbox(file, server, settings.theatre)
+    file = place_of(local, practice=False).file
+    if file is None:
+        raise UsageError("What is copied to a server has to lie in a file here.")
+    return Outbox(file, server, theatre)
 
 
 def courier(
     url: str | None, practice: bool, tell: Callable[[str], None]
 ) -> AbstractContextManager[object]:
-    """A courier for a case, or nothing where there is no server; practice goes nowhere. What is
-    amiss with the server is told and keeps no case from beginning: it is kept here."""
+    """A courier for a case, or nothing where there is no server, named as the store or in the
+    settings; practice goes nowhere. What is amiss with the server is told and keeps no case from
+    beginning: it is kept here."""
     try:
-        outbox = None if practice else outbox_of(url)
+        named = url if url is not None and is_server(url) else read_settings().get("server")
+        if practice or not named:
+            return nullcontext()
+        return Courier(outbox_of(str(named), None if is_server(url) else url), tell)
     except VoicelistError as error:
         tell(f"Kept here alone. {error}")
-        outbox = None
-    return nullcontext() if outbox is None else Courier(outbox, tell)
+        return nullcontext()

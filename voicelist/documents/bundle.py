@@ -2,138 +2,100 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TypeVar
 
-from pydantic import ValidationError
-
 from voicelist.documents.base import Headed
 from voicelist.documents.card import NO_CARD
-from voicelist.documents.earlier import as_now
-from voicelist.documents.faults import problems_of
-from voicelist.documents.finding import Shelves, load_rules
+from voicelist.documents.embedded import Bundle
+from voicelist.documents.finding import Shelves
+from voicelist.documents.joining import Joined, joined_for
 from voicelist.documents.limits import OWN_LIMITS
 from voicelist.documents.list_of_the_day import numbers_beside
-from voicelist.documents.loading import (
-    Loaded,
-    load_card,
-    load_checklist,
-    load_lexicon,
-    load_limits,
-    load_plan,
-    load_sentences,
-)
-from voicelist.documents.marks import Place, Places, YamlPath
-from voicelist.documents.models import MODELS, Card, Checklist, Lexicon, Plan, Sentences, SiteLimits
-from voicelist.documents.names import KINDS, Part
-from voicelist.documents.wording import quoted
+from voicelist.documents.loading import Loaded, Read, read_file_as
+from voicelist.documents.marks import Places
+from voicelist.documents.models import Card, Checklist, Plan, SiteLimits
+from voicelist.documents.wording import did_you_mean, quoted
 from voicelist.errors import DocumentError, Problem
 
-BUNDLE_FORMAT = 1
-_OTHERS = "others"
-_T = TypeVar("_T")
 _DocumentT = TypeVar("_DocumentT", bound=Headed)
 
 
 @dataclass(frozen=True, slots=True)
-class Bundle:
-    """The documents of one case. `others` has the case numbers of the other plans in the plan's
-    folder, by case code. `places` serves messages only and is no part of its value."""
+class BundleRead:
+    """A plan with all that it needs, and everything that is wrong there. Where something is, the
+    bundle is what is left without that, for looking at; it is not `whole` where entries of a list
+    are left out, to which others may refer."""
 
-    checklist: Checklist
-    card: Card
-    plan: Plan
-    rules: Mapping[str, str]
-    lexicon: Lexicon
-    sentences: Sentences
-    limits: SiteLimits = OWN_LIMITS
-    others: Mapping[str, int] = field(default_factory=dict)
-    places: Mapping[str, Places] = field(default_factory=dict, compare=False, repr=False)
-
-    def place_of(self, part: Part, path: YamlPath) -> Place:
-        """Where a part of a document is written: `("checklist", ("sections", 0, "items", 2))`; for
-        "rules" the path begins with the name of a rules file. A bundle that was read from a record
-        only knows which document it is."""
-        if part == "rules":
-            name = str(path[0]) if path else ""
-            known = self.places.get(f"rules/{name}")
-            return known.of(()) if known else Place(f"the embedded rules {name}".rstrip(), 1, 1)
-        return self.places.get(part, _embedded(part)).of(path)
-
-    def to_json(self) -> dict[str, Any]:
-        """Plain JSON data, the same for equal bundles; `from_json` makes an equal bundle of it."""
-        documents = {
-            str(kind): _plain(getattr(self, kind))
-            for kind in KINDS
-            if getattr(self, kind) is not NO_CARD
-        }
-        rules, others = dict(sorted(self.rules.items())), dict(sorted(self.others.items()))
-        beside = {_OTHERS: others} if others else {}
-        return {"format": BUNDLE_FORMAT, "rules": rules, **beside, **documents}
-
-    @classmethod
-    def from_json(cls, data: Mapping[str, Any]) -> Bundle:
-        """The bundle that `to_json` wrote down. Reads no file. Raises DocumentError."""
-        problems = _shape_problems(data)
-        documents: dict[str, Any] = {}
-        for kind in KINDS:
-            if kind == "card" and _names_no_card(data):
-                documents[kind] = NO_CARD
-                continue
-            if kind == "limits" and kind not in data:
-                continue  # a record from before there was such a document
-            try:
-                documents[kind] = MODELS[kind].model_validate(as_now(kind, data.get(kind)))
-            except ValidationError as error:
-                problems += problems_of(error, _embedded(kind))
-        if problems:
-            raise DocumentError(tuple(problems))
-        others = dict(data.get(_OTHERS, {}))
-        return cls(rules=dict(data["rules"]), others=others, **documents)
+    bundle: Bundle | None
+    problems: tuple[Problem, ...]
+    whole: bool = True
 
 
 def load_bundle(plan_path: Path | str, grammars: Path | None = None) -> Bundle:
     """The plan and all that it needs: looked for beside the plan's folder, then in `grammars`
     (None: what ships with voicelist). Raises DocumentError with the problems of all documents."""
-    plan = load_plan(plan_path)
+    read = read_bundle(plan_path, grammars)
+    if read.problems or read.bundle is None:
+        raise DocumentError(read.problems)
+    return read.bundle
+
+
+def read_bundle(plan_path: Path | str, grammars: Path | None = None) -> BundleRead:
+    """The same, but raising nothing."""
+    plan_read = read_file_as(Plan, Path(plan_path))
+    problems = list(plan_read.problems)
+    plan = plan_read.loaded
+    if plan is None:
+        return BundleRead(None, tuple(problems))
     shelves = Shelves.beside(Path(plan_path), grammars)
-    problems: list[Problem] = []
     no_card = plan.document.card is None
-    card = None if no_card else _named(shelves, "card", plan, load_card, problems)
-    checklist = _named(shelves, "checklist", plan, load_checklist, problems)
-    spoken = _primary(plan.document.language if checklist is None else checklist.document.language)
-    lexicon = _single(shelves, "lexicon.yaml", plan, load_lexicon, problems)
-    sentences = _single(shelves, f"sentences.{spoken}.yaml", plan, load_sentences, problems)
-    limits = _limits(shelves, problems)
-    rules = _collected(lambda: load_rules(shelves), problems)
-    if not ((card or no_card) and checklist and lexicon and sentences and rules):
-        raise DocumentError(tuple(problems))
-    spoken_in = tuple(one for one in (plan, card, lexicon, sentences, limits) if one is not None)
-    problems += _language_problems(spoken, spoken_in)
-    if problems:
-        raise DocumentError(tuple(problems))
-    texts, files = rules
+    card = Read(None) if no_card else _named(shelves, "card", plan, Card, problems)
+    checklist = _named(shelves, "checklist", plan, Checklist, problems)
+    whole = plan_read.whole and card.whole and checklist.whole
+    limits_file = shelves.find("limits.yaml")
+    limits = Read(None) if limits_file is None else read_file_as(SiteLimits, limits_file)
+    problems += limits.problems
+    joined = joined_for(shelves, checklist.loaded, plan, problems)
+    if checklist.loaded is None or joined is None or not (card.loaded or no_card):
+        return BundleRead(None, tuple(problems))
+    spoken_in = (plan, card.loaded, joined.lexicon, joined.sentences, limits.loaded)
+    spoken = _primary(checklist.loaded.document.language)
+    problems += _language_problems(spoken, [one for one in spoken_in if one is not None])
+    problems += _roles_nobody_has(plan, checklist.loaded.document)
+    others = numbers_beside(Path(plan_path), plan.document.case)
+    bundle = _bundle_of(plan, card.loaded, checklist.loaded, joined, limits.loaded)
+    return BundleRead(replace(bundle, others=others), tuple(problems), whole)
+
+
+def _bundle_of(
+    plan: Loaded[Plan],
+    card: Loaded[Card] | None,
+    checklist: Loaded[Checklist],
+    joined: Joined,
+    limits: Loaded[SiteLimits] | None,
+) -> Bundle:
     places = {
         "plan": plan.places,
         **({"card": card.places} if card else {}),
         "checklist": checklist.places,
-        "lexicon": lexicon.places,
-        "sentences": sentences.places,
+        "lexicon": joined.lexicon.places,
+        "sentences": joined.sentences.places,
         **({"limits": limits.places} if limits is not None else {}),
-        **{f"rules/{name}": Places(file) for name, file in files.items()},
+        **{f"rules/{name}": Places(file) for name, file in joined.rule_files.items()},
     }
     return Bundle(
         checklist=checklist.document,
         card=card.document if card else NO_CARD,
         plan=plan.document,
-        rules=texts,
-        lexicon=lexicon.document,
-        sentences=sentences.document,
+        rules=joined.rules,
+        lexicon=joined.lexicon.document,
+        sentences=joined.sentences.document,
         limits=OWN_LIMITS if limits is None else limits.document,
-        others=numbers_beside(Path(plan_path), plan.document.case),
         places=places,
+        notes=joined.notes,
     )
 
 
@@ -141,57 +103,39 @@ def _named(
     shelves: Shelves,
     key: str,
     plan: Loaded[Plan],
-    load: Callable[[Path], Loaded[_DocumentT]],
+    model: type[_DocumentT],
     problems: list[Problem],
-) -> Loaded[_DocumentT] | None:
+) -> Read[_DocumentT]:
     """The card or checklist that the plan names; its id has to be its file's name."""
     wanted = str(getattr(plan.document, key))
     path = shelves.find(f"{key}s/{wanted}.yaml")
     if path is None:
         problems.append(shelves.no_such_id(wanted, f"{key}s", plan.place_of((key,))))
-        return None
-    loaded = _collected(lambda: load(path), problems)
+        return Read(None)
+    read = read_file_as(model, path)
+    problems += read.problems
+    loaded = read.loaded
     if loaded is not None and getattr(loaded.document, "id", wanted) != wanted:
         place = loaded.place_of(("id",))
         found = f"the id {quoted(getattr(loaded.document, 'id', ''))} in {path.name}"
         problems.append(place.problem(found, f"expected the file's name, {wanted}"))
-    return loaded
+    return read
 
 
-def _single(
-    shelves: Shelves,
-    name: str,
-    plan: Loaded[Plan],
-    load: Callable[[Path], Loaded[_DocumentT]],
-    problems: list[Problem],
-) -> Loaded[_DocumentT] | None:
-    path = shelves.find(name)
-    if path is None:
-        problems.append(shelves.no_such_file(name, plan.place_of(())))
-        return None
-    return _collected(lambda: load(path), problems)
-
-
-def _limits(shelves: Shelves, problems: list[Problem]) -> Loaded[SiteLimits] | None:
-    """The site's limits, or None where there is no such document: our own hold then."""
-    path = shelves.find("limits.yaml")
-    return None if path is None else _collected(lambda: load_limits(path), problems)
-
-
-def _collected(load: Callable[[], _T], problems: list[Problem]) -> _T | None:
-    """What `load` gives, or None with its problems added to the others."""
-    try:
-        return load()
-    except DocumentError as error:
-        problems += error.problems
-        return None
+def _roles_nobody_has(plan: Loaded[Plan], checklist: Checklist) -> Iterator[Problem]:
+    for number, role in enumerate(plan.document.present or ()):
+        if role not in checklist.role_names:
+            hint = did_you_mean(role, checklist.role_names)
+            expected = f"{hint}expected roles of the checklist: {', '.join(checklist.role_names)}"
+            place = plan.place_of(("present", number))
+            yield place.problem(f"the role {quoted(role)} in the room", expected)
 
 
 def _primary(language: str) -> str:
     return language.partition("-")[0]
 
 
-def _language_problems(spoken: str, others: tuple[Loaded[Headed], ...]) -> list[Problem]:
+def _language_problems(spoken: str, others: Sequence[Loaded[Any]]) -> list[Problem]:
     """A case is held in one language; regions may differ."""
     return [
         loaded.place_of(("language",)).problem(
@@ -201,39 +145,3 @@ def _language_problems(spoken: str, others: tuple[Loaded[Headed], ...]) -> list[
         for loaded in others
         if _primary(loaded.document.language) != spoken
     ]
-
-
-def _names_no_card(data: Mapping[str, Any]) -> bool:
-    plan = data.get("plan")
-    return isinstance(plan, dict) and plan.get("card") is None and data.get("card") is None
-
-
-def _embedded(part: str) -> Places:
-    return Places(f"the embedded {part}")
-
-
-def _plain(document: Headed) -> dict[str, Any]:
-    return document.model_dump(mode="json", by_alias=True, exclude_none=True)
-
-
-def _shape_problems(data: Mapping[str, Any]) -> list[Problem]:
-    """What is wrong around the documents of an embedded bundle."""
-    problems: list[Problem] = []
-    whole = Place("the embedded documents", 1, 1)
-    if data.get("format") != BUNDLE_FORMAT:
-        expected = f"expected format {BUNDLE_FORMAT}: use the version that wrote the record"
-        problems.append(whole.problem(f"format {data.get('format')!r}", expected))
-    rules = data.get("rules")
-    if not isinstance(rules, dict) or not all(
-        isinstance(part, str) for pair in rules.items() for part in pair
-    ):
-        problems.append(whole.problem("unreadable rules", "expected a text for each name"))
-    others = data.get(_OTHERS, {})
-    if not isinstance(others, dict) or not all(
-        isinstance(code, str) and isinstance(number, int) for code, number in others.items()
-    ):
-        problems.append(whole.problem("unreadable others", "expected a number for each case"))
-    surplus = sorted(set(data) - {"format", "rules", _OTHERS, *KINDS})
-    if surplus:
-        problems.append(whole.problem(f"the unknown key {quoted(surplus[0])}", "expected no more"))
-    return problems

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Annotated, Any
 
 from pydantic import ConfigDict, Field
@@ -16,29 +16,46 @@ from voicelist.documents.base import (
     StrictModel,
     Text,
     Why,
+    written_like,
 )
 from voicelist.documents.faults import Fault
 from voicelist.documents.flow import WHEN_ASKED, Milestone, flow_faults, section_faults
 from voicelist.documents.names import (
     EQUIPMENT,
     PHASES,
+    ROLES,
+    SURGEON,
     Begins,
     Compare,
     DependsOn,
     Order,
     Phase,
-    Role,
     When,
 )
-from voicelist.documents.raw_parts import entries, repeated
-from voicelist.documents.wording import described, one_of, quoted
+from voicelist.documents.raw_parts import Entry, entries, repeated
+from voicelist.documents.wording import described, did_you_mean, one_of, quoted
 
 _SAID = ("done", "fault", "stated", "choice", "details")
 _VALUED = ("value", "compare", "phase", "planned", "by name")
+RoleId = Annotated[
+    str,
+    *written_like(r"[a-z0-9]+(-[a-z0-9]+)*", "a role, such as surgeon"),
+    Field(json_schema_extra={"examples": list(ROLES)}),
+]
+# As the speech model spells words: what a role is called aloud.
+RoleName = Annotated[
+    str,
+    *written_like(r"[a-z][a-z'.-]*( [a-z][a-z'.-]*)*", "lower-case words that name the role"),
+]
+# A good state by which there is nothing of the thing: no words of it make an answer.
+_NOTHING = "$none"
 _SHAPES = 'expected either "done" (and perhaps "fault") or "value" with "compare"'
 _SHAPE_SCHEMA = {
     "oneOf": [
-        {"required": ["done"], "not": {"anyOf": [{"required": [key]} for key in _VALUED]}},
+        {
+            "anyOf": [{"required": ["done"]}, {"required": ["thing", "good"]}],
+            "not": {"anyOf": [{"required": [key]} for key in _VALUED]},
+        },
         {
             "required": ["value", "compare"],
             "not": {"anyOf": [{"required": [key]} for key in _SAID]},
@@ -79,7 +96,7 @@ class Item(StrictModel):
         description="the short spoken name; without it, the id with spaces for dashes",
         json_schema_extra=_without_default,
     )
-    answered_by: Annotated[tuple[Role, ...], Field(strict=False, min_length=1)] = Field(
+    answered_by: Annotated[tuple[RoleId, ...], Field(strict=False, min_length=1)] = Field(
         alias="answered by", description="a list of at least one role"
     )
     call: Call = Field(description="text to speak, at most 7 words")
@@ -123,8 +140,14 @@ class Item(StrictModel):
     read_from: Text | None = Field(
         default=None, alias="read from", description="where the value is read: mark, printout, box"
     )
-    done: Phrase | None = Field(default=None, description="a phrase that says it is so")
-    fault: Phrase | None = Field(default=None, description="a phrase that says it is not so")
+    done: Phrase | None = Field(
+        default=None,
+        description="a phrase that says it is so; without it, the thing and a good state",
+    )
+    fault: Phrase | None = Field(
+        default=None,
+        description="a phrase that says it is not so; without done too, the thing and a bad state",
+    )
     stated: Phrase | None = Field(
         default=None, description="a phrase that says something was stated aloud"
     )
@@ -171,9 +194,14 @@ class Item(StrictModel):
 
     @classmethod
     def filled(cls, raw: dict[str, Any]) -> dict[str, Any]:
-        if "name" in raw or not isinstance(raw.get("id"), str):
-            return raw
-        return {**raw, "name": spoken_name(raw["id"])}
+        filled = dict(raw)
+        if "name" not in raw and isinstance(raw.get("id"), str):
+            filled["name"] = spoken_name(raw["id"])
+        if _says_itself(raw):
+            filled["done"] = f"({raw['thing']}) ({raw['good']})"
+            if "fault" not in raw and isinstance(raw.get("bad"), str):
+                filled["fault"] = f"({raw['thing']}) ({raw['bad']})"
+        return filled
 
     @classmethod
     def whole_faults(cls, raw: Mapping[str, Any]) -> Iterator[Fault]:
@@ -184,6 +212,8 @@ class Item(StrictModel):
             yield Fault((valued[0],), found, _SHAPES, at_key=True)
         elif valued:
             yield from _value_faults(raw)
+        elif _says_itself(raw):
+            pass
         elif not said:
             yield Fault((), "an item that nothing answers", _SHAPES)
         elif "done" not in raw:
@@ -193,6 +223,14 @@ class Item(StrictModel):
         if valued and raw.get("each role") is True:
             expected = 'expected "each role" where the item is answered by "done"'
             yield Fault(("each role",), '"each role" beside a value', expected, at_key=True)
+
+
+def _says_itself(raw: Mapping[str, Any]) -> bool:
+    """Whether an item without an answer of its own has a thing and a good state to make one of."""
+    thing, good = raw.get("thing"), raw.get("good")
+    if "done" in raw or any(raw.get(key) is not None for key in _VALUED):
+        return False
+    return isinstance(thing, str) and isinstance(good, str) and _NOTHING not in good
 
 
 def _planned_faults(raw: Mapping[str, Any]) -> Iterator[Fault]:
@@ -288,12 +326,22 @@ class Checklist(Headed):
         alias="set-up in",
         description="the id of the checklist that takes the day's set-up",
     )
+    roles: dict[RoleId, RoleName] = Field(
+        default_factory=dict,
+        description="the roles of this list, each with the words it is called by; without it, the "
+        "five that ship",
+    )
     milestones: Annotated[tuple[Milestone, ...], Field(strict=False)] = Field(
         default=(), description="a list of what the team tells of the operation, in order"
     )
     sections: Annotated[tuple[Section, ...], Field(strict=False, min_length=1)] = Field(
         description="a list of at least one section"
     )
+
+    @property
+    def role_names(self) -> tuple[str, ...]:
+        """The roles that may answer: the list's own, or those that ship."""
+        return tuple(self.roles) or ROLES
 
     def all_items(self) -> Iterator[tuple[Section, Item]]:
         """Every item with its section, in the document's order."""
@@ -313,6 +361,30 @@ class Checklist(Headed):
         named = [(path, Item.filled(dict(item))) for path, item in items]
         yield from flow_faults(raw)
         yield from repeated(named, "name", "another name: an answer is corrected by its name")
+        yield from _role_faults(raw, items)
+
+
+def _role_faults(raw: Mapping[str, Any], items: Sequence[Entry]) -> Iterator[Fault]:
+    """Roles that the list does not have, two that are called alike, and settings that nobody could
+    confirm."""
+    declared = raw.get("roles")
+    own = declared if isinstance(declared, dict) else {}
+    known = tuple(map(str, own)) or ROLES
+    for path, item in items:
+        roles = item.get("answered by")
+        for at, role in enumerate(roles if isinstance(roles, list | tuple) else ()):
+            if isinstance(role, str) and role not in known:
+                expected = f"{did_you_mean(role, known)}expected {one_of(known)}"
+                yield Fault((*path, "answered by", at), described(role), expected)
+        if item.get("compare") == "profile" and SURGEON not in known:
+            found = 'settings in a list without the role "surgeon"'
+            yield Fault((*path, "compare"), found, "expected surgeon among roles: it confirms them")
+    first: dict[str, str] = {}
+    for role, name in own.items():
+        other = first.setdefault(str(name), str(role))
+        if other != role:
+            expected = "expected words of its own for each role"
+            yield Fault(("roles", role), f"the name {quoted(str(name))} of {other} too", expected)
 
 
 def spoken_name(item_id: str) -> str:

@@ -6,9 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from voicelist.documents.marks import Place
-from voicelist.documents.text_file import read_text
 from voicelist.documents.wording import did_you_mean, quoted
-from voicelist.errors import DocumentError, Problem
+from voicelist.errors import Problem
 from voicelist.places import shipped
 
 
@@ -19,14 +18,18 @@ class Shelves:
     folders: tuple[Path, ...]
 
     @classmethod
-    def beside(cls, document: Path, grammars: Path | None = None) -> Shelves:
-        """For a document in `plans/`, `checklists/`, ...: the folder around that one, then
-        `grammars`, which is what ships with voicelist if none is given."""
-        folders = (document.absolute().parent.parent, grammars or shipped("grammars"))
+    def around(cls, folder: Path, grammars: Path | None = None) -> Shelves:
+        """A folder that holds the documents of a site, then `grammars`, which is what ships with
+        voicelist if none is given."""
         seen: dict[Path, Path] = {}
-        for folder in folders:
-            seen.setdefault(folder.resolve(), folder)
+        for one in (folder, grammars or shipped("grammars")):
+            seen.setdefault(one.resolve(), one)
         return cls(tuple(seen.values()))
+
+    @classmethod
+    def beside(cls, document: Path, grammars: Path | None = None) -> Shelves:
+        """The same for a document in `plans/`, `checklists/`, ...: the folder around that one."""
+        return cls.around(document.absolute().parent.parent, grammars)
 
     def find(self, name: str) -> Path | None:
         """The first file of that name, such as `cards/demo-surgeon.yaml`."""
@@ -41,12 +44,15 @@ class Shelves:
             )
         )
 
-    def rule_files(self) -> dict[str, Path]:
-        """The files in `rules/` by name without `.abnf`, sorted; of two, the earlier folder's."""
-        files: dict[str, Path] = {}
-        for base in reversed(self.folders):
-            files |= {path.stem: path for path in base.glob("rules/*.abnf")}
-        return dict(sorted(files.items()))
+    def find_all(self, name: str) -> tuple[Path, ...]:
+        """All files of that name, the first folder's first."""
+        return tuple(path for base in self.folders if (path := base / name).is_file())
+
+    def rule_files(self) -> tuple[dict[str, Path], ...]:
+        """By folder, the files in `rules/` by name without `.abnf`, sorted."""
+        return tuple(
+            {path.stem: path for path in sorted(base.glob("rules/*.abnf"))} for base in self.folders
+        )
 
     def no_such_id(self, wanted: str, folder_name: str, place: Place) -> Problem:
         """`folder_name` has no document of that id: where was looked, and which ids there are."""
@@ -61,19 +67,3 @@ class Shelves:
     def no_such_file(self, name: str, place: Place) -> Problem:
         looked = ", ".join(str(base) for base in self.folders)
         return place.problem(f"no {name} in {looked}", f"expected {name} in one of these folders")
-
-
-def load_rules(shelves: Shelves) -> tuple[dict[str, str], dict[str, str]]:
-    """Texts of the rule files, and their paths, by name. Raises DocumentError."""
-    texts: dict[str, str] = {}
-    files: dict[str, str] = {}
-    problems: list[Problem] = []
-    for name, path in shelves.rule_files().items():
-        files[name] = str(path)
-        try:
-            texts[name] = read_text(path)
-        except DocumentError as error:
-            problems += error.problems
-    if problems:
-        raise DocumentError(tuple(problems))
-    return texts, files

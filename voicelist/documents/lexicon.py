@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Container, Iterable, Iterator, Mapping
+from functools import lru_cache
 from typing import Annotated, Any
 
 from pydantic import Field
@@ -57,13 +58,12 @@ class Lexicon(Headed):
     def to_speech(self, text: str) -> str:
         """The text with each whole written word replaced by what the voice is given for it. The
         longest written word wins; what was put in is not looked at again."""
-        spoken = [(word.written, word.say) for word in self.words if word.say is not None]
+        spoken = {word.written: word.say for word in self.words if word.say is not None}
         if not spoken:
             return text
-        spoken.sort(key=lambda pair: -len(pair[0]))
-        written = "|".join(f"({re.escape(word)})" for word, _ in spoken)
-        whole = re.compile(rf"(?<!\w)(?:{written})(?!\w)", re.IGNORECASE)
-        return whole.sub(lambda match: spoken[(match.lastindex or 1) - 1][1], text)
+        longest_first = tuple(sorted(spoken, key=lambda word: -len(word)))
+        found = _whole_words(longest_first)
+        return found.sub(lambda match: spoken[longest_first[(match.lastindex or 1) - 1]], text)
 
     def as_known(self, words: Iterable[str], known: Container[str]) -> tuple[str, ...]:
         """The words, those that are not `known` in a spelling of theirs that is."""
@@ -78,3 +78,10 @@ class Lexicon(Headed):
     @classmethod
     def whole_faults(cls, raw: Mapping[str, Any]) -> Iterator[Fault]:
         yield from repeated(entries(raw, "words"), "written", "each written word once")
+
+
+@lru_cache(maxsize=16)
+def _whole_words(written: tuple[str, ...]) -> re.Pattern[str]:
+    """Finds whole written words, each as a group of its own; an earlier one wins."""
+    groups = "|".join(f"({re.escape(word)})" for word in written)
+    return re.compile(rf"(?<!\w)(?:{groups})(?!\w)", re.IGNORECASE)

@@ -14,6 +14,7 @@ from voicelist.documents.faults import problems_of
 from voicelist.documents.marks import Place, Places, YamlPath
 from voicelist.documents.models import MODELS, Card, Checklist, Lexicon, Plan, Sentences, SiteLimits
 from voicelist.documents.names import Kind, Part
+from voicelist.documents.salvage import what_is_left
 from voicelist.documents.text_file import read_text
 from voicelist.documents.wording import one_of
 from voicelist.documents.yaml_reader import YamlDocument, read_yaml
@@ -55,19 +56,60 @@ class Loaded(Generic[DocumentT_co]):
         return self.places.of(path)
 
 
+@dataclass(frozen=True, slots=True)
+class Read(Generic[DocumentT_co]):
+    """What a file amounts to, with all that is wrong in it. Where something is, `loaded` is what is
+    left without that, for looking at: None where nothing is, and not `whole` where entries of a
+    list are left out."""
+
+    loaded: Loaded[DocumentT_co] | None
+    problems: tuple[Problem, ...] = ()
+    whole: bool = True
+
+
 def parse_document(model: type[DocumentT], text: str, file: str) -> Loaded[DocumentT]:
     """A document from its text. Raises DocumentError with every problem, in the text's order."""
-    yaml = read_yaml(text, file)
+    read = read_document(model, text, file)
+    if read.problems or read.loaded is None:
+        raise DocumentError(read.problems)
+    return read.loaded
+
+
+def read_document(model: type[DocumentT], text: str, file: str) -> Read[DocumentT]:
+    """The same, but raising nothing."""
+    try:
+        yaml = read_yaml(text, file)
+    except DocumentError as error:
+        return Read(None, error.problems)
     problems = list(yaml.problems)
-    document: DocumentT | None = None
     try:
         document = model.model_validate(yaml.data)
     except ValidationError as error:
         found = problems_of(error, yaml.places, yaml.unusable)
-        problems += _of_the_format(yaml, found) or found
-    if problems or document is None:
-        raise DocumentError(tuple(sorted(problems, key=lambda one: (one.line, one.column))))
-    return Loaded(document, yaml.places)
+        of_format = _of_the_format(yaml, found)
+        problems += of_format or found
+        if of_format:
+            return Read(None, _in_order(problems))
+    else:
+        if not problems:
+            return Read(Loaded(document, yaml.places))
+    left = what_is_left(model, yaml)
+    if left is None:
+        return Read(None, _in_order(problems))
+    return Read(Loaded(left.document, left.places), _in_order(problems), left.whole)
+
+
+def _in_order(problems: list[Problem]) -> tuple[Problem, ...]:
+    return tuple(sorted(problems, key=lambda one: (one.line, one.column)))
+
+
+def read_file_as(model: type[DocumentT], path: Path) -> Read[DocumentT]:
+    """What a file amounts to as a document of a kind; raises nothing."""
+    try:
+        text = read_text(path)
+    except DocumentError as error:
+        return Read(None, error.problems)
+    return read_document(model, text, str(path))
 
 
 def _of_the_format(yaml: YamlDocument, problems: list[Problem]) -> list[Problem]:

@@ -55,6 +55,21 @@ class Places:
         return self.of(path) if mark is None else Place(self.file, *mark)
 
 
+@dataclass(frozen=True, slots=True)
+class JoinedPlaces(Places):
+    """The marks of a document that is joined from several files: `parts` has the paths whose values
+    stand in another one, with its marks and the path there."""
+
+    parts: Mapping[YamlPath, tuple[Places, YamlPath]] = field(default_factory=dict)
+
+    def of(self, path: YamlPath) -> Place:
+        for end in range(len(path), 0, -1):
+            if path[:end] in self.parts:
+                places, start = self.parts[path[:end]]
+                return places.of((*start, *path[end:]))
+        return Places.of(self, path)
+
+
 def spelled(path: YamlPath) -> str:
     """A path for people: `sections[0].items[2].done`."""
     parts = (f"[{step}]" if isinstance(step, int) else f".{step}" for step in path)

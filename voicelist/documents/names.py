@@ -43,6 +43,7 @@ Pump = Literal["peristaltic", "venturi"]
 Eye = Literal["left", "right"]
 
 EQUIPMENT: DependsOn = "equipment"
+SURGEON: Role = "surgeon"
 KINDS: tuple[Kind, ...] = get_args(Kind)
 ROLES: tuple[Role, ...] = get_args(Role)
 PHASES: tuple[Phase, ...] = get_args(Phase)

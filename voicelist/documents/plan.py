@@ -12,7 +12,8 @@ from voicelist.clinical.lens import HIGHEST_POWER_D, LOWEST_POWER_D, POWER_STEP_
 from voicelist.documents.base import Headed, PlannedName, Slug, StrictModel, Text
 from voicelist.documents.card import off_scale
 from voicelist.documents.faults import Fault
-from voicelist.documents.names import Eye, Phase, Role, Scale
+from voicelist.documents.names import Eye, Phase, Scale
+from voicelist.documents.wording import quoted
 from voicelist.errors import VoicelistError
 
 _OF_LENS = {
@@ -75,7 +76,9 @@ class Plan(Headed):
         le=HIGHEST_NUMBER,
         description="a whole number of at most 8 digits; without it, the digits that end the case",
     )
-    eye: Eye = Field(description="left or right")
+    eye: Eye | None = Field(
+        default=None, description="left or right; without it, where the checklist asks for none"
+    )
     planned_grade: Grade | None = Field(default=None, alias="grade", description="scale and value")
     card: Slug | None = Field(default=None, description="the id of a card")
     checklist: Slug = Field(default="phaco", description="the id of a checklist")
@@ -101,7 +104,7 @@ class Plan(Headed):
     quiet: bool = Field(
         default=False, description="true: read-backs on the display alone, after sign in"
     )
-    present: Annotated[tuple[Role, ...], Field(strict=False, min_length=2)] | None = Field(
+    present: Annotated[tuple[PlannedName, ...], Field(strict=False, min_length=2)] | None = Field(
         default=None, description="a list of the roles in the room; without it, all of them"
     )
     second_eye_of: CaseCode | None = Field(
@@ -135,6 +138,18 @@ class Plan(Headed):
     def is_toric(self) -> bool:
         """Whether a lens is planned that has an axis."""
         return self.planned_lens is not None and self.planned_lens.axis_deg is not None
+
+    @property
+    def side(self) -> str:
+        """The planned eye; "" of a plan without one."""
+        return self.eye or ""
+
+    @classmethod
+    def whole_faults(cls, raw: Mapping[str, Any]) -> Iterator[Fault]:
+        for key in ("incision", "second eye of"):
+            if raw.get(key) is not None and raw.get("eye") is None:
+                expected = "expected eye: left or right"
+                yield Fault((key,), f"{quoted(key)} without an eye", expected, at_key=True)
 
     @property
     def grade(self) -> Grade:

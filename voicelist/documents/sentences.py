@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Mapping
+from functools import lru_cache
 from string import Formatter
 from types import MappingProxyType
 from typing import Annotated
@@ -35,14 +36,15 @@ OWN_SENTENCES: Mapping[str, str] = MappingProxyType(
 )
 
 
-def _parts(template: str) -> list[tuple[str, str | None]]:
+@lru_cache(maxsize=1024)
+def _parts(template: str) -> tuple[tuple[str, str | None], ...]:
     """Literal text and the placeholder behind it (None at the end). Raises ValueError."""
     parts = []
     for literal, name, form, conversion in Formatter().parse(template):
         if name is not None and (form or conversion or not _PLACEHOLDER.fullmatch(name)):
             raise ValueError(f"the placeholder {quoted('{' + name + '}')}")
         parts.append((literal, name))
-    return parts
+    return tuple(parts)
 
 
 def placeholders(template: str) -> frozenset[str]:

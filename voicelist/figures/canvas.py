@@ -62,7 +62,7 @@ _LOOK: dict[Any, Any] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class PictureTold:
     """What is written around a picture: `about` is the text in its place for those who cannot see
     it, `origin` where its figures are from."""
 
@@ -79,7 +79,7 @@ class Told:
 class Picture:
     """What is told and how it is drawn, in a room `height_in` inches high and WIDTH_IN wide."""
 
-    told: Told
+    told: PictureTold
     height_in: float
     draw: Callable[[Sheet], None]
 
@@ -88,7 +88,7 @@ class Sheet:
     """A white sheet with a title at its top and the small print at its bottom, and between them the
     room to draw in."""
 
-    def __init__(self, told: Told, height_in: float) -> None:
+    def __init__(self, told: PictureTold, height_in: float) -> None:
         from matplotlib.figure import Figure
 
         lines = [*_wrapped(told.notes), *_wrapped((told.origin,)), *_wrapped((CAUTION,))]

@@ -176,7 +176,7 @@ def plan_incision(plan_file: Path, seen_from: str) -> Picture:
         expected = "expected incision: {main_deg: ..., side_port_deg: ...}"
         raise DocumentError((plan.place_of(()).problem("a plan without incisions", expected),))
     under, origin = plan_words(plan.document.case)
-    return of_incision(plan.document.eye, incision, under, origin, seen_from=seen_from)
+    return of_incision(plan.document.side, incision, under, origin, seen_from=seen_from)
 
 
 def plan_words(case: str) -> tuple[str, str]:

@@ -13,8 +13,8 @@ from voicelist.figures.canvas import (
     SOFT,
     WIDTH_IN,
     Picture,
+    PictureTold,
     Sheet,
-    Told,
     bare,
     labelled,
 )
@@ -41,7 +41,7 @@ def incision_picture(
     eye: EyePicture, seen_from: str, under: str, origin: str, banner: str
 ) -> Picture:
     """`under` says which plan; `seen_from` is "seat" or "front"."""
-    told = Told(
+    told = PictureTold(
         name="incision",
         title=f"{eye.eye.capitalize()} eye: incisions",
         under=under,

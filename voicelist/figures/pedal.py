@@ -12,8 +12,8 @@ from voicelist.figures.canvas import (
     SOFT,
     WIDTH_IN,
     Picture,
+    PictureTold,
     Sheet,
-    Told,
     beside,
     row_label,
 )
@@ -36,7 +36,7 @@ _NOTES = (
 
 def pedal_picture(travel: Travel, under: str, origin: str, irrigation: str, banner: str) -> Picture:
     """`under` says which card, grade and phase; `irrigation` how high or strong it is, or ""."""
-    told = Told(
+    told = PictureTold(
         name="pedal",
         title=f"What the pedal gives: {travel.phase}",
         under=under,

@@ -15,8 +15,8 @@ from voicelist.figures.canvas import (
     SOFT,
     WIDTH_IN,
     Picture,
+    PictureTold,
     Sheet,
-    Told,
     key,
     labelled,
 )
@@ -52,7 +52,7 @@ def pressure_picture(
     pressures: Pressures, under: str, origin: str, notes: Sequence[str], banner: str
 ) -> Picture:
     """`notes` say what was assumed, each in a sentence."""
-    told = Told(
+    told = PictureTold(
         name="pressure",
         title="Vacuum and pressure in the eye" if pressures.falls else "Vacuum",
         under=under,

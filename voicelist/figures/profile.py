@@ -12,8 +12,8 @@ from voicelist.figures.canvas import (
     SOFT,
     WIDTH_IN,
     Picture,
+    PictureTold,
     Sheet,
-    Told,
     beside,
     row_label,
 )
@@ -34,7 +34,7 @@ def profile_picture(
     name: str, rows: tuple[SaidRow, ...], under: str, origin: str, banner: str
 ) -> Picture:
     """`name` is the item's, such as "the quadrant settings"."""
-    told = Told(
+    told = PictureTold(
         name="profile",
         title=f"As said, beside the card: {name}",
         under=under,

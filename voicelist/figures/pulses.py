@@ -12,8 +12,8 @@ from voicelist.figures.canvas import (
     SOFT,
     WIDTH_IN,
     Picture,
+    PictureTold,
     Sheet,
-    Told,
     beside,
 )
 from voicelist.figures.series import Train, shown_rate
@@ -32,7 +32,7 @@ _NOTE = (
 def pulses_picture(train: Train, under: str, origin: str, banner: str) -> Picture:
     """`under` says whose settings these are."""
     waits = "The pulses wait until the tip is occluded." if train.on_occlusion else ""
-    told = Told(
+    told = PictureTold(
         name="pulses",
         title="Ultrasound over time",
         under=under,

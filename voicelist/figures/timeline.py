@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from voicelist.figures.canvas import INK, LINE, SOFT, WIDTH_IN, Picture, Sheet, Told, bare
+from voicelist.figures.canvas import INK, LINE, SOFT, WIDTH_IN, Picture, PictureTold, Sheet, bare
 from voicelist.record.journal import Entry
 from voicelist.record.timeline import PLOT_FROM, PLOT_TO, WIDTH, Panel, Row, timeline
 from voicelist.record.view import CaseView, case_view
@@ -48,7 +48,7 @@ def timeline_picture(entries: Sequence[Entry], amiss: Sequence[str] = ()) -> Pic
     panels = timeline(view, entries)
     rows = -(-(len(_SIGNS) + 1) // _KEY_COLUMNS)
     units = sum(panel.bottom + _CAPTION for panel in panels) + _KEY_ROW * rows + 8
-    told = Told(
+    told = PictureTold(
         name="timeline",
         title=f"Case {view.case} over time",
         under=f"{view.checklist_title or view.checklist_id}; {view.state}",

@@ -39,7 +39,7 @@ def _of_today(reader: Reader, today: date, practice: bool) -> tuple[list[CaseVie
     """The cases of today, newest first; and the first of them that is not whole, "" if all are."""
     views = []
     for one in reader.outlines():
-        if _local_day(one.started_at) != today:
+        if local_day(one.started_at) != today:
             continue
         reading = reader.kept(one.case)
         if not verify_reading(reading).ok:
@@ -62,7 +62,8 @@ def _not_as_it_was(views: Sequence[CaseView], set_up: CaseView, at: str) -> str:
     return ""
 
 
-def _local_day(at: str) -> date | None:
+def local_day(at: str) -> date | None:
+    """The day of a time by the clock on the wall; None for one that is damaged."""
     try:
         moment = datetime.fromisoformat(at.replace("Z", "+00:00"))
     except ValueError:

@@ -7,16 +7,15 @@ from dataclasses import dataclass
 
 from voicelist.record.journal import Entry
 from voicelist.record.view import NO_CASE, unverified_view
-from voicelist.session import state as st
 
 UNREADABLE = "unreadable"
 
 
 @dataclass(frozen=True, slots=True)
 class CaseLine:
-    """One case in a list. `items` counts those of the checklist, `answered` those that have an
-    answer, `mismatches` all that were read back. `state` is open, completed, stopped or abandoned;
-    or unreadable, and then `problem` says why."""
+    """One case in a list. `items` counts those of the checklist, `answered` those of which an
+    answer stands, `mismatches` all that were read back. `state` is open, completed, stopped or
+    abandoned; or unreadable, and then `problem` says why."""
 
     case: str
     checklist: str
@@ -43,7 +42,7 @@ def case_line(entries: Sequence[Entry]) -> CaseLine:
         view.started_at,
         view.state,
         len(view.items),
-        sum(view.counts[status] for status in st.ANSWERS),
+        view.answered,
         len(view.mismatches),
         view.head,
     )

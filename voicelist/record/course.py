@@ -19,7 +19,7 @@ Timed = Sequence[tuple[Record, Moment]]
 
 
 @dataclass(frozen=True, slots=True)
-class Milestone:
+class CourseMilestone:
     """A step of the operation as it was told, at `at`. `happened` is the time that it is about: a
     time of day as it was said ("8:40"), one that was reckoned from "five minutes ago", or that of
     the telling. `stands` is false where it was told anew with a time, or was told before."""
@@ -38,7 +38,7 @@ class Milestone:
     def words(self) -> str:
         """The milestone in one line."""
         when = f"{self.happened} by what was said" if self.clock else self.happened
-        told = f', told at {_time_of(self.at)}: "{self.said}", {self.role}'
+        told = f', told at {self.at.shown}: "{self.said}", {self.role}'
         return f"{self.name}: {when}{told}" + ("" if self.stands else "; another time stands")
 
 
@@ -60,11 +60,11 @@ class Request:
     @property
     def words(self) -> str:
         """The request in one line."""
-        text = f'{self.name} begun at {_time_of(self.at)}: "{self.said}", {self.role}'
+        text = f'{self.name} begun at {self.at.shown}: "{self.said}", {self.role}'
         if self.missing:
             text += f"; not told before: {', '.join(self.missing)}"
         if self.went_back is not None:
-            text += f"; {'left' if self.left else 'through'} at {_time_of(self.went_back)}"
+            text += f"; {'left' if self.left else 'through'} at {self.went_back.shown}"
         return text
 
 
@@ -74,7 +74,7 @@ class CourseView:
     names of short lists that nobody asked for."""
 
     quiet_since: Moment | None
-    milestones: tuple[Milestone, ...]
+    milestones: tuple[CourseMilestone, ...]
     requests: tuple[Request, ...]
     not_started: tuple[str, ...]
 
@@ -113,14 +113,14 @@ def ending(pairs: Iterable[tuple[Record, Entry]]) -> tuple[str, str, str | None]
     return found
 
 
-def _milestones(timed: Timed) -> Iterator[Milestone]:
+def _milestones(timed: Timed) -> Iterator[CourseMilestone]:
     told = [(one, at) for one, at in timed if isinstance(one, MilestoneTold)]
     standing: dict[str, int] = {}
     for place, (one, _) in enumerate(told):
         if one.milestone not in standing or one.is_late:
             standing[one.milestone] = place
     for place, (one, at) in enumerate(told):
-        yield Milestone(
+        yield CourseMilestone(
             at,
             one.milestone,
             one.name,
@@ -139,7 +139,9 @@ def _happened(told: MilestoneTold, at: Moment) -> str:
     ago_s = 60.0 * (told.minutes_ago or 0.0)
     if at.base == SOUND:
         return clock_words(max(at.t_s - ago_s, 0.0))
-    return (datetime.fromisoformat(at.at) - timedelta(seconds=ago_s)).strftime("%H:%M:%S")
+    return (datetime.fromisoformat(at.local or at.at) - timedelta(seconds=ago_s)).strftime(
+        "%H:%M:%S"
+    )
 
 
 def _requests(
@@ -175,7 +177,3 @@ def _milestone_names(checklist: Mapping[str, Any]) -> dict[str, str]:
 
 def _name(entry: Mapping[str, Any]) -> str:
     return str(entry.get("name") or str(entry["id"]).replace("-", " "))
-
-
-def _time_of(moment: Moment) -> str:
-    return clock_words(moment.t_s) if moment.base == SOUND else moment.at[11:19]

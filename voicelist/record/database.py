@@ -8,58 +8,15 @@ import sqlite3
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
-from sqlalchemy import (
-    BigInteger,
-    Column,
-    Integer,
-    MetaData,
-    String,
-    Table,
-    Text,
-    create_engine,
-    event,
-    func,
-    insert,
-    inspect,
-    select,
-)
+from sqlalchemy import create_engine, event, func, select
 from sqlalchemy.engine import URL, Connection, Engine, make_url
 from sqlalchemy.exc import ArgumentError, NoSuchModuleError, SQLAlchemyError
 from sqlalchemy.pool import NullPool
 
 from voicelist.errors import MissingPart, RecordError, UsageError
 from voicelist.places import data_folder
-
-LAYOUT: Final = 1
-METADATA = MetaData()
-JOURNAL = Table(
-    "journal",
-    METADATA,
-    Column("case", String(64), primary_key=True),
-    Column("seq", Integer, primary_key=True, autoincrement=False),
-    Column("at", String(24), nullable=False),
-    Column("run", String(32), nullable=False),
-    Column("mono_ms", BigInteger, nullable=False),
-    Column("kind", String(32), nullable=False),
-    Column("body", Text, nullable=False),
-    Column("prev", String(64), nullable=False),
-    Column("hash", String(64), nullable=False),
-)
-# What a list says of a case that has ended, up to the event `seq`: worked out once, when its writer
-# closes. It is a copy to save time; the journal alone counts, and verification looks there.
-CASE_LINES = Table(
-    "voicelist_case_line",
-    METADATA,
-    Column("case", String(64), primary_key=True),
-    Column("seq", Integer, primary_key=True, autoincrement=False),
-    Column("hash", String(64), nullable=False),
-    Column("line", Text, nullable=False),
-)
-# The table of a department's server, which is not for one theatre to write to or list.
-DEPARTMENT: Final = "voicelist_journal"
-_LAYOUTS = Table("voicelist_layout", METADATA, Column("version", Integer, primary_key=True))
 
 _BUSY_MS = 5000
 # SQLite only syncs every commit in WAL mode with FULL; fullfsync matters on macOS alone.
@@ -70,6 +27,7 @@ _WRITER_PRAGMAS: Mapping[str, int | str] = {
     "foreign_keys": 1,
     "fullfsync": 1,
     "checkpoint_fullfsync": 1,
+    "secure_delete": 1,
 }
 _READER_PRAGMAS: Mapping[str, int | str] = {
     "busy_timeout": _BUSY_MS,
@@ -79,7 +37,7 @@ _READER_PRAGMAS: Mapping[str, int | str] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class StorePlace:
     """Where records lie: a URL, and the file if it is SQLite. `name` is for people; `own` says that
     it is voicelist's own file in the user's data folder."""
 
@@ -89,11 +47,11 @@ class Place:
     own: bool = False
 
 
-def place_of(url: str | None, practice: bool) -> Place:
+def place_of(url: str | None, practice: bool) -> StorePlace:
     """The place that a URL names; None is the user's own SQLite file. Raises UsageError."""
     if url is None:
         file = data_folder() / ("practice.sqlite3" if practice else "records.sqlite3")
-        return Place(URL.create("sqlite", database=str(file)), file, str(file), own=True)
+        return StorePlace(URL.create("sqlite", database=str(file)), file, str(file), own=True)
     try:
         parsed = make_url(url)
     except ArgumentError as error:
@@ -101,25 +59,27 @@ def place_of(url: str | None, practice: bool) -> Place:
             f"{url!r} is no database URL: write sqlite:///file.sqlite3, for example."
         ) from error
     if parsed.get_backend_name() != "sqlite":
-        return Place(parsed, None, parsed.render_as_string(hide_password=True))
+        return StorePlace(parsed, None, parsed.render_as_string(hide_password=True))
     if parsed.database in {None, "", ":memory:"}:
         raise UsageError("A database in memory keeps nothing: name a file, sqlite:///file.sqlite3.")
     file = Path(str(parsed.database))
-    return Place(parsed, file, str(file))
+    return StorePlace(parsed, file, str(file))
 
 
-def writing_engine(place: Place) -> Engine:
+def writing_engine(place: StorePlace) -> Engine:
     """An engine whose transactions take the write lock at once."""
     return _engine(place, _WRITER_PRAGMAS, "mode=rwc", "BEGIN IMMEDIATE")
 
 
-def reading_engine(place: Place, options: str = "mode=ro") -> Engine:
+def reading_engine(place: StorePlace, options: str = "mode=ro") -> Engine:
     """An engine that can only read, and never creates a database. `options` are those of an SQLite
     file address (see `store_file.readable`)."""
     return _engine(place, _READER_PRAGMAS, options, "BEGIN")
 
 
-def _engine(place: Place, pragmas: Mapping[str, int | str], options: str, begin: str) -> Engine:
+def _engine(
+    place: StorePlace, pragmas: Mapping[str, int | str], options: str, begin: str
+) -> Engine:
     if place.file is None:
         return _server_engine(place, reading=pragmas is _READER_PRAGMAS)
     file = place.file
@@ -156,7 +116,7 @@ def insist(raw: Any, pragmas: Mapping[str, int | str]) -> None:
             )
 
 
-def _server_engine(place: Place, reading: bool) -> Engine:
+def _server_engine(place: StorePlace, reading: bool) -> Engine:
     try:
         engine = create_engine(place.url, poolclass=NullPool)
     except NoSuchModuleError as error:
@@ -198,48 +158,6 @@ def lock_case_on_server(connection: Connection, case: str) -> None:
         taken = connection.scalar(select(func.pg_try_advisory_lock(key)))
     if not taken:
         raise RecordError(f"Another voicelist is writing the case {case}: end that one first.")
-
-
-def prepare(connection: Connection) -> None:
-    """Makes the tables of a new database. Raises RecordError if a newer voicelist made them."""
-    with connection.begin():
-        METADATA.create_all(connection)
-        if connection.scalar(select(_LAYOUTS.c.version)) is None:
-            connection.execute(insert(_LAYOUTS).values(version=LAYOUT))
-        _refuse_newer(connection)
-
-
-def holds_records(connection: Connection) -> bool:
-    """Whether there are any tables of ours. Raises RecordError if a newer voicelist made them, or
-    for a department's server."""
-    tables = inspect(connection)
-    if not tables.has_table(JOURNAL.name):
-        if tables.has_table(DEPARTMENT):
-            raise RecordError(
-                "This is a department's server, with the records of several theatres: look at them "
-                "with voicelist review, or at single ones on the theatre's own computer."
-            )
-        return False
-    _refuse_newer(connection)
-    return True
-
-
-def integrity_problems(connection: Connection) -> tuple[str, ...]:
-    """What SQLite finds amiss in the tables of the journal and their indexes, at most 20 sentences:
-    a damaged page can hide rows without changing any. Nothing for other databases."""
-    if connection.dialect.name != "sqlite":
-        return ()
-    rows = connection.exec_driver_sql("PRAGMA integrity_check(20)").scalars()
-    return tuple(f"The database is damaged: {row}." for row in rows if row != "ok")
-
-
-def _refuse_newer(connection: Connection) -> None:
-    version = connection.scalar(select(_LAYOUTS.c.version))
-    if version is None or version > LAYOUT:
-        raise RecordError(
-            f"These records have layout {version}; this version of voicelist knows layout "
-            f"{LAYOUT}. Use the newer version that wrote them."
-        )
 
 
 @contextlib.contextmanager

@@ -11,10 +11,12 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from voicelist.errors import UsageError
-from voicelist.record.history import Mismatch
+from voicelist.record.about import about, totals_words
+from voicelist.record.attention import first_to_be_read
 from voicelist.record.journal import Entry, canonical
+from voicelist.record.times import Moment
 from voicelist.record.view import CaseView, ItemView, case_view
-from voicelist.record.words import CAUTION, quantities_words, value_words
+from voicelist.record.words import CAUTION, STATUS, quantities_words
 
 if TYPE_CHECKING:
     from voicelist.record.html import PageFigures
@@ -42,7 +44,9 @@ COLUMNS = (
     "role",
     "role_known_by",
     "first_called_at",
+    "first_called_local",
     "answered_at",
+    "answered_local",
     "call_to_answer_s",
     "time_base",
     "asked_again",
@@ -51,10 +55,14 @@ COLUMNS = (
     "reported",
     "taken_back",
     "made_due_by",
+    "why_not_due",
+    "entered_late",
+    "paper_time",
     "head",
+    "tree_head",
 )
 _NO_PROOF = "said and heard; no proof that it was done"
-_NOT_BUILT = ("pdf", "fhir")
+_NOT_BUILT: tuple[str, ...] = ()
 
 
 def export(
@@ -94,14 +102,19 @@ def as_json(entries: Sequence[Entry], amiss: Sequence[str] = ()) -> bytes:
         "format": 1,
         "caution": CAUTION,
         "verifies": not view.problems,
+        "about": [{"name": name, "text": text} for name, text in about(view)],
+        "first_to_be_read": [dataclasses.asdict(one) for one in first_to_be_read(view)],
+        "items": view.answered,
+        "items_due": view.due,
         **dataclasses.asdict(view),
     }
     document["notices"] = [
         {"at": at, "part": part, "what": what} for at, part, what in document["notices"]
     ]
-    for key in ("plan_changes", "late_entries", "clock_changes"):
+    for key in ("plan_in_force", "plan_changes", "late_entries", "clock_changes", "mismatches"):
         document[key] = _with_words(document[key], getattr(view, key))
-    course = document["course"]
+    team, course = document["team"], document["course"]
+    team["hand_overs"] = _with_words(team["hand_overs"], view.team.hand_overs)
     course["milestones"] = _with_words(course["milestones"], view.course.milestones)
     course["requests"] = _with_words(course["requests"], view.course.requests)
     text = json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False)
@@ -117,28 +130,44 @@ def as_csv(entries: Sequence[Entry], amiss: Sequence[str] = ()) -> bytes:
     """One row an item, for spreadsheets: UTF-8 with its mark, a header, lines ended by CR LF."""
     view = case_view(entries, amiss)
     sheet = io.StringIO(newline="")
-    rows = [_blank(view, "does not verify", problem, "") for problem in view.problems]
-    rows += [_blank(view, "change of plan", one.words, one.at.at) for one in view.plan_changes]
-    rows += [_row(view, section.name, item) for section in view.sections for item in section.items]
-    rows += [
-        _blank(view, "milestone", one.words, one.at.at, one.role, one.id)
-        for one in view.course.milestones
-    ]
-    rows += [
-        _blank(view, "asked for", one.words, one.at.at, one.role) for one in view.course.requests
-    ]
-    rows += [
-        _blank(view, "hand-over", one.words, one.at.at, one.role) for one in view.team.hand_overs
-    ]
-    rows += [_blank(view, "clock", one.words, one.at.at) for one in view.clock_changes]
-    rows += [
-        _blank(view, "late entry", one.words, one.at, one.role, one.item)
-        for one in view.late_entries
+    rows = [
+        *_above_items(view),
+        *(_row(view, section.name, item) for section in view.sections for item in section.items),
+        *_below_items(view),
     ]
     writer = csv.DictWriter(sheet, fieldnames=COLUMNS)
     writer.writeheader()
     writer.writerows({name: guarded(cell) for name, cell in row.items()} for row in rows)
     return sheet.getvalue().encode("utf-8-sig")
+
+
+def _above_items(view: CaseView) -> Iterator[dict[str, str]]:
+    """What the head of a record says, and what is first to be read: a row each."""
+    for problem in view.problems:
+        yield _blank(view, "does not verify", problem)
+    title = view.checklist_title or view.checklist_id
+    for name, text in (("checklist", title), *about(view)):
+        yield _blank(view, "about the case", text, name=name)
+    for one in view.plan_changes:
+        yield _blank(view, "change of plan", one.words, one.at)
+    for point in first_to_be_read(view):
+        kind = "first to be read, stands" if point.stands else "first to be read"
+        kind = {"changed": point.name, "notice": "equipment"}.get(point.kind, kind)
+        yield _blank(view, kind, point.words, point.at, item=point.item, name=point.name)
+
+
+def _below_items(view: CaseView) -> Iterator[dict[str, str]]:
+    for told in view.course.milestones:
+        yield _blank(view, "milestone", told.words, told.at, told.role, told.id, told.name)
+    for asked in view.course.requests:
+        yield _blank(view, "asked for", asked.words, asked.at, asked.role, name=asked.name)
+    for name in view.course.not_started:
+        yield _blank(view, "short list that nobody asked for", name)
+    for late in view.late_entries:
+        row = _blank(view, "late entry", late.words, None, late.role, late.item, late.name)
+        origin = {"answered_at": late.at, "answered_local": late.local}
+        yield row | origin | {"paper_time": late.paper_time}
+    yield _blank(view, "totals", totals_words(view))
 
 
 def guarded(cell: str) -> str:
@@ -160,35 +189,40 @@ def _row(view: CaseView, section: str, item: ItemView) -> dict[str, str]:
         "item": item.id,
         "name": item.name,
         "stop_item": "yes" if item.stop else "no",
-        "status": item.status.replace("-", " "),
+        "status": STATUS.get(item.status, item.status),
         "words": item.words,
         "values": quantities_words(item.values),
         "expected": quantities_words(item.expected),
         "role": item.role,
         "role_known_by": item.role_known_by,
         "first_called_at": item.first_called.at if item.first_called else "",
+        "first_called_local": item.first_called.local if item.first_called else "",
         "answered_at": item.answered.at if item.answered else "",
+        "answered_local": item.answered.local if item.answered else "",
         "call_to_answer_s": "" if seconds is None else f"{seconds:.3f}",
         "time_base": item.answered.base if item.answered else "",
         "asked_again": str(item.times_asked_again),
-        "mismatches": _cell(mismatch_words(one, one.quantity) for one in item.mismatches),
-        "corrections": _cell(
-            f"{one.quantity}: {value_words(one.quantity, one.old)} to "
-            f"{value_words(one.quantity, one.new)}"
-            for one in item.corrections
-        ),
-        "reported": _cell(
-            f"{one.words}{' (later: ' + one.ended + ')' if one.ended else ''}"
-            for one in item.faults
-        ),
-        "taken_back": _cell(f"{one.answer}: {one.words}" for one in item.undone),
+        "mismatches": _cell(one.words for one in item.mismatches),
+        "corrections": _cell(one.words for one in item.corrections),
+        "reported": _cell(one.words_of_fault for one in item.faults),
+        "taken_back": _cell(one.words_of_undone for one in item.undone),
         "made_due_by": _cell(iter(item.made_due_by)),
+        "why_not_due": item.why_not_due,
+        "entered_late": _cell(one.words for one in item.late),
+        "paper_time": _cell(one.paper_time for one in item.late if one.paper_time),
         "head": view.head,
+        "tree_head": view.tree_head,
     }
 
 
 def _blank(
-    view: CaseView, section: str, text: str, at: str, role: str = "", item: str = ""
+    view: CaseView,
+    section: str,
+    text: str,
+    at: Moment | None = None,
+    role: str = "",
+    item: str = "",
+    name: str = "",
 ) -> dict[str, str]:
     """A row that is no item: its kind in place of the section, and what it says."""
     row = dict.fromkeys(COLUMNS, "")
@@ -200,32 +234,19 @@ def _blank(
         "case_state": view.state,
         "section": section,
         "item": item,
+        "name": name,
         "words": text,
         "role": role,
-        "answered_at": at,
+        "answered_at": at.at if at else "",
+        "answered_local": at.local if at else "",
+        "time_base": at.base if at else "",
         "head": view.head,
+        "tree_head": view.tree_head,
     }
 
 
 def _cell(parts: Iterator[str]) -> str:
     return "; ".join(parts)
-
-
-def mismatch_words(one: Mismatch, name: str) -> str:
-    """What was heard, what was expected and what became of it, in one line of plain text; `name`
-    is the quantity's."""
-    text = (
-        f"{name}: heard {value_words(one.quantity, one.heard)}, "
-        f"expected {value_words(one.quantity, one.expected)}: {one.outcome}"
-    )
-    if one.times > 1:
-        text += f", read back {one.times} times"
-    if one.elsewhere:
-        text += f"; it is the plan {one.elsewhere}"
-    if one.outcome == "accepted":
-        known = f", {one.role_known_by}" if one.role_known_by else ""
-        text += f" by {one.role}{known}, reason: {one.reason or 'none said'}"
-    return f"{text} (rule: {one.source})" if one.source else text
 
 
 def _as_html(entries: Sequence[Entry], amiss: Sequence[str]) -> bytes:
@@ -240,11 +261,27 @@ def _as_text(entries: Sequence[Entry], amiss: Sequence[str]) -> bytes:
     return as_text(entries, amiss)
 
 
+def _as_pdf(entries: Sequence[Entry], amiss: Sequence[str]) -> bytes:
+    from voicelist.record.pdf import as_pdf
+
+    return as_pdf(entries, amiss)
+
+
+def _as_fhir(entries: Sequence[Entry], amiss: Sequence[str]) -> bytes:
+    from voicelist.record.fhir import as_fhir
+
+    return as_fhir(entries, amiss)
+
+
 _WRITERS: Mapping[str, Callable[[Sequence[Entry], Sequence[str]], bytes]] = {
     "journal": journal_lines,
     "json": as_json,
     "csv": as_csv,
     "html": _as_html,
     "text": _as_text,
+    "pdf": _as_pdf,
+    "fhir": _as_fhir,
 }
 FORMATS: tuple[str, ...] = tuple(_WRITERS)
+# What a file of a format is called behind the dot, where that is not its name.
+ENDINGS: Mapping[str, str] = {"journal": "jsonl", "text": "txt", "fhir": "fhir.json"}

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from voicelist.record.times import Moment
+from voicelist.record.words import OUTCOME, STATUS, named, role_words, value_words
 from voicelist.session import records as rec
 from voicelist.session import state as st
 from voicelist.session.flow_records import SectionAsked
@@ -15,6 +16,7 @@ from voicelist.session.team_records import EquipmentChanged, PlanChanged
 
 OPEN, ACCEPTED, CORRECTED, SETTLED, UNDONE = "open", "accepted", "corrected", "settled", "undone"
 REPLACED, REOPENED = "replaced", "reopened"
+ENDED = {REPLACED: "answered anew", REOPENED: "opened again", UNDONE: "taken back"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +34,23 @@ class Answer:
     after_call_s: float | None = None
     ended: str = ""
     ended_at: Moment | None = None
+
+    @property
+    def words_of_fault(self) -> str:
+        """What was reported not right, and what became of it, in one line."""
+        who = role_words(self.role, self.role_known_by)
+        return f'reported not right, "{self.words}", {who}: {self._became()}'
+
+    @property
+    def words_of_undone(self) -> str:
+        """An answer that was taken back, in one line."""
+        return f'"{self.words}" ({STATUS.get(self.answer, self.answer)}): {self._became()}'
+
+    def _became(self) -> str:
+        if not self.ended:
+            return "stands"
+        at = f" at {self.ended_at.shown}" if self.ended_at else ""
+        return f"{ENDED.get(self.ended, self.ended)}{at}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +82,30 @@ class Mismatch:
     times: int = 1
     elsewhere: str = ""
 
+    @property
+    def stands(self) -> bool:
+        """Whether it was not settled, or was accepted and holds so."""
+        return self.outcome in {OPEN, ACCEPTED}
+
+    @property
+    def words(self) -> str:
+        """What was heard, what was expected and what became of it, in one line."""
+        heard, expected = (value_words(self.quantity, one) for one in (self.heard, self.expected))
+        parts = [f"{named(self.quantity)[0]}: heard {heard}, expected {expected}: {self._became()}"]
+        if self.times > 1:
+            parts.append(f"; read back {self.times} times")
+        if self.elsewhere:
+            parts.append(f"; it is the plan {self.elsewhere}")
+        return "".join(parts) + (f" (rule: {self.source})" if self.source else "")
+
+    def _became(self) -> str:
+        at = f" at {self.outcome_at.shown}" if self.outcome_at else ""
+        became = OUTCOME.get(self.outcome, self.outcome) + at
+        if self.outcome == ACCEPTED:
+            who = role_words(self.role, self.role_known_by)
+            return f"{became} by {who}, reason: {self.reason or 'none said'}"
+        return became if self.new is None else f"{became}: {value_words(self.quantity, self.new)}"
+
 
 @dataclass(frozen=True, slots=True)
 class Correction:
@@ -72,6 +115,12 @@ class Correction:
     old: Any
     new: Any
     at: Moment
+
+    @property
+    def words(self) -> str:
+        """The correction in one line."""
+        old, new = value_words(self.quantity, self.old), value_words(self.quantity, self.new)
+        return f"{named(self.quantity)[0]} said anew at {self.at.shown}: {old}, then {new}"
 
 
 @dataclass(slots=True)

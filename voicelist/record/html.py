@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from voicelist.record import words
+from voicelist.record.about import about, items_words, totals_words
+from voicelist.record.attention import NOTHING, SETTLED, STANDS, first_to_be_read
 from voicelist.record.journal import Entry
 from voicelist.record.log import Names, event_words
 from voicelist.record.timeline import PLOT_FROM, PLOT_TO, WIDTH, timeline
-from voicelist.record.times import SOUND, Moment, moments
-from voicelist.record.view import STATUSES, CaseView, ItemView, case_view
-from voicelist.session import state as st
+from voicelist.record.times import Moment, both_words, moments
+from voicelist.record.view import STATUSES, CaseView, case_view
 from voicelist.session.records import from_body
 
 _MINUS = re.compile(r"(?<![\w.-])-(?=\d)")
@@ -54,8 +54,12 @@ def as_html(
             figures=figures or PageFigures(()),
             markup=Markup,
             log=tuple(_log(view, entries)),
-            facts=tuple(_facts(view)),
-            attention=_Attention(view),
+            facts=about(view),
+            points=first_to_be_read(view),
+            titles={True: STANDS, False: SETTLED},
+            nothing=NOTHING,
+            totals=totals_words(view),
+            items=items_words(view),
             statuses=STATUSES,
             words=words,
             drawing={"width": WIDTH, "left": PLOT_FROM, "right": PLOT_TO},
@@ -75,6 +79,7 @@ def _environment() -> Environment:
     )
     environment.filters["when"] = when
     environment.filters["minus"] = minus
+    environment.globals["both"] = both_words
     return environment
 
 
@@ -82,94 +87,12 @@ def when(moment: Moment | None) -> str:
     """The time of an event as the report shows it: of the day, or into the sound."""
     if moment is None:
         return "\N{EN DASH}"
-    return words.clock_words(moment.t_s) if moment.base == SOUND else moment.at[11:19]
+    return moment.shown
 
 
 def minus(text: object) -> str:
     """A minus sign before numbers in place of a hyphen."""
     return _MINUS.sub("\N{MINUS SIGN}", str(text))
-
-
-class _Attention:
-    """What a reader has to see before everything else."""
-
-    def __init__(self, view: CaseView) -> None:
-        self.plan_changes = view.plan_changes
-        self.hand_overs = view.team.hand_overs
-        self.equipment_changes = view.team.equipment_changes
-        self.late_entries = view.late_entries
-        self.mismatches = view.mismatches
-        self.reported = [(item, one) for item in view.items for one in item.faults]
-        self.taken_back = [(item, one) for item in view.items for one in item.undone]
-        self.deferred = _with_status(view, st.DEFERRED)
-        self.unanswered = _with_status(view, st.WAITING, st.CALLED)
-        self.made_due = [item for item in view.items if item.made_due_and_open]
-        self.not_asked = _with_status(view, st.NOT_ASKED)
-        self.notices = view.notices
-        self.clock_changes = view.clock_changes
-
-    @property
-    def is_empty(self) -> bool:
-        lists: tuple[Sequence[Any], ...] = (
-            self.plan_changes,
-            self.hand_overs,
-            self.equipment_changes,
-            self.late_entries,
-            self.mismatches,
-            self.reported,
-            self.taken_back,
-            self.deferred,
-            self.unanswered,
-            self.made_due,
-            self.not_asked,
-            self.notices,
-            self.clock_changes,
-        )
-        return not any(lists)
-
-
-def _with_status(view: CaseView, *statuses: str) -> list[ItemView]:
-    return [item for item in view.items if item.status in statuses]
-
-
-def _facts(view: CaseView) -> Iterator[tuple[str, str]]:
-    """The head of the page, in pairs of name and text."""
-    ended = view.ended_at or f"not ended; last event {view.last_at}"
-    roles = dict.fromkeys(role.replace("-", " ") for run in view.runs for role in run.roles)
-    yield "state", view.state + (f" ({view.reason})" if view.reason else "")
-    yield "started", _day_and_time(view.started_at)
-    yield "ended", _day_and_time(ended)
-    for name, value in view.plan.items():
-        yield f"plan: {name}", words.value_words(name, value)
-    yield from view.team.facts()
-    yield "card", view.card or "none"
-    yield "source", _each(run.source for run in view.runs)
-    yield "times shown", _each(words.TIME_BASE[run.time_base] for run in view.runs)
-    yield "channels", ", ".join(roles) or "one for everybody"
-    yield "software", _each(f"voicelist {run.software}" for run in view.runs)
-    yield "speech model", _each(_model(run.model) for run in view.runs)
-    yield "events", f"{view.events} in {len(view.runs)} run{'s' if len(view.runs) > 1 else ''}"
-
-
-def _each(texts: Iterable[str]) -> str:
-    """Different texts of several runs, in order."""
-    return ", then ".join(dict.fromkeys(texts))
-
-
-def _model(model: Mapping[str, Any] | None) -> str:
-    """Whatever says which model it was; long fingerprints by their beginning (the journal has the
-    rest)."""
-    if not model:
-        return "none, typed"
-    shown = {name: str(value) for name, value in model.items() if value}
-    return ", ".join(
-        f"{name} {text[:12]}\N{HORIZONTAL ELLIPSIS}" if len(text) > 40 else f"{name} {text}"
-        for name, text in shown.items()
-    )
-
-
-def _day_and_time(text: str) -> str:
-    return re.sub(r"(\d{4}-\d\d-\d\d)T(\d\d:\d\d:\d\d)\.\d+Z", r"\1 \2 UTC", text)
 
 
 def _log(view: CaseView, entries: Sequence[Entry]) -> Iterator[tuple[Entry, Moment, str]]:

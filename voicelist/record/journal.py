@@ -51,7 +51,7 @@ class Entry:
 
     def line(self) -> bytes:
         """The entry as one line of a journal file, without its end."""
-        return canonical(self.fields())
+        return hash_and_line(self)[1]
 
 
 _NAMES = tuple(one.name for one in dataclasses.fields(Entry))
@@ -105,16 +105,28 @@ def chain_line(
 
 def hash_of(entry: Entry) -> str:
     """The hash that `entry` ought to carry, from all its other fields."""
+    return hash_and_line(entry)[0]
+
+
+def hash_and_line(entry: Entry) -> tuple[str, bytes]:
+    """The hash that `entry` ought to carry, and its line of a journal file with the hash that it
+    does carry: its body, the long part, is worked out once."""
     fields = entry.fields()
-    del fields["hash"], fields["body"]
-    return _digest(fields, canonical(entry.body))
+    body = canonical(fields.pop("body"))
+    line = _joined(fields, body)
+    del fields["hash"]
+    return _digest(fields, body), line
 
 
 def _digest(fields: Mapping[str, Any], body: bytes) -> str:
-    """Over the canonical JSON of the fields with the body among them: keys stand in order, so that
+    return hashlib.sha256(_joined(fields, body)).hexdigest()
+
+
+def _joined(fields: Mapping[str, Any], body: bytes) -> bytes:
+    """The canonical JSON of the fields with the body among them: keys stand in order, so that
     "body" stands between "at" and "case". No text holds that key's quotation marks unescaped."""
     at, case, others = canonical(fields).partition(b',"case":')
-    return hashlib.sha256(at + b',"body":' + body + case + others).hexdigest()
+    return at + b',"body":' + body + case + others
 
 
 def canonical(value: Any) -> bytes:

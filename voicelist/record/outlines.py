@@ -14,12 +14,13 @@ from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from typing import Final
 
-from sqlalchemy import insert, inspect, text
+from sqlalchemy import delete, insert, text
 from sqlalchemy.engine import Connection
 
 from voicelist.record.case_line import UNREADABLE, CaseLine
 from voicelist.record.course import OPEN_CASE
-from voicelist.record.database import CASE_LINES
+from voicelist.record.journal import Entry
+from voicelist.record.layout import CASE_LINES, has_table
 
 # For those that ended before this version, or without a word: at the end of a case, so much time
 # for their notes. From memory: people do not notice half a second as a programme ends.
@@ -82,7 +83,7 @@ def codes(connection: Connection) -> tuple[str, ...]:
 
 def outlines(connection: Connection) -> tuple[Outline, ...]:
     """All cases, the newest first."""
-    query = _WITH_NOTES if _has_notes(connection) else _WITHOUT_NOTES
+    query = _WITH_NOTES if has_table(connection, CASE_LINES) else _WITHOUT_NOTES
     found = [
         Outline(str(row.code), str(row.started_at), row.seq, str(row.head), row.line)
         for row in connection.execute(query)
@@ -91,9 +92,9 @@ def outlines(connection: Connection) -> tuple[Outline, ...]:
 
 
 def noted_events(connection: Connection, case: str) -> int:
-    """How many events the writer of a case noted as it closed, the largest number of all its runs;
+    """How many events there are at least, as the writers of a case noted as they began and closed;
     0 if none did."""
-    if not _has_notes(connection):
+    if not has_table(connection, CASE_LINES):
         return 0
     noted = connection.execute(
         text(f'SELECT MAX(seq) FROM {CASE_LINES.name} WHERE "case" = :case'), {"case": case}
@@ -107,8 +108,17 @@ def note(connection: Connection, seq: int, line: CaseLine) -> None:
     if line.state in {OPEN_CASE, UNREADABLE} or line.problem:
         return
     row = {"case": line.case, "seq": seq, "hash": line.head, "line": json.dumps(asdict(line))}
+    begun = (CASE_LINES.c.case == line.case) & (CASE_LINES.c.seq == seq)
     with connection.begin():
+        connection.execute(delete(CASE_LINES).where(begun))
         connection.execute(insert(CASE_LINES), row)
+
+
+def note_begun(connection: Connection, entry: Entry) -> None:
+    """Notes that a run began with `entry`, in the transaction that adds it: so many events there
+    have to be, whatever an index says later."""
+    row = {"case": entry.case, "seq": entry.seq, "hash": entry.hash, "line": ""}
+    connection.execute(insert(CASE_LINES), row)
 
 
 def note_backlog(connection: Connection, line_of: Callable[[str], CaseLine]) -> None:
@@ -122,7 +132,3 @@ def note_backlog(connection: Connection, line_of: Callable[[str], CaseLine]) -> 
         with connection.begin():
             line = line_of(one.case)
         note(connection, one.seq, line)
-
-
-def _has_notes(connection: Connection) -> bool:
-    return inspect(connection).has_table(CASE_LINES.name)

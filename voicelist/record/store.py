@@ -21,21 +21,18 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from voicelist.errors import RecordError
 from voicelist.record.case_line import CaseLine, case_line, unreadable_line
-from voicelist.record.database import (
-    JOURNAL,
-    holds_records,
-    integrity_problems,
-    place_of,
-    plainly,
-    reading_engine,
-)
-from voicelist.record.journal import Entry, entry_of, parsed
+from voicelist.record.database import place_of, plainly, reading_engine
+from voicelist.record.erasure import Tombstone, clean, erase, tombstones
+from voicelist.record.journal import Entry, entry_of, parsed, timestamp
+from voicelist.record.layout import JOURNAL, hidden_rows, holds_records, integrity_problems
 from voicelist.record.outlines import Outline, codes, note, note_backlog, noted_events, outlines
+from voicelist.record.sound import SoundFolder, sound_folder
 from voicelist.record.store_file import readable
 from voicelist.record.verify import (
     Reading,
     Standing,
     Verdict,
+    tree_head,
     verify_entries,
     verify_reading,
 )
@@ -64,7 +61,7 @@ class Reader:
     def entries(self, case: str) -> tuple[Entry, ...]:
         """All entries of a case, in order. Raises RecordError for an unknown case (naming near
         ones), and for rows that cannot be read."""
-        reading = self._reading(case)
+        reading = self._reading(case, beyond=True)
         problems = " ".join(reading.problems())
         if problems:
             raise RecordError(f"The record of {case} is damaged. {problems}")
@@ -74,13 +71,27 @@ class Reader:
         """A case as far as it can be read. Raises RecordError for an unknown case."""
         return self._reading(case)
 
-    def verify(self, case: str, head: str | None = None, *, database: bool = True) -> Verdict:
-        """Checks a case, row by row, and the `database` that holds it. Raises RecordError for an
-        unknown case, UsageError for a `head` that is no hash."""
-        reading = self._reading(case)
+    def verify(self, case: str, head: str | None = None) -> Verdict:
+        """Checks a case, row by row, and whether the file holds more of it than its index names.
+        Raises RecordError for an unknown case, UsageError for a `head` that is no hash."""
+        return verify_reading(self._reading(case, beyond=True), head)
+
+    def verify_all(self) -> Iterator[tuple[str, Verdict]]:
+        """Every case, the newest first; the whole database is checked once, for the first."""
+        beside: tuple[str, ...] = ()
         with self._connection() as connection:
-            beside = integrity_problems(connection) if connection is not None and database else ()
-        return verify_reading(reading, head, beside)
+            if connection is not None:
+                beside = integrity_problems(connection)
+        for one in self.outlines():
+            yield one.case, verify_reading(self._reading(one.case), None, beside)
+            beside = ()
+
+    def tree_head(self, case: str) -> str:
+        """The root of the Merkle tree over the events of a case, "" if it cannot be read."""
+        try:
+            return tree_head(self._reading(case).entries)
+        except RecordError:
+            return ""
 
     def cases(self) -> tuple[CaseLine, ...]:
         """One line for each case, the newest first. They are not verified."""
@@ -110,14 +121,26 @@ class Reader:
             return connection is not None and connection.execute(query).first() is not None
 
     def free_case_code(self, base: str) -> str:
-        """`base`, or the first of base-2, base-3 ... that no case has."""
+        """`base`, or the first of base-2, base-3 ... that no case has or had."""
+        erased = {one.case for one in self.erased()}
         candidates = (base if number == 1 else f"{base}-{number}" for number in count(1))
-        return next(code for code in candidates if not self.holds(code))
+        return next(code for code in candidates if code not in erased and not self.holds(code))
 
-    def _reading(self, case: str) -> Reading:
+    def sound_folder(self, case: str) -> SoundFolder:
+        """Where the sound of a case is, if any was kept."""
+        return sound_folder(self._place, case)
+
+    def erased(self) -> tuple[Tombstone, ...]:
+        """What is left of cases that were erased, the oldest erasure first."""
+        with self._connection() as connection:
+            return tombstones(connection) if connection is not None else ()
+
+    def _reading(self, case: str, *, beyond: bool = False) -> Reading:
         with self._connection() as connection:
             reading = _read_case(connection, case) if connection is not None else Reading(())
-        if not reading.entries and not reading.problem and not reading.expected:
+            if beyond and connection is not None and not reading.problem:
+                reading = replace(reading, hidden=hidden_rows(connection, case))
+        if not (reading.entries or reading.problem or reading.expected or reading.hidden):
             raise RecordError(self._unknown(case))
         return reading
 
@@ -140,6 +163,9 @@ class Reader:
             yield connection if holds_records(connection) else None
 
     def _unknown(self, case: str) -> str:
+        stone = next((one for one in self.erased() if one.case == case), None)
+        if stone is not None:
+            return f"The case {case} is no longer in {self.where}: it was {stone.words}."
         codes = self.codes()
         if not codes:
             return f"There is no case {case}: {self.where} holds no records."
@@ -180,7 +206,33 @@ class Store(Reader):
                     f"There is a case {case} already: go on with it (voicelist resume {case}) or "
                     f"give a new code, such as {self.free_case_code(case)}."
                 )
+            if any(one.case == case for one in self.erased()):
+                raise RecordError(
+                    f"{self._unknown(case)} Give a new code, such as {self.free_case_code(case)}."
+                )
             return self._writer(opening, ())
+
+    def erase(self, cases: Sequence[str], *, role: str, reason: str, code_too: bool) -> None:
+        """Erases these cases for good, whatever their state; a tombstone stays of each.
+
+        Raises RecordError, with everything as it was, for an unknown case or if another writer is
+        at work; or if they are erased and the files still hold them.
+        """
+        for case in cases:
+            if not self.holds(case):
+                raise RecordError(self._unknown(case))
+        at = timestamp(self._clocks.utc_now())
+        with Opening(self._place, "erasing") as opening:
+            with plainly("The sound of the cases was not deleted, and nothing else"):
+                for case in cases:
+                    self.sound_folder(case).delete()
+            erase(opening, cases, at=at, role=role, reason=reason, code_too=code_too)
+
+    def clean(self) -> None:
+        """Writes the files anew without what an erasure may have left in them."""
+        if self._place.file is None or self._place.file.exists():
+            with Opening(self._place, "erasing") as opening:
+                clean(opening)
 
     def resume(self, case: str) -> Writer:
         """A writer that goes on where the journal of `case` ends; `Resumed` has to come first.
@@ -219,7 +271,8 @@ class Store(Reader):
                 )
             if not _closed_as(entries):
                 raise RecordError(
-                    f"The case {case} is still open: go on with it (voicelist resume {case})."
+                    f"The case {case} is still open: go on with it (voicelist resume {case}), or "
+                    "end it there with Ctrl-C, and then enter what stands on paper."
                 )
             return self._writer(opening, entries)
 

@@ -37,10 +37,11 @@ def rollback_journal_of(file: Path) -> Path:
 
 
 def make_folder(folder: Path) -> None:
-    """Makes a folder, readable by its owner alone, and sees that it outlasts a cut of the power.
-    Raises OSError."""
+    """Makes a folder and those above it, readable by their owner alone, and sees that they outlast
+    a cut of the power. Raises OSError."""
     missing = [one for one in (folder, *folder.parents) if not one.exists()]
-    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    for one in reversed(missing):
+        one.mkdir(exist_ok=True, mode=0o700)
     for one in missing:
         sync_names(one.parent)
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from voicelist.record.times import Moment
+from voicelist.record.times import Moment, both_words
 from voicelist.record.words import role_words, value_words
 from voicelist.session import state as st
 from voicelist.session.day import OF_THE_DAY, is_left_out
@@ -59,7 +59,8 @@ class PlanChange:
 
 @dataclass(frozen=True, slots=True)
 class LateEntry:
-    """An entry made after the end, in a run of its own: not heard, and no answer."""
+    """An entry made after the end, in a run of its own: not heard, and no answer. `paper_time` is
+    the time that stands on the paper it was taken from, "" where it was not."""
 
     seq: int
     at: str
@@ -68,13 +69,21 @@ class LateEntry:
     role: str
     item: str
     name: str
+    local: str = ""
+    paper_time: str = ""
+
+    @property
+    def origin(self) -> str:
+        """Where it is from."""
+        return f"from paper, {self.paper_time} on the paper, " if self.paper_time else ""
 
     @property
     def words(self) -> str:
         """The entry in one line."""
         about = f"{self.name}: " if self.name else ""
         who = role_words(self.role, "")
-        return f'{about}"{self.text}", entered late by {who}, reason: {self.reason}'
+        entered = f"entered late by {who} at {both_words(self.at, self.local)}"
+        return f'{about}"{self.text}", {self.origin}{entered}, reason: {self.reason}'
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +136,7 @@ class TeamView:
         if self.planned_away:
             yield "not in the room", f"{', '.join(self.planned_away)}, by the plan"
         for at, words in self.presence:
-            yield "said of a role", f"{words}, {at.at[11:16]} UTC"
+            yield "said of a role", f"{words}, {at.shown}"
         if self.quiet:
             yield "read-backs", "on the display alone, after sign in"
 
@@ -231,7 +240,17 @@ def late_entries(
 ) -> tuple[LateEntry, ...]:
     """Every late entry, in order."""
     return tuple(
-        LateEntry(at.seq, at.at, one.text, one.reason, one.role, one.item, names.get(one.item, ""))
+        LateEntry(
+            at.seq,
+            at.at,
+            one.text,
+            one.reason,
+            one.role,
+            one.item,
+            names.get(one.item, ""),
+            at.local,
+            one.paper_time,
+        )
         for one, at in timed
         if isinstance(one, Amended)
     )

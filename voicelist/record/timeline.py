@@ -70,6 +70,7 @@ class Panel:
     run: str
     source: str
     started_at: str
+    started_local: str
     time_base: str
     unit: str
     ticks: tuple[tuple[float, str], ...]
@@ -132,6 +133,7 @@ def _panel(source: str, events: Sequence[tuple[Record, Moment]], names: Names) -
         first.run,
         source,
         first.at,
+        first.local,
         first.base,
         axis.unit,
         tuple(axis.ticks()),

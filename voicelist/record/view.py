@@ -12,6 +12,8 @@ from voicelist.record.course import CourseView, asked_for, course_view, ending, 
 from voicelist.record.equipment import ClockChange, clock_changes, notices
 from voicelist.record.history import Answer, Correction, ItemHistory, Mismatch
 from voicelist.record.journal import Entry
+from voicelist.record.plan_in_force import PlanPart, plan_in_force
+from voicelist.record.runs import RunView, Totals, runs_of, totals_of
 from voicelist.record.team import (
     LateEntry,
     PlanChange,
@@ -35,23 +37,8 @@ from voicelist.session.record_base import Record
 NO_CASE = (KeyError, TypeError, ValueError, AttributeError, IndexError)
 # Of an item that is due only where plan or card has something to compare with.
 NOT_PLANNED = "not due: neither plan nor card asks for it"
+ANSWERED = tuple(one for one in st.ANSWERS if one != st.DEFERRED)
 STATUSES = (*st.ANSWERS, st.WAITING, st.CALLED, st.NOT_ASKED)
-
-
-@dataclass(frozen=True, slots=True)
-class RunView:
-    """One start of the program. `seconds` is from its first event to its last, `time_base` clock
-    or sound (see `times`)."""
-
-    run: str
-    source: str
-    software: str
-    model: Mapping[str, Any] | None
-    roles: tuple[str, ...]
-    started_at: str
-    ended_at: str
-    seconds: float
-    time_base: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +47,8 @@ class ItemView:
     the answer that stands; `call_to_answer_s` is from its call to that answer, None if it did not
     follow a call of its own in the same run. `answers` holds earlier ones too. `agreed` are the
     roles that have said their part; `when` says when the item applies, `due` whether it did,
-    `made_due_by` because of which answers."""
+    `made_due_by` because of which answers; `late` are entries after the end, which answer nothing.
+    """
 
     id: str
     name: str
@@ -84,6 +72,12 @@ class ItemView:
     when: str = ""
     due: bool = True
     made_due_by: tuple[str, ...] = ()
+    late: tuple[LateEntry, ...] = ()
+
+    @property
+    def is_answered(self) -> bool:
+        """Whether an answer stands; one that was left for later has none."""
+        return self.status in ANSWERED
 
     @property
     def made_due_and_open(self) -> bool:
@@ -116,24 +110,10 @@ class SectionView:
 
 
 @dataclass(frozen=True, slots=True)
-class Totals:
-    """`speech_s` is how long the assistant spoke; `ignored` counts talk that was not for us.
-    Utterances that another one at the same time stood for are not counted."""
-
-    speech_s: float
-    utterances: int
-    not_understood: int
-    ignored: int
-    asked_again: int
-    prompts: int
-    notices: int
-    voice_problems: int
-
-
-@dataclass(frozen=True, slots=True)
 class CaseView:
-    """A case. `mismatches` stand first, in the order of time; `problems` are those of its
-    verification, empty for a whole record; `state` is open, completed, stopped or abandoned."""
+    """A case. `mismatches` are in the order of time; `problems` are those of its verification,
+    empty for a whole record; `state` is open, completed, stopped or abandoned; `plan` is the one in
+    force."""
 
     case: str
     checklist_id: str
@@ -145,13 +125,18 @@ class CaseView:
     started_at: str
     ended_at: str | None
     last_at: str
+    started_local: str
+    ended_local: str
+    last_local: str
     events: int
     head: str
+    tree_head: str
     problems: tuple[str, ...]
     mismatches: tuple[Mismatch, ...]
     counts: Mapping[str, int]
     totals: Totals
     plan: Mapping[str, Any]
+    plan_in_force: tuple[PlanPart, ...]
     card: str
     runs: tuple[RunView, ...]
     sections: tuple[SectionView, ...]
@@ -170,6 +155,16 @@ class CaseView:
         return "; ".join((*damaged, *practice))
 
     @property
+    def answered(self) -> int:
+        """How many items have an answer that stands."""
+        return sum(item.is_answered for item in self.items)
+
+    @property
+    def due(self) -> int:
+        """How many items applied, and those that were answered all the same."""
+        return sum(item.due or item.is_answered for item in self.items)
+
+    @property
     def items(self) -> tuple[ItemView, ...]:
         """All items, in the order of the checklist."""
         return tuple(item for section in self.sections for item in section.items)
@@ -180,8 +175,9 @@ def case_view(entries: Sequence[Entry], amiss: Sequence[str] = ()) -> CaseView:
     Raises RecordError if the entries do not make a case at all."""
     try:
         view = unverified_view(tuple(entries))
-        problems = verify_entries(entries).problems
-        return replace(view, problems=tuple(dict.fromkeys((*problems, *amiss))))
+        verdict = verify_entries(entries)
+        problems = tuple(dict.fromkeys((*verdict.problems, *amiss)))
+        return replace(view, problems=problems, tree_head=verdict.tree_head)
     except NO_CASE as error:
         raise RecordError(
             f"This record cannot be shown ({type(error).__name__}: {error}): verify it; an older "
@@ -199,9 +195,13 @@ def unverified_view(entries: tuple[Entry, ...]) -> CaseView:
     histories = _histories(documents, iter(timed))
     sections = _sections(documents, histories, st.replay(records), asked_for(records))
     names = {one.item: one.name for one in histories.values()}
+    late = late_entries(timed, names)
+    sections = tuple(_with_late(section, late) for section in sections)
     items = [item for section in sections for item in section.items]
     state, reason, ended_at = ending(zip(records, entries, strict=True))
-    runs = _runs(entries, records, times)
+    runs = runs_of(entries, records, times)
+    changes = plan_changes(timed, names)
+    in_force = plan_in_force(documents.get("plan") or {}, changes)
     return CaseView(
         case=entries[0].case,
         checklist_id=str(documents["checklist"].get("id", "")),
@@ -213,20 +213,25 @@ def unverified_view(entries: tuple[Entry, ...]) -> CaseView:
         started_at=entries[0].at,
         ended_at=ended_at,
         last_at=entries[-1].at,
+        started_local=times[0].local,
+        ended_local=next((one.local for one in times if one.at == ended_at), ""),
+        last_local=times[-1].local,
         events=len(entries),
         head=entries[-1].hash,
+        tree_head="",  # worked out with the problems, not for a list
         problems=(),
         mismatches=_mismatches(items),
         counts=_counts(items),
-        totals=_totals(records),
-        plan=_short_plan(documents.get("plan") or {}),
+        totals=totals_of(records),
+        plan={part.name: part.value for part in in_force if part.value is not None},
+        plan_in_force=in_force,
         card=str((documents.get("card") or {}).get("id", "")),
         runs=runs,
         sections=sections,
         notices=notices(timed),
         clock_changes=clock_changes(timed),
-        plan_changes=plan_changes(timed, names),
-        late_entries=late_entries(timed, names),
+        plan_changes=changes,
+        late_entries=late,
         team=team_view(timed, names, opened),
         course=course_view(timed, documents),
     )
@@ -307,6 +312,14 @@ def _sections(
     return tuple(sections)
 
 
+def _with_late(section: SectionView, late: Sequence[LateEntry]) -> SectionView:
+    items = (
+        replace(item, late=tuple(one for one in late if one.item == item.id))
+        for item in section.items
+    )
+    return replace(section, items=tuple(items))
+
+
 def _item(item: Mapping[str, Any], section: str, history: ItemHistory, state: st.State) -> ItemView:
     stands = state.item(history.item)
     last = history.answers[-1] if history.answers else None
@@ -331,50 +344,3 @@ def _item(item: Mapping[str, Any], section: str, history: ItemHistory, state: st
         corrections=tuple(history.corrections),
         agreed=tuple(role_words(one.role, one.role_known_by) for one in stands.agreed),
     )
-
-
-def _runs(
-    entries: Sequence[Entry], records: Sequence[Record], times: Sequence[Moment]
-) -> tuple[RunView, ...]:
-    runs: list[RunView] = []
-    starts = [i for i, one in enumerate(records) if isinstance(one, rec.Opened | rec.Resumed)]
-    for start in starts:
-        first = records[start]
-        end = max(i for i, one in enumerate(entries) if one.run == entries[start].run) + 1
-        if not isinstance(first, rec.Opened | rec.Resumed):
-            continue
-        runs.append(
-            RunView(
-                entries[start].run,
-                first.source,
-                first.software,
-                first.model,
-                tuple(first.roles),
-                entries[start].at,
-                entries[end - 1].at,
-                round(times[end - 1].t_s - times[start].t_s, 3),
-                times[start].base,
-            )
-        )
-    return tuple(runs)
-
-
-def _totals(records: Sequence[Record]) -> Totals:
-    said = [one for one in records if isinstance(one, rec.Said)]
-    heard = Counter(one.status for one in records if isinstance(one, rec.Heard))
-    kinds = Counter(type(one) for one in records)
-    return Totals(
-        speech_s=round(sum(one.seconds for one in said), 3),
-        utterances=heard.total() - heard["not-taken"],
-        not_understood=heard["not-understood"],
-        ignored=heard["not-for-us"],
-        asked_again=kinds[rec.AskedAgain],
-        prompts=kinds[rec.Prompted],
-        notices=kinds[rec.Noticed],
-        voice_problems=sum(1 for one in said if one.problem),
-    )
-
-
-def _short_plan(plan: Mapping[str, Any]) -> dict[str, Any]:
-    wanted = ("eye", "lens", "grade", "incision")
-    return {name: plan[name] for name in wanted if plan.get(name) is not None}

@@ -43,10 +43,11 @@ KNOWN_BY: Mapping[str, str] = {
     "typed": "typed",
     "": "",
 }
-TIME_BASE: Mapping[str, str] = {
-    "clock": "time of day (UTC)",
-    "sound": "minutes and seconds into the sound",
-}
+FOOTNOTE = (
+    "Called: when the item was called first. Answered: when the answer that stands was kept. "
+    "After: seconds from the last call of the item to that answer; a dash where it did not follow "
+    "a call of its own in the same start of the program."
+)
 _UNITS = {
     "cc_per_min": " cc/min",
     "per_s": "/s",

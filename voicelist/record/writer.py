@@ -22,15 +22,16 @@ from sqlalchemy.engine import Connection
 
 from voicelist.errors import RecordError
 from voicelist.record.database import (
-    JOURNAL,
-    Place,
+    StorePlace,
     lock_case_on_server,
     plainly,
-    prepare,
     writing_engine,
 )
 from voicelist.record.journal import Entry, chain_line, timestamp
+from voicelist.record.layout import JOURNAL, prepare
 from voicelist.record.lock import WriterLock
+from voicelist.record.mounts import refuse_network
+from voicelist.record.outlines import note_begun
 from voicelist.record.store_file import StoreFile, make_folder, own_alone
 from voicelist.record.verify import Standing, out_of_place
 from voicelist.session.record_base import Record
@@ -78,9 +79,10 @@ class _Insert:
 class Opening:
     """A connection with its locks: given up on leaving, unless a writer keeps it."""
 
-    def __init__(self, place: Place, case: str) -> None:
+    def __init__(self, place: StorePlace, case: str) -> None:
         """Raises RecordError if another writer is at work or the database cannot be written."""
         self.case = case
+        self.file = place.file
         self._kept = False
         self._lock: WriterLock | None = None
         self._file: StoreFile | None = None
@@ -88,6 +90,7 @@ class Opening:
         try:
             with plainly(f"The records in {place.name} cannot be written"):
                 if place.file is not None:
+                    refuse_network(place.file)
                     make_folder(place.file.absolute().parent)
                     lock_file = place.file.with_name(place.file.name + ".lock")
                     self._lock = WriterLock(lock_file, case)
@@ -244,6 +247,8 @@ class Writer:
         self._opening.check_place()
         with connection.begin():
             self._insert.add(connection, row)
+            if self._last is None or self._last.run != entry.run:
+                note_begun(connection, entry)
         self._opening.check_place()
 
     def __enter__(self) -> Self:

@@ -18,7 +18,7 @@ AT_LEAST: Final = 10
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class ReviewAnswer:
     """A question's table. `withheld` counts groups that were too small to be shown."""
 
     question: Question
@@ -53,7 +53,7 @@ def day_of(text: str) -> str:
 
 def answer(
     question: Question, tables: Mapping[str, Any], by: str | None = None, at_least: int = AT_LEAST
-) -> Answer:
+) -> ReviewAnswer:
     """Runs a question. Raises UsageError for a group that it cannot be asked by."""
     fewest = question.at_least or at_least
     found = question.ask(tables, question.groups(by)).to_pyarrow()
@@ -63,7 +63,7 @@ def answer(
     shown = [tuple(map(_rounded, row)) for row in every if row[cases] >= fewest]
     if question.share is not None:
         names, shown = _with_interval(names, shown, question.share)
-    return Answer(question, names, tuple(shown), len(every) - len(shown), fewest)
+    return ReviewAnswer(question, names, tuple(shown), len(every) - len(shown), fewest)
 
 
 def _rounded(cell: Any) -> Cell:

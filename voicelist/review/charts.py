@@ -29,7 +29,7 @@ D4: Final = 1 + 3 * sqrt(3.141592653589793 / 2 - 1)
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
+class ChartPoint:
     """One point: `value`, made of `count` in `of` where it is a proportion or a rate. `part` says
     which documents were in use."""
 
@@ -44,7 +44,7 @@ class Judged:
     """A point with its centre and limits (None where there are none) and whether it is beyond
     them."""
 
-    point: Point
+    point: ChartPoint
     centre: float
     low: float | None
     high: float | None
@@ -69,7 +69,7 @@ class Runs:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class ChartPart:
     """One part of a chart; `runs` is None where there are too few points to judge."""
 
     name: str
@@ -82,7 +82,7 @@ class Chart:
     """A chart of its parts in order."""
 
     kind: Kind
-    parts: tuple[Part, ...]
+    parts: tuple[ChartPart, ...]
 
     @property
     def points(self) -> tuple[Judged, ...]:
@@ -90,7 +90,7 @@ class Chart:
         return tuple(one for part in self.parts for one in part.points)
 
 
-def chart(kind: Kind, points: Sequence[Point]) -> Chart:
+def chart(kind: Kind, points: Sequence[ChartPoint]) -> Chart:
     """A chart of points in the order of time. Of p the values are shares from 0 to 1, of u counts
     per `of`. Raises ValueError for a point without anything to be a share of."""
     if any(one.of <= 0 for one in points):
@@ -99,7 +99,7 @@ def chart(kind: Kind, points: Sequence[Point]) -> Chart:
     return Chart(kind, tuple(parts))
 
 
-def _part(kind: Kind, name: str, points: tuple[Point, ...]) -> Part:
+def _part(kind: Kind, name: str, points: tuple[ChartPoint, ...]) -> ChartPart:
     centre = _centre(kind, points)
     enough = len(points) >= FEWEST_POINTS
     judged = []
@@ -109,10 +109,10 @@ def _part(kind: Kind, name: str, points: tuple[Point, ...]) -> Part:
         judged.append(Judged(one, centre, low, high, beyond))
     # Runs are counted about the centre of the chart, which of a run chart is the median.
     values = [one.value for one in points]
-    return Part(name, tuple(judged), runs(values, centre) if enough else None)
+    return ChartPart(name, tuple(judged), runs(values, centre) if enough else None)
 
 
-def _centre(kind: Kind, points: Sequence[Point]) -> float:
+def _centre(kind: Kind, points: Sequence[ChartPoint]) -> float:
     if kind == "run":
         return median(one.value for one in points)
     if kind == "xmr":
@@ -121,7 +121,7 @@ def _centre(kind: Kind, points: Sequence[Point]) -> float:
 
 
 def limits(
-    kind: Kind, centre: float, points: Sequence[Point], of: float
+    kind: Kind, centre: float, points: Sequence[ChartPoint], of: float
 ) -> tuple[float | None, float | None]:
     """Lower and upper limit at a point that is a share or rate of `of`; a lower limit that would be
     negative does not exist for shares and counts (None), nor a share above 1."""
@@ -139,7 +139,7 @@ def limits(
     return low if low > 0 else None, high if kind == "u" or high < 1 else None
 
 
-def mean_moving_range(points: Sequence[Point]) -> float:
+def mean_moving_range(points: Sequence[ChartPoint]) -> float:
     """The mean of the differences between neighbours; 0 for a single point."""
     ranges = [abs(later.value - earlier.value) for earlier, later in pairwise(points)]
     return fmean(ranges) if ranges else 0.0

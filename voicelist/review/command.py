@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from voicelist.errors import UsageError
-from voicelist.review.asking import AT_LEAST, Answer, answer, day_of, question_named
+from voicelist.review.asking import AT_LEAST, ReviewAnswer, answer, day_of, question_named
 from voicelist.review.countable import LeftOut
-from voicelist.review.engine import Source, Wanted, chosen, source_of
+from voicelist.review.engine import ReviewSource, WantedCases, chosen, source_of
 from voicelist.review.files import write, write_answer
 from voicelist.review.page import Page, as_html
 from voicelist.review.plain import as_text, banner, left_out_words, opening
@@ -19,7 +19,7 @@ from voicelist.review.series import figures, funnel
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class ReviewWanted:
     """What somebody wants to know. `ask` is the name of a question, None for all of them."""
 
     where: str | None
@@ -34,12 +34,12 @@ class Asked:
 class Review:
     """The answers, and what was not counted."""
 
-    source: Source
+    source: ReviewSource
     tables: Mapping[str, Any]
     since: str
     cases: int
     natures: Mapping[str, int]
-    answers: tuple[Answer, ...]
+    answers: tuple[ReviewAnswer, ...]
     at_least: int
 
     @property
@@ -55,7 +55,7 @@ class Review:
             yield from as_text(one)
 
 
-def review(asked: Asked) -> Review:
+def review(asked: ReviewWanted) -> Review:
     """Asks. Raises UsageError, RecordError or MissingPart with a sentence."""
     since = day_of(asked.since) if asked.since else ""
     questions = [question_named(asked.ask)] if asked.ask else list(QUESTIONS.values())
@@ -64,7 +64,7 @@ def review(asked: Asked) -> Review:
     elif asked.by not in {None, *GROUPS}:
         raise UsageError(f"Nothing goes by {asked.by}: choose one of {', '.join(GROUPS)}.")
     source = source_of(asked.where, practice=asked.practice)
-    tables = chosen(source, Wanted(since, asked.practice))
+    tables = chosen(source, WantedCases(since, asked.practice))
     cases = tables["cases"]
     counted = cases.group_by("nature").aggregate(cases=cases.count()).to_pyarrow().to_pylist()
     natures = {str(one["nature"]): int(one["cases"]) for one in counted}

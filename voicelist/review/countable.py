@@ -23,7 +23,7 @@ class LeftOut:
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class KeptCase:
     """A case as it is kept, as far as it can be read. `theatre` is None where the case alone says
     it."""
 
@@ -47,7 +47,7 @@ class Cases(Protocol):
     def damage(self) -> str:
         """What the place finds amiss in itself, "" if nothing."""
 
-    def each(self, only: str | None) -> Iterator[Kept]:
+    def each(self, only: str | None) -> Iterator[KeptCase]:
         """Every case, or those of one code."""
 
 
@@ -63,15 +63,15 @@ class StoreCases:
         outlines = self._reader.outlines()
         if not outlines:
             return ""
-        whole = self._reader.verify(outlines[0].case, database=True).problems
-        alone = self._reader.verify(outlines[0].case, database=False).problems
-        return " ".join(one for one in whole if one not in alone)
+        _, whole = next(iter(self._reader.verify_all()))
+        alone = self._reader.verify(outlines[0].case).problems
+        return " ".join(one for one in whole.problems if one not in alone)
 
-    def each(self, only: str | None) -> Iterator[Kept]:
+    def each(self, only: str | None) -> Iterator[KeptCase]:
         """Raises RecordError if the store cannot be read."""
         for outline in reversed(self._reader.outlines()):
             if only in {None, outline.case}:
-                yield Kept(outline.case, None, self._reader.kept(outline.case))
+                yield KeptCase(outline.case, None, self._reader.kept(outline.case))
 
 
 class DepartmentCases:
@@ -85,11 +85,11 @@ class DepartmentCases:
         """The server looks after itself."""
         return ""
 
-    def each(self, only: str | None) -> Iterator[Kept]:
+    def each(self, only: str | None) -> Iterator[KeptCase]:
         """Raises RecordError if the server cannot be read."""
         for theatre, case, reading in department.readings(self._url):
             if only in {None, case}:
-                yield Kept(case, theatre, reading)
+                yield KeptCase(case, theatre, reading)
 
 
 def cases_of(url: str | None, *, practice: bool) -> Cases:
@@ -122,7 +122,7 @@ def countable(
             yield rows
 
 
-def _rows(kept: Kept) -> Rows:
+def _rows(kept: KeptCase) -> Rows:
     verdict = verify_reading(kept.reading)
     if not verdict.ok:
         raise RecordError(f"It does not verify. {verdict.problems[0]}")

@@ -26,7 +26,7 @@ _SETTINGS = {"autoinstall_known_extensions": False, "autoload_known_extensions":
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class ReviewSource:
     """The tables of a review as Ibis has them. `where` is for people, `left_out` names what is not
     counted, `natures` counts cases by their nature."""
 
@@ -37,14 +37,14 @@ class Source:
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class WantedCases:
     """Which cases: those that began on `since` or later ("" all), practice or real."""
 
     since: str = ""
     practice: bool = False
 
 
-def source_of(where: str | None, *, practice: bool) -> Source:
+def source_of(where: str | None, *, practice: bool) -> ReviewSource:
     """Tables from a store (an address or a file of SQLite; None is the user's own) or a folder of
     Parquet. Raises UsageError, RecordError or MissingPart with a sentence."""
     needed("ibis")
@@ -66,7 +66,7 @@ def _connection() -> Any:
     return needed("ibis").duckdb.connect(**_SETTINGS)
 
 
-def _of_store(cases: Cases) -> Source:
+def _of_store(cases: Cases) -> ReviewSource:
     left_out: list[LeftOut] = []
     rows: dict[str, list[Row]] = {name: [] for name in TABLES}
     for case in countable(cases, left_out=left_out):
@@ -79,10 +79,10 @@ def _of_store(cases: Cases) -> Source:
         name: connection.create_table(name, arrow_table(table, rows[name]))
         for name, table in TABLES.items()
     }
-    return Source(cases.where, tables, tuple(left_out), _natures(tables["cases"]))
+    return ReviewSource(cases.where, tables, tuple(left_out), _natures(tables["cases"]))
 
 
-def _of_folder(folder: Path) -> Source:
+def _of_folder(folder: Path) -> ReviewSource:
     parts = parquet.parts(folder)
     connection = _connection()
     read = {
@@ -94,7 +94,7 @@ def _of_folder(folder: Path) -> Source:
         for name, paths in parts.items()
     }
     tables = _newest_only(read)
-    return Source(str(folder), tables, (), _natures(tables["cases"]))
+    return ReviewSource(str(folder), tables, (), _natures(tables["cases"]))
 
 
 def _newest_only(tables: Mapping[str, ir.Table]) -> Mapping[str, ir.Table]:
@@ -116,7 +116,7 @@ def _natures(cases: ir.Table) -> Mapping[str, int]:
     return Counter({str(one["nature"]): int(one["cases"]) for one in counted})
 
 
-def chosen(source: Source, wanted: Wanted) -> Mapping[str, ir.Table]:
+def chosen(source: ReviewSource, wanted: WantedCases) -> Mapping[str, ir.Table]:
     """The tables of the cases that are wanted. Raises RecordError if there are none."""
     real = source.natures.get(REAL, 0)
     others = sum(source.natures.values()) - real
@@ -132,7 +132,7 @@ def chosen(source: Source, wanted: Wanted) -> Mapping[str, ir.Table]:
     return found
 
 
-def _nothing(source: Source, wanted: Wanted, beside: int) -> str:
+def _nothing(source: ReviewSource, wanted: WantedCases, beside: int) -> str:
     kind = "practice or invented" if wanted.practice else "real"
     other = "real" if wanted.practice else "practice or invented"
     if not beside:

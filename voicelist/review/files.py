@@ -5,11 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 from voicelist.errors import UsageError
-from voicelist.review.asking import Answer
+from voicelist.review.asking import ReviewAnswer
 from voicelist.review.written import as_csv, needed
 
 
-def write_answer(folder: Path, answer: Answer) -> tuple[Path, Path]:
+def write_answer(folder: Path, answer: ReviewAnswer) -> tuple[Path, Path]:
     """A question's table as NAME.csv and NAME.parquet. Raises UsageError."""
     sheet = folder / f"{answer.question.name}.csv"
     write(sheet, as_csv(answer.names, answer.rows).encode("utf-8-sig"))

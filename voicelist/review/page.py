@@ -12,7 +12,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from voicelist.record.words import CAUTION
-from voicelist.review.asking import Answer
+from voicelist.review.asking import ReviewAnswer
 from voicelist.review.draw import figure_svg, funnel_svg
 from voicelist.review.intervals import wilson
 from voicelist.review.plain import NOT_TO_CONCLUDE, heading, shown
@@ -60,7 +60,7 @@ class Page:
     left_out: tuple[str, ...]
     figures: tuple[Figure, ...]
     funnel: Funnel | None
-    answers: tuple[Answer, ...]
+    answers: tuple[ReviewAnswer, ...]
 
 
 def as_html(page: Page) -> bytes:
@@ -80,7 +80,7 @@ def as_html(page: Page) -> bytes:
     return text.encode()
 
 
-def _shortened(answer: Answer) -> tuple[Answer, str]:
+def _shortened(answer: ReviewAnswer) -> tuple[ReviewAnswer, str]:
     """What of a long table stands on the page, and where the rest is."""
     most = answer.question.on_page
     if most is None:

@@ -35,7 +35,7 @@ Key = tuple[str, str, str]  # theatre, case, head
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class ParquetPart:
     """One file of the folder, as its list says it has to be."""
 
     name: str
@@ -134,7 +134,7 @@ def tidy(folder: Path) -> None:
             (folder / name).unlink()
 
 
-def listed(folder: Path) -> list[Part]:
+def listed(folder: Path) -> list[ParquetPart]:
     """Every file that the lists of a folder name. Raises RecordError without lists, or for one that
     cannot be read."""
     lists = sorted((folder / LISTS).glob("*.json"))
@@ -144,12 +144,12 @@ def listed(folder: Path) -> list[Part]:
             f"{folder} {what}. Export records into it: voicelist record export --all "
             "--format parquet -o FOLDER."
         )
-    every: list[Part] = []
+    every: list[ParquetPart] = []
     for path in lists:
         try:
             told = json.loads(path.read_bytes())
             version = told["tables"]
-            every += [Part(**one) for one in told["parts"]]
+            every += [ParquetPart(**one) for one in told["parts"]]
         except (OSError, ValueError, KeyError, TypeError) as error:
             raise RecordError(f"The list {path} cannot be read. {_AGAIN}") from error
         if version != VERSION:
@@ -165,13 +165,13 @@ def _present(folder: Path) -> list[str]:
     return sorted(path.relative_to(folder).as_posix() for path in found)
 
 
-def _named(some: list[Part]) -> str:
+def _named(some: list[ParquetPart]) -> str:
     more = len(some) - _SHOWN_AT_MOST
     names = ", ".join(one.name for one in some[:_SHOWN_AT_MOST])
     return f"{names} and {more} more" if more > 0 else names
 
 
-def _is_same(path: Path, part: Part) -> bool:
+def _is_same(path: Path, part: ParquetPart) -> bool:
     return path.stat().st_size == part.length and _sha256(path) == part.sha256
 
 
@@ -188,7 +188,9 @@ def write_parts(
     _write_list(folder, digest, written)
 
 
-def _write(folder: Path, digest: str, table: str, month: str, theatre: str, rows: Any) -> Part:
+def _write(
+    folder: Path, digest: str, table: str, month: str, theatre: str, rows: Any
+) -> ParquetPart:
     where = folder / table / f"month={month}" / f"theatre={quote(theatre, safe=' ') or '_'}"
     where.mkdir(parents=True, exist_ok=True)
     path = where / f"part-{digest}.parquet"
@@ -197,14 +199,14 @@ def _write(folder: Path, digest: str, table: str, month: str, theatre: str, rows
     needed("pyarrow.parquet").write_table(rows.cast(schema), beside, compression="zstd")
     os.replace(beside, path)
     name = path.relative_to(folder).as_posix()
-    return Part(name, rows.num_rows, path.stat().st_size, _sha256(path))
+    return ParquetPart(name, rows.num_rows, path.stat().st_size, _sha256(path))
 
 
-def _write_list(folder: Path, digest: str, written: list[Part]) -> None:
+def _write_list(folder: Path, digest: str, written: list[ParquetPart]) -> None:
     told: dict[str, Any] = {
         "tables": VERSION,
         "software": voicelist.__version__,
-        "parts": [{name: getattr(one, name) for name in Part.__slots__} for one in written],
+        "parts": [{name: getattr(one, name) for name in ParquetPart.__slots__} for one in written],
     }
     (folder / LISTS).mkdir(exist_ok=True)
     path = folder / LISTS / f"{digest}.json"

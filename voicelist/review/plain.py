@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
 from voicelist.record.words import CAUTION
-from voicelist.review.asking import Answer
+from voicelist.review.asking import ReviewAnswer
 from voicelist.review.countable import LeftOut
 from voicelist.review.projection import INVENTED, PRACTICE
 from voicelist.review.tables import Cell
@@ -57,7 +57,7 @@ def shown(cell: Cell) -> str:
     return f"{cell:,}" if isinstance(cell, int) else cell
 
 
-def as_text(answer: Answer) -> Iterator[str]:
+def as_text(answer: ReviewAnswer) -> Iterator[str]:
     """A question's title, what it counts, its table and its note."""
     question = answer.question
     yield question.title
@@ -72,7 +72,7 @@ def as_text(answer: Answer) -> Iterator[str]:
         yield answer.note
 
 
-def _columns(rows: Sequence[Sequence[str]], answer: Answer) -> Iterator[str]:
+def _columns(rows: Sequence[Sequence[str]], answer: ReviewAnswer) -> Iterator[str]:
     """Each column as wide as its widest cell, numbers to the right."""
     widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
     numbers = [

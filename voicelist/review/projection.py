@@ -13,7 +13,7 @@ from voicelist.record.journal import Entry, canonical
 from voicelist.record.times import Moment, moments
 from voicelist.record.view import NO_CASE, CaseView, ItemView, unverified_view
 from voicelist.review.tables import TABLES, Cell, Row
-from voicelist.review.walk import Asked, Utterance, Walk, length_s, walk
+from voicelist.review.walk import AskedItem, HeardUtterance, Walk, length_s, walk
 from voicelist.session import records as rec
 from voicelist.session import state as st
 
@@ -51,7 +51,11 @@ def _project(entries: tuple[Entry, ...], nature: str | None, theatre: str | None
     incision = _incision(walked)
     early = _sections_before_incision(opened.documents)
     items = [
-        _item(item, walked.asked.get(item.id, Asked()), incision if item.section in early else None)
+        _item(
+            item,
+            walked.asked.get(item.id, AskedItem()),
+            incision if item.section in early else None,
+        )
         for item in view.items
     ]
     rows = {
@@ -168,7 +172,7 @@ def _lasted_s(walked: Walk, section: str) -> float | None:
     return next(lasted, None)
 
 
-def _item(item: ItemView, asked: Asked, incision: Moment | None) -> dict[str, Cell]:
+def _item(item: ItemView, asked: AskedItem, incision: Moment | None) -> dict[str, Cell]:
     stands = item.answered or asked.first_call
     return {
         "seq": stands.seq if stands else 1,
@@ -204,7 +208,7 @@ def _stood_before(item: ItemView, incision: Moment) -> bool:
     )
 
 
-def _utterance(one: Utterance) -> dict[str, Cell]:
+def _utterance(one: HeardUtterance) -> dict[str, Cell]:
     heard = one.heard
     return {
         "seq": one.at.seq,

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Final
 
-from voicelist.review.charts import FEWEST_POINTS, Kind, Part, limits
-from voicelist.review.charts import Point as ChartPoint
+from voicelist.review.charts import FEWEST_POINTS, ChartPart, ChartPoint, Kind, limits
 from voicelist.review.series import Figure, Funnel
 
 _KINDS: Final[Mapping[Kind, str]] = {
@@ -34,7 +33,7 @@ def figure_words(figure: Figure) -> Iterator[str]:
         )
 
 
-def _part_words(figure: Figure, part: Part) -> Iterator[str]:
+def _part_words(figure: Figure, part: ChartPart) -> Iterator[str]:
     measure = figure.measure
     centre = part.points[0].centre * measure.scale
     which = "median" if measure.kind == "run" else "mean"

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
-from voicelist.review.charts import Chart, Kind, Point, chart
+from voicelist.review.charts import Chart, ChartPoint, Kind, chart
 from voicelist.review.tables import Cell
 
 
@@ -69,9 +69,9 @@ def figures(tables: Mapping[str, Any], at_least: int) -> Iterator[Figure]:
                 yield Figure(checklist, measure, drawn, len(rows) - len(enough), at_least)
 
 
-def _point(measure: Measure, row: Mapping[str, Any]) -> Point:
+def _point(measure: Measure, row: Mapping[str, Any]) -> ChartPoint:
     of = float(row[measure.of]) if measure.of else 1.0
-    return Point(str(row["week"]), float(row[measure.count]) / of, of, str(row["documents"]))
+    return ChartPoint(str(row["week"]), float(row[measure.count]) / of, of, str(row["documents"]))
 
 
 def _weeks(cases: Any) -> list[dict[str, Any]]:

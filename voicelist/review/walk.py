@@ -20,7 +20,7 @@ Timed = Sequence[tuple[Record, Moment]]
 
 
 @dataclass(slots=True)
-class Asked:
+class AskedItem:
     """What happened around one item. `first_call` is its event, None where it was not called."""
 
     calls: int = 0
@@ -32,7 +32,7 @@ class Asked:
 
 
 @dataclass(frozen=True, slots=True)
-class Utterance:
+class HeardUtterance:
     """One thing heard, the section and the item that were asked then, and what came of it."""
 
     heard: rec.Heard
@@ -44,7 +44,7 @@ class Utterance:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class CourseStep:
     """One step in the course of a case, as a row of the table `milestones` has it."""
 
     kind: str
@@ -60,9 +60,9 @@ class Step:
 class Walk:
     """What was collected. `asked` is by item."""
 
-    asked: dict[str, Asked] = field(default_factory=dict)
-    utterances: list[Utterance] = field(default_factory=list)
-    steps: list[Step] = field(default_factory=list)
+    asked: dict[str, AskedItem] = field(default_factory=dict)
+    utterances: list[HeardUtterance] = field(default_factory=list)
+    steps: list[CourseStep] = field(default_factory=list)
     _section: str = ""
     _item: str = ""
     _held_from: Moment | None = None
@@ -96,8 +96,8 @@ class Walk:
             self._rest(at)
             self._item = ""
 
-    def _of(self, item: str) -> Asked:
-        return self.asked.setdefault(item, Asked())
+    def _of(self, item: str) -> AskedItem:
+        return self.asked.setdefault(item, AskedItem())
 
     def _waits(self) -> bool:
         return bool(self._item) and self._of(self._item).wait_s is None
@@ -114,7 +114,9 @@ class Walk:
             one for one in self._talk if (at.seconds_since(one) or TALK_WITHIN_S) < TALK_WITHIN_S
         ]
         about = self._item if heard.status in _FOR_US else ""
-        self.utterances.append(Utterance(heard, at, self._section, about, asked_again, len(near)))
+        self.utterances.append(
+            HeardUtterance(heard, at, self._section, about, asked_again, len(near))
+        )
         self._talk = [*near, at] if heard.status == "not-for-us" else near
         if heard.status in _FOR_US and self._call_over is not None and self._waits():
             since_s = at.seconds_since(self._call_over)
@@ -154,28 +156,28 @@ def _led_to_asking_again(timed: Timed) -> frozenset[int]:
     return frozenset(found)
 
 
-def _steps(timed: Iterable[tuple[Record, Moment]]) -> Iterator[Step]:
+def _steps(timed: Iterable[tuple[Record, Moment]]) -> Iterator[CourseStep]:
     run = 0
     opened: dict[str, Moment] = {}
     for record, at in timed:
         run += isinstance(record, rec.Opened | rec.Resumed)
         match record:
             case rec.Opened():
-                yield Step("opened", record.source, at, run)
+                yield CourseStep("opened", record.source, at, run)
             case rec.Resumed():
-                yield Step("resumed", record.source, at, run)
+                yield CourseStep("resumed", record.source, at, run)
             case rec.SectionOpened():
                 opened[record.section] = at
-                yield Step("section-opened", record.section, at, run)
+                yield CourseStep("section-opened", record.section, at, run)
             case rec.SectionClosed():
                 since = opened.pop(record.section, None)
                 lasted_s = at.seconds_since(since) if since is not None else None
-                yield Step("section-closed", record.section, at, run, lasted_s=lasted_s)
+                yield CourseStep("section-closed", record.section, at, run, lasted_s=lasted_s)
             case SectionAsked():
-                yield Step("section-asked", record.section, at, run, record.role)
+                yield CourseStep("section-asked", record.section, at, run, record.role)
             case UnderWay():
-                yield Step("under-way", "", at, run)
+                yield CourseStep("under-way", "", at, run)
             case MilestoneTold():
-                yield Step("told", record.milestone, at, run, record.role, record.is_late)
+                yield CourseStep("told", record.milestone, at, run, record.role, record.is_late)
             case rec.Closed():
-                yield Step("closed", record.state, at, run, record.role)
+                yield CourseStep("closed", record.state, at, run, record.role)

@@ -10,24 +10,23 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
-from voicelist.clinical.profile import Grade
+from voicelist.clinical.profile import SpokenGrade
 from voicelist.clinical.settings import CardSetting
-from voicelist.documents.bundle import Bundle
 from voicelist.documents.card import Settings
 from voicelist.documents.checklist import Item, Section
+from voicelist.documents.embedded import Bundle
 from voicelist.documents.marks import Place, YamlPath
 from voicelist.documents.sentences import Sentences
 from voicelist.errors import DocumentError, Problem
-from voicelist.phrases.abnf import parse_expansion
-from voicelist.phrases.grammar import Grammar
-from voicelist.phrases.room import Room
-from voicelist.phrases.ruleset import RuleSet
-from voicelist.phrases.syntax import Node, Reference, Sequence, Token
-from voicelist.phrases.syntax import Place as PhrasePlace
+from voicelist.grammar.abnf import parse_expansion
+from voicelist.grammar.grammar import Grammar
+from voicelist.grammar.ruleset import RuleSet
+from voicelist.grammar.syntax import Node, PhrasePlace, Reference, Sequence, Token
 from voicelist.session.flow_phrases import flow_phrases, name_words
 from voicelist.session.natural import Natural
 from voicelist.session.planned import PLANNED, Band, words_planned
 from voicelist.session.presence import away, can_be_answered
+from voicelist.understanding.room_words import Room
 
 ANYTIME = (
     "say_again",
@@ -66,6 +65,7 @@ LATER_ANYTIME = (
     "leave_list",
     "role_away",
     "role_here",
+    "what_may_be_said",
 )
 LATER_READ_BACK_ANSWERS = ("agree_to_change", "keep_plan", "begin_now", "not_yet")
 LATER_COMMANDS = LATER_ANYTIME + LATER_READ_BACK_ANSWERS
@@ -73,7 +73,7 @@ LATER_COMMANDS = LATER_ANYTIME + LATER_READ_BACK_ANSWERS
 _HARMLESS = (
     *("say_again", "where_are_we", "what_is_open", "why_asked", "undo", "defer"),
     *("hold_on", "carry_on", "silence", "slower", "faster", "louder", "softer"),
-    *("hand_over", "change_of_plan", "equipment_changed"),
+    *("hand_over", "change_of_plan", "equipment_changed", "what_may_be_said"),
 )
 PLAN_SOURCE = "plan_source"
 # "correction for" and an item's name: `correct:` and its id.
@@ -151,10 +151,10 @@ class Case:
             for one in self.bundle.card.grades
         )
 
-    def card_settings(self, phase: str, grade: Grade | None = None) -> dict[str, CardSetting]:
+    def card_settings(self, phase: str, grade: SpokenGrade | None = None) -> dict[str, CardSetting]:
         """What the card says for a grade, or else the plan's, in a phase, by quantity."""
         planned = self.bundle.plan.grade
-        grade = grade or Grade(planned.scale, planned.value)
+        grade = grade or SpokenGrade(planned.scale, planned.value)
         return settings_by_quantity(self.bundle.card.settings_for(grade.scale, grade.value, phase))
 
 
@@ -261,7 +261,9 @@ def _plan_problems(bundle: Bundle) -> Iterator[Problem]:
     whole = bundle.place_of("plan", ())
     needs: dict[str, str] = {}
     for _, item in bundle.checklist.all_items():
-        if item.compare in ("grade", "profile") and plan.planned_grade is None:
+        if item.compare == "eye" and not plan.side:
+            needs.setdefault("eye", f"{item.id} compares it: left or right")
+        elif item.compare in ("grade", "profile") and plan.planned_grade is None:
             needs.setdefault("grade", f"{item.id} compares it: scale and value")
         elif item.compare == "profile":
             yield from _no_settings(bundle, item)

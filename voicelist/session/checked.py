@@ -12,11 +12,11 @@ from voicelist.clinical.profile import (
     UNITS,
     CardProfile,
     CardSetting,
-    Grade,
     Profile,
-    Setting,
     Situation,
     Softer,
+    SpokenGrade,
+    SpokenSetting,
 )
 from voicelist.clinical.rules.card import trigger_words
 from voicelist.documents import earlier
@@ -28,10 +28,10 @@ WORDS = ("modulation", "trigger", "pump")  # what is said in words, not in numbe
 _BY_QUANTITY = ("power_percent", "vacuum_mmHg", "flow_cc_per_min", "bottle_cm", "infusion_mmHg")
 
 
-def as_settings(values: Values) -> dict[str, Setting]:
+def as_settings(values: Values) -> dict[str, SpokenSetting]:
     """The settings with numbers in the record's plain mapping."""
     return {
-        name: Setting(one["value"], one.get("control", ""), one.get("minimum"))
+        name: SpokenSetting(one["value"], one.get("control", ""), one.get("minimum"))
         for name, one in values.items()
         if name in UNITS and one["value"] is not None
     }
@@ -98,7 +98,7 @@ def _has_timing(card: CardProfile) -> bool:
 
 def situation_of(
     card: Card,
-    grade: Grade | None,
+    grade: SpokenGrade | None,
     phase: str,
     values: Values,
     heard: Mapping[str, Values] | None = None,
@@ -114,7 +114,7 @@ def situation_of(
         (one for one in card.grades if one.scale == grade.scale), key=lambda one: one.from_value
     )
     softer = tuple(
-        Softer(Grade(grade.scale, one.to_value), card_profile(settings))
+        Softer(SpokenGrade(grade.scale, one.to_value), card_profile(settings))
         for one in of_scale
         if one.to_value < grade.value and (settings := _phases(one).get(phase)) is not None
     )
@@ -140,13 +140,13 @@ def always_on_card(card: Card, phase: str) -> tuple[str, ...]:
     return tuple(name for name in first if all(name in one.settings for one in found))
 
 
-def other_phases(card: Card, grade: Grade | None) -> dict[str, Profile]:
+def other_phases(card: Card, grade: SpokenGrade | None) -> dict[str, Profile]:
     """What the card has for this grade in each phase, as if it had been said."""
     phases = _phases(_band(card, grade))
     return {name: card_profile(settings).as_said(name) for name, settings in phases.items()}
 
 
-def _band(card: Card, grade: Grade | None) -> GradeBand | None:
+def _band(card: Card, grade: SpokenGrade | None) -> GradeBand | None:
     if grade is None:
         return None
     return next((one for one in card.grades if one.holds(grade.scale, grade.value)), None)

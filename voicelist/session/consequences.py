@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from voicelist.documents.checklist import Item
-from voicelist.phrases.grammar import Grammar
+from voicelist.grammar.grammar import Grammar
 from voicelist.session import state as st
 
 # The kind of phrase that gives each answer, as "makes due" names it.

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from functools import partial
 
-from voicelist.phrases.match import Match
+from voicelist.grammar.match import Match
 from voicelist.session import manners, statements
 from voicelist.session import state as st
 from voicelist.session.effects import Adjust

@@ -15,7 +15,7 @@ from voicelist.clinical.profile import OTHER_UNITS, Profile, Situation
 from voicelist.clinical.sources import Source
 from voicelist.documents.checklist import Item
 from voicelist.documents.sentences import Sentences
-from voicelist.phrases.match import Match
+from voicelist.grammar.match import Match
 from voicelist.session.case import Case, quantity_name
 from voicelist.session.checked import as_profile, other_phases
 from voicelist.session.details_said import QUANTITIES, WALK, Planned, details_said, with_details
@@ -39,7 +39,7 @@ _OF_LENS = {"lens-power": "power_D", "lens-model": "lens_model", "axis": "axis_d
 def take_details(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
     """Details for an item: kept beside what was said before, then checked."""
     before = turn.standing(item_id).values
-    said = details_said(match, str(turn.case.bundle.plan.eye))
+    said = details_said(match, turn.case.bundle.plan.side)
     for quantity, value in said.items():
         if quantity in before and before[quantity] != value:
             turn.keep(Corrected(item_id, quantity, before[quantity], value))
@@ -96,7 +96,7 @@ def _found(turn: Turn, item_id: str) -> list[Found]:
 def _situation(turn: Turn, values: Values) -> Situation:
     bundle, plan = turn.case.bundle, turn.case.bundle.plan
     lens = _lens_by_source(turn)
-    planned = Planned(str(plan.eye), bundle.card, plan.incision, lens)
+    planned = Planned(plan.side, bundle.card, plan.incision, lens)
     others = other_phases(bundle.card, grade_that_stands(turn.case, turn.state))
     for item_id, item in turn.case.items.items():
         said = turn.standing(item_id).values

@@ -15,7 +15,7 @@ from voicelist.clinical.lens import LensSaid
 from voicelist.clinical.profile import Incision, Situation
 from voicelist.documents.card import Card
 from voicelist.documents.plan import IncisionPlan
-from voicelist.phrases.match import Match
+from voicelist.grammar.match import Match
 
 PLACES = ("main_deg", "side_port_deg")
 END = ("ultrasound_s", "mean_power_percent", "effective_s", "total_s", "duty_percent")

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from voicelist.phrases.understanding import Context
 from voicelist.session.case import Case
 from voicelist.session.order import active_phrases, open_items
 from voicelist.session.state import State
+from voicelist.understanding.context import Context
 
 
 def answered_elsewhere(case: Case, state: State, words: tuple[str, ...]) -> tuple[str, ...]:

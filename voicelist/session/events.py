@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from voicelist.phrases.understanding import Understanding
+from voicelist.understanding.interpretation import Understanding
 
 
 @dataclass(frozen=True, slots=True)

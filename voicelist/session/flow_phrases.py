@@ -9,10 +9,9 @@ from voicelist.documents.checklist import Checklist, Section
 from voicelist.documents.flow import Milestone
 from voicelist.documents.marks import Place, YamlPath
 from voicelist.errors import DocumentError, Problem
-from voicelist.phrases.abnf import parse_expansion
-from voicelist.phrases.ruleset import RuleSet
-from voicelist.phrases.syntax import Choice, Node, Reference, Repeat, Sequence, Token
-from voicelist.phrases.syntax import Place as PhrasePlace
+from voicelist.grammar.abnf import parse_expansion
+from voicelist.grammar.ruleset import RuleSet
+from voicelist.grammar.syntax import Choice, Node, PhrasePlace, Reference, Repeat, Sequence, Token
 
 # Followed by a section's or a milestone's id in the name of a command.
 BEGIN = "begin:"

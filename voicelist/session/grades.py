@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from voicelist.clinical.profile import Grade
+from voicelist.clinical.profile import SpokenGrade
 from voicelist.documents.checklist import Item
 from voicelist.session import state as st
 from voicelist.session.case import Case
@@ -24,7 +24,7 @@ if TYPE_CHECKING:  # a turn asks for the grade itself
 SCALE_ALOUD: Mapping[str, str] = {"locs3-no": "opalescence", "locs3-nc": "color"}
 
 
-def grade_that_stands(case: Case, state: State) -> Grade | None:
+def grade_that_stands(case: Case, state: State) -> SpokenGrade | None:
     """The grade declared last, else the plan's as it is now; None where there is neither."""
     for item_id in reversed(state.answered):
         item, standing = case.items.get(item_id), state.item(item_id)
@@ -35,13 +35,13 @@ def grade_that_stands(case: Case, state: State) -> Grade | None:
     return planned_grade(case)
 
 
-def planned_grade(case: Case) -> Grade | None:
+def planned_grade(case: Case) -> SpokenGrade | None:
     """The plan's grade, with what was changed in it."""
     planned = case.bundle.plan.planned_grade
-    return None if planned is None else Grade(str(planned.scale), planned.value)
+    return None if planned is None else SpokenGrade(str(planned.scale), planned.value)
 
 
-def grade_aloud(grade: Grade) -> str:
+def grade_aloud(grade: SpokenGrade) -> str:
     """A grade for a sentence, in another order than it is said: "3 clinical"."""
     return f"{shown(grade.value)} {SCALE_ALOUD.get(grade.scale, grade.scale)}"
 
@@ -103,8 +103,8 @@ def _depends_on_grade(item: Item) -> bool:
     return item.compare == "profile" or "grade" in item.depends_on
 
 
-def _grade(said: object) -> Grade | None:
+def _grade(said: object) -> SpokenGrade | None:
     """A grade as a record has it."""
     if not isinstance(said, Mapping) or not {"scale", "value"} <= said.keys():
         return None
-    return Grade(str(said["scale"]), float(said["value"]))
+    return SpokenGrade(str(said["scale"]), float(said["value"]))

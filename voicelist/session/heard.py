@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from voicelist.phrases.understanding import (
+from voicelist.session import statements
+from voicelist.session.events import Voice
+from voicelist.session.records import Heard
+from voicelist.session.turn import Turn
+from voicelist.understanding.interpretation import (
     Denied,
     NotForUs,
     NotUnderstood,
@@ -10,10 +14,6 @@ from voicelist.phrases.understanding import (
     Understanding,
     Understood,
 )
-from voicelist.session import statements
-from voicelist.session.events import Voice
-from voicelist.session.records import Heard
-from voicelist.session.turn import Turn
 
 # Why something was not understood, where nothing of it is to be kept.
 FREE_SPEECH = "it was said freely"

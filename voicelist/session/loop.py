@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import logging
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
@@ -28,7 +27,6 @@ from voicelist.session.spans import span_words
 from voicelist.session.state import State, evolve
 from voicelist.session.wording import spoken
 
-_LOG = logging.getLogger(__name__)
 _OF_THE_CLOCK = {
     "forward": "clock-forward",
     "back": "clock-back",
@@ -130,7 +128,6 @@ class Session:
         seconds, problem = self.speaker.speak(spoken(bundle.sentences, bundle.lexicon, text))
         self._keep(Said(text, round(seconds, 3), problem), then)
         if problem:
-            _LOG.warning("%s", problem)
             self.display.show("notice", problem)
 
     def _keep(self, record: Record, then: Iterable[Effect]) -> None:

@@ -9,16 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
-from voicelist.phrases.match import Match
-from voicelist.phrases.understanding import (
-    Context,
-    Denied,
-    NotForUs,
-    NotUnderstood,
-    Unconfirmed,
-    Understanding,
-    Understood,
-)
+from voicelist.grammar.match import Match
 from voicelist.session import (
     conversation,
     details,
@@ -33,6 +24,7 @@ from voicelist.session import (
     values,
 )
 from voicelist.session import state as st
+from voicelist.session.accepted_said import UNNAMED
 from voicelist.session.case import CORRECT, Case, is_harmless
 from voicelist.session.effects import Effect, Finish
 from voicelist.session.events import (
@@ -49,12 +41,20 @@ from voicelist.session.flow_phrases import BEGIN, MILESTONE
 from voicelist.session.flow_records import SectionAsked
 from voicelist.session.heard import FREE_SPEECH, heard
 from voicelist.session.order import active_phrases, next_item, said_together
-from voicelist.session.phone_table import sound_alikes
 from voicelist.session.records import Closed, Noticed, ReadBack
 from voicelist.session.sections import next_waiting
 from voicelist.session.state import State
 from voicelist.session.team_records import SecondEye
 from voicelist.session.turn import Turn
+from voicelist.understanding.context import Context
+from voicelist.understanding.interpretation import (
+    Denied,
+    NotForUs,
+    NotUnderstood,
+    Unconfirmed,
+    Understanding,
+    Understood,
+)
 
 Handler = Callable[[Turn, Match, Voice], None]
 
@@ -83,6 +83,7 @@ _ANYTIME: Mapping[str, Handler] = {
     "leave_list": under_way.leave_list,
     "role_away": roles_present.ask_away,
     "role_here": roles_present.here,
+    "what_may_be_said": manners.what_may_be_said,
 }
 
 
@@ -91,8 +92,7 @@ def context_of(case: Case, state: State) -> Context:
     together = said_together(case, state)
     active = active_phrases(case, state)
     harmless = frozenset(filter(is_harmless, active))
-    alikes = sound_alikes(case.bundle.checklist.language)
-    return Context(case.grammar, active, case.room, together, harmless, alikes)
+    return Context(case.grammar, active, case.room, together, harmless)
 
 
 def step(case: Case, state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
@@ -256,7 +256,7 @@ def _command(turn: Turn, name: str, match: Match, voice: Voice) -> None:
 
 def _settle_read_back(turn: Turn, name: str, match: Match, voice: Voice, pending: ReadBack) -> None:
     """A word that answers the read-back that waits. Those of the surgeon need the surgeon."""
-    if name in ("confirm_profile", "accept") and not _by_surgeon(turn, voice):
+    if name in ("confirm_profile", "accept") and not _by_surgeon(turn, match, voice):
         return
     speaker = _as_surgeon(voice) if name in ("confirm_profile", "accept") else voice
     match name:
@@ -264,7 +264,7 @@ def _settle_read_back(turn: Turn, name: str, match: Match, voice: Voice, pending
             _report(turn, pending.item, str(pending.values["words"]), voice)
         case "do_not_report" | "go_on_with_case":
             manners.settle(turn)
-            manners.repeat_question(turn)
+            manners.ask_shorter(turn, pending.item)
         case "correct":
             _correct(turn, match, voice, pending)
         case "confirm_profile":
@@ -298,8 +298,9 @@ def _correct(turn: Turn, match: Match, voice: Voice, pending: ReadBack) -> None:
     _advance_if_answered(turn, pending.item)
 
 
-def _by_surgeon(turn: Turn, voice: Voice) -> bool:
-    if voice.role in ("", "surgeon"):
+def _by_surgeon(turn: Turn, match: Match, voice: Voice) -> bool:
+    """Whether it may have been the surgeon: by the microphone, or as the phrase itself says."""
+    if voice.role == "surgeon" or (not voice.role and match.first(UNNAMED) is None):
         return True
     turn.say("role-please", role=turn.case.text("role.surgeon"))
     return False
@@ -315,7 +316,9 @@ def _as_surgeon(voice: Voice) -> Voice:
 def _accept(turn: Turn, match: Match, voice: Voice, pending: ReadBack) -> None:
     quantity = match.first("quantity_name")
     reason = match.first("accept_reason")
-    wanted = quantity.tags[0] if quantity else ""
+    # Unnamed it is the one that was read back: nobody accepts what was not heard.
+    read_back = str(pending.findings[0]["quantity"]) if pending.findings else ""
+    wanted = quantity.tags[0] if quantity else read_back
     said = reason.text if reason else ""
     item = turn.item(pending.item)
     if item.compare == "profile" or item.details is not None:

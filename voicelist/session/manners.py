@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from voicelist.phrases.match import Match
-from voicelist.phrases.understanding import Denied, NotForUs, NotUnderstood
-from voicelist.session import offers, under_way
+from voicelist.grammar.match import Match
+from voicelist.session import asking_again, offers, short_answers, under_way
 from voicelist.session import state as st
 from voicelist.session.elsewhere import answered_elsewhere, comes_later
 from voicelist.session.events import Voice
 from voicelist.session.order import open_items
-from voicelist.session.permitted import answers_written
+from voicelist.session.permitted import answers_written, help_lines
 from voicelist.session.records import (
     Asked,
     AskedAgain,
@@ -25,6 +24,7 @@ from voicelist.session.records import (
 from voicelist.session.sections import goes_on_again
 from voicelist.session.turn import Turn
 from voicelist.session.wording import listed
+from voicelist.understanding.interpretation import Denied, NotForUs, NotUnderstood
 
 ASKED_AGAIN_AT_MOST = 2
 # When nobody answers: seconds since the last word, then silence (design, section 8).
@@ -32,9 +32,14 @@ PROMPTS_S = (8.0, 20.0, 60.0)
 
 
 def ask_again(turn: Turn, heard: NotUnderstood) -> None:
-    """Not understood: asked again at most twice, then the item waits on the display."""
+    """Not understood: asked again at most twice, shorter and then by example; after that the item
+    waits on the display."""
     item_id = _asked_item(turn)
-    if not item_id or turn.state.held:
+    if not item_id or turn.state.held or asking_again.is_ignored(turn, heard):
+        return
+    whole = asking_again.with_part(turn, item_id, heard)
+    if whole is not None:
+        short_answers.read_back(turn, whole)
         return
     standing = turn.standing(item_id)
     if standing.waiting:
@@ -43,10 +48,11 @@ def ask_again(turn: Turn, heard: NotUnderstood) -> None:
         turn.keep(Waiting(item_id, heard.why))
         leave_to_display(turn, item_id)
         return
+    part = asking_again.part(turn, item_id, heard)
     elsewhere = answered_elsewhere(turn.case, turn.state, heard.words)
-    offer = "" if elsewhere else offers.offer(turn, item_id, heard)
-    text = _question_again(turn, item_id, offer, several=len(elsewhere) > 1)
-    turn.keep(AskedAgain(item_id, standing.times_asked_again + 1, heard.why, text))
+    offer = "" if elsewhere or part else offers.offer(turn, item_id, heard)
+    text = _question_again(turn, item_id, heard, offer, several=len(elsewhere) > 1)
+    turn.keep(AskedAgain(item_id, standing.times_asked_again + 1, heard.why, text, part))
     _tell_later(turn, elsewhere)
     turn.speak(text, back=bool(offer))
 
@@ -97,14 +103,14 @@ def _asked_item(turn: Turn) -> str:
     return turn.state.asked
 
 
-def _question_again(turn: Turn, item_id: str, offer: str, *, several: bool) -> str:
+def _question_again(
+    turn: Turn, item_id: str, heard: NotUnderstood, offer: str, *, several: bool
+) -> str:
     if offer:
         return turn.case.text("did-you-mean", offer=offer)
-    pending = turn.state.pending
-    asked = pending.text if pending is not None else turn.item(item_id).call
-    if several and pending is None and _knows(turn, "one-at-a-time"):
-        return turn.case.text("one-at-a-time", call=asked)
-    return turn.case.text("asked-again", call=asked)
+    if several and turn.state.pending is None and _knows(turn, "one-at-a-time"):
+        return turn.case.text("one-at-a-time", call=turn.item(item_id).call)
+    return asking_again.question(turn, item_id, heard)
 
 
 def prompt(turn: Turn, seconds: float) -> None:
@@ -167,6 +173,13 @@ def why_asked(turn: Turn, match: Match, voice: Voice) -> None:
     item_id = _asked_item(turn)
     other = under_way.why(turn) or turn.case.text("nothing-open")
     _reply(turn, match, turn.item(item_id).why if item_id else other)
+
+
+def what_may_be_said(turn: Turn, match: Match, voice: Voice) -> None:
+    """All that may be said now, on the display: there is too much of it to be read out."""
+    for line in help_lines(turn.case, turn.state):
+        turn.show("notice", line)
+    _reply(turn, match, turn.case.text("help-shown"))
 
 
 def _reply(turn: Turn, match: Match, text: str) -> None:
@@ -258,6 +271,15 @@ def repeat_question(turn: Turn) -> None:
         turn.speak(turn.state.pending.text)
     elif turn.state.current:
         turn.call(turn.state.current)
+
+
+def ask_shorter(turn: Turn, item_id: str) -> None:
+    """What was read back was not so: its item is asked again without the thing, another in full."""
+    if item_id and item_id == turn.state.current:
+        item = turn.item(item_id)
+        turn.call(item_id, asking_again.shorter(turn.case.bundle.sentences, item))
+    else:
+        repeat_question(turn)
 
 
 def abandon(turn: Turn, match: Match, voice: Voice) -> None:

@@ -11,14 +11,21 @@ from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass, field
 
 from voicelist.documents.checklist import Item
-from voicelist.phrases.abnf import parse_expansion
-from voicelist.phrases.grammar import Grammar
-from voicelist.phrases.match import Match
-from voicelist.phrases.natural import About, Amounts, NaturalAnswers
-from voicelist.phrases.ruleset import RuleSet
-from voicelist.phrases.syntax import Node, Void
-from voicelist.phrases.understanding import Denied, Unconfirmed, Understanding, Understood
+from voicelist.grammar.abnf import parse_expansion
+from voicelist.grammar.grammar import Grammar
+from voicelist.grammar.match import Match
+from voicelist.grammar.ruleset import RuleSet
+from voicelist.grammar.syntax import Node, Void
+from voicelist.session.accepted_said import ACCEPT, accepted_said
 from voicelist.session.settings_said import SettingsSaid
+from voicelist.understanding.interpretation import (
+    Denied,
+    NotUnderstood,
+    Unconfirmed,
+    Understanding,
+    Understood,
+)
+from voicelist.understanding.plain_speech import About, Amounts, NaturalAnswers
 
 _DONE = (Amounts.FULL, Amounts.SHORT, Amounts.LOOSE)
 _COMMAND = "command."
@@ -29,6 +36,15 @@ _AFFIRMED, _REFUSED = "affirmed", "refused"
 _AGREES = ("report_it", "correct", "agree_to_change", "begin_now", "abandon_now")
 _REFUSES = ("do_not_report", "keep_plan", "not_yet", "go_on_with_case")
 NOTHING = "$none"
+# Why an utterance is asked about once more, where nothing else was said.
+BARE_WORD = "yes or no by itself does not answer the question"
+VALUE_LACKS = "a part of the value is lacking"
+# By what is compared: a rule for a part of the value, and the sentence that asks for the rest.
+_PARTS = {
+    "grade": (("grade_alone", "missing-scale"), ("scale_alone", "missing-grade")),
+    "lens-power": (("power_alone", "missing-sign"), ("sign_alone", "missing-power")),
+}
+_AS_WRITTEN = "as_written"
 # Words of "the label on the lens box" that name nothing.
 _SMALL_WORDS = frozenset(("the", "on", "in", "of", "a", "or", "and"))
 
@@ -85,6 +101,10 @@ class Natural:
         return self._about[item_id]
 
     def _word_to_read_back(self, words: Words, active: Set[str]) -> Understanding | None:
+        if ACCEPT in active:
+            accepted = accepted_said(self.answers, words)
+            if accepted is not None:
+                return Understood(accepted, words)
         waiting = [one for one in (*_AGREES, *_REFUSES) if _COMMAND + one in active]
         if not waiting:
             return None
@@ -98,6 +118,18 @@ class Natural:
         value = self._value(words, asked)
         if value is not None:
             return value
+        if self.missing(words, asked):
+            return NotUnderstood(words, VALUE_LACKS)
+        if any(self.answers.is_one(rule, words) for rule in (_AFFIRMED, _REFUSED)):
+            return self._state_alone(words, asked, active) or NotUnderstood(words, BARE_WORD)
+        return self._state(words, asked, active)
+
+    def _state_alone(self, words: Words, asked: str, active: Set[str]) -> Understanding | None:
+        """A word of consent that is also a state of the item, such as "correct"."""
+        found = self._state(words, asked, active)
+        return None if isinstance(found, Denied) else found
+
+    def _state(self, words: Words, asked: str, active: Set[str]) -> Understanding | None:
         about = self.about(asked)
         amounts = None if about is None else self.answers.read(words, about)
         if amounts is None or not _has_answers(asked, active):
@@ -114,6 +146,18 @@ class Natural:
         match, item = Match(f"{item_id}.done", words), self.items[item_id]
         at_once = amounts is Amounts.FULL or (amounts is Amounts.SHORT and not item.stop)
         return Understood(match, words) if at_once else Unconfirmed(match, words)
+
+    def missing(self, words: Words, item_id: str) -> str:
+        """The key of the sentence that asks for what a value lacks, where the rest of it is all
+        that was said; or ""."""
+        item = self.items[item_id]
+        found = [
+            key
+            for rule, key in _PARTS.get(str(item.compare), ())
+            for start, end in self.answers.value_spans(words, _source_words(item))
+            if self.answers.is_whole(rule, words[start:end])
+        ]
+        return found[0] if found else ""
 
     def denies(self, words: Words) -> bool:
         """Whether a denial stands in the words."""
@@ -149,7 +193,7 @@ class Natural:
         if len(found) != 1:
             return None
         match = next(iter(found.values()))
-        at_once = not self.items[item_id].stop
+        at_once = not self.items[item_id].stop and match.first(_AS_WRITTEN) is None
         return Understood(match, words) if at_once else Unconfirmed(match, words)
 
     def _profile(self, words: Words, item_id: str) -> Understanding | None:

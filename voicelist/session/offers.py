@@ -5,9 +5,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from voicelist.phrases.grammar import Grammar
-from voicelist.phrases.understanding import NotUnderstood
+from voicelist.grammar.grammar import Grammar
 from voicelist.session.turn import Turn
+from voicelist.understanding.interpretation import NotUnderstood
 
 KINDS = ("done", "fault")
 _STATE_WORDS_AT_MOST = 1

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Set
 
-from voicelist.clinical.profile import Grade
-from voicelist.documents.bundle import Bundle
+from voicelist.clinical.profile import SpokenGrade
 from voicelist.documents.checklist import Item, Section
+from voicelist.documents.embedded import Bundle
 from voicelist.session import state as st
 from voicelist.session.case import ANSWER_KINDS, ANYTIME, CORRECT, LATER_ANYTIME, Case
 from voicelist.session.consequences import is_made_due
@@ -64,7 +64,7 @@ def is_due(case: Case, state: State, section: Section, item: Item) -> bool:
     )
 
 
-def is_planned(case: Case, grade: Grade | None, item: Item) -> bool:
+def is_planned(case: Case, grade: SpokenGrade | None, item: Item) -> bool:
     """Whether plan or card has something that the item compares."""
     plan, card = case.bundle.plan, case.bundle.card
     if item.compare == "profile":

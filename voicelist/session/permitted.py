@@ -1,50 +1,59 @@
-"""What may be said now, written out for people: for the display, never spoken. A value is shown by
+"""What may be said now, as people would say it: for the display, never spoken. A value is shown by
 its form alone, so that the display gives no expected value away."""
 
 from __future__ import annotations
 
-from voicelist.phrases.abnf import parse_expansion
-from voicelist.phrases.ruleset import RuleSet
-from voicelist.phrases.syntax import Choice
-from voicelist.phrases.written import written
-from voicelist.session.case import ANSWER_KINDS, ANYTIME, LATER_ANYTIME, Case
+from voicelist.documents.checklist import Item
+from voicelist.grammar.abnf import parse_expansion
+from voicelist.grammar.readable import written
+from voicelist.grammar.ruleset import RuleSet
+from voicelist.grammar.syntax import Choice
+from voicelist.session.case import ANSWER_KINDS, ANYTIME, CORRECT, LATER_ANYTIME, Case
 from voicelist.session.flow_phrases import BEGIN, MILESTONE
 from voicelist.session.order import active_phrases
 from voicelist.session.state import State
 
 _COMMAND = "command."
-_BETWEEN = "  ·  "
-# Follows the words that ask for it; too long for a line that should help.
-_LEFT_OUT = ("change_plan",)
+BETWEEN = "  ·  "
+EVER = (*ANYTIME, *LATER_ANYTIME)
 
 
 def answers_written(case: Case, item_id: str) -> str:
     """How an item may be answered."""
-    item, rules = case.items[item_id], _rules(case)
-    phrases = (getattr(item, kind) for kind in ANSWER_KINDS)
-    nodes = (parse_expansion(phrase, item_id, 1, 1) for phrase in phrases if phrase)
-    return _BETWEEN.join(written(node, rules) for node in nodes)
+    return BETWEEN.join(answers_of(case.items[item_id], _rules(case)))
+
+
+def answers_of(item: Item, rules: RuleSet) -> list[str]:
+    """The same under rules, one phrase each. Settings by a phase's name are the same settings."""
+    phrases = (getattr(item, kind) for kind in ANSWER_KINDS if kind != "by_name")
+    nodes = (parse_expansion(phrase, item.id, 1, 1) for phrase in phrases if phrase)
+    return [text for node in nodes if (text := written(node, rules))]
 
 
 def help_lines(case: Case, state: State) -> tuple[str, ...]:
     """What may be said to what waits, and what at any time."""
     active = active_phrases(case, state)
     commands = [name.removeprefix(_COMMAND) for name in case.grammar.names if name in active]
-    anytime = (*ANYTIME, *LATER_ANYTIME)
     rules = _rules(case)
-    now = [_wording(one, rules) for one in commands if one not in anytime and ":" not in one]
-    asked = state.asked
-    if asked and not state.held:
-        now.insert(0, answers_written(case, asked))
-    always = [_wording(one, rules) for one in anytime if one in commands and one not in _LEFT_OUT]
+    now = [wording(one, rules) for one in commands if one not in EVER and ":" not in one]
+    if state.asked and not state.held:
+        now.insert(0, answers_written(case, state.asked))
+    always = [wording(one, rules) for one in EVER if one in commands]
+    always += [_correction(case, one) for one in commands if one.startswith(CORRECT)][:1]
     course = (one for one in commands if one.startswith((MILESTONE, BEGIN)))
     always += [case.grammar.examples(f"{_COMMAND}{one}")[0] for one in course]
-    lines = [case.text("help-now", words=_BETWEEN.join(now))] if now else []
-    return (*lines, case.text("help-anytime", words=_BETWEEN.join(always)))
+    now, always = ([text for text in texts if text] for texts in (now, always))
+    lines = [case.text("help-now", words=BETWEEN.join(now))] if now else []
+    return (*lines, case.text("help-anytime", words=BETWEEN.join(always)))
 
 
-def _wording(command: str, rules: RuleSet) -> str:
-    """The first wording of a command; all of an answer to a read-back that waits."""
+def _correction(case: Case, command: str) -> str:
+    """How an answer is corrected by its item's name: one item stands for all."""
+    return case.grammar.examples(f"{_COMMAND}{command}")[0]
+
+
+def wording(command: str, rules: RuleSet) -> str:
+    """The first wording of a command; "" where the rules have none."""
     rule = rules.find(command, None)
     if rule is None:
         return ""
@@ -54,4 +63,4 @@ def _wording(command: str, rules: RuleSet) -> str:
 
 
 def _rules(case: Case) -> RuleSet:
-    return RuleSet.from_texts(case.bundle.rules.items())
+    return case.natural.rules

@@ -10,14 +10,14 @@ from pydantic import ValidationError
 
 from voicelist.documents.checklist import Item
 from voicelist.errors import VoicelistError
-from voicelist.phrases.match import Match
+from voicelist.grammar.match import Match
 from voicelist.session import manners, statements
 from voicelist.session.case import PLAN_SOURCE
 from voicelist.session.events import Voice
 from voicelist.session.records import ReadBack
 from voicelist.session.team_records import Agreed, PlanChanged
 from voicelist.session.turn import Turn
-from voicelist.session.values import Said, value_said
+from voicelist.session.values import SaidValue, value_said
 
 ROLES_AT_LEAST = 2
 # What is read with another eye has to be read again.
@@ -51,7 +51,7 @@ def change_plan(turn: Turn, match: Match, voice: Voice) -> None:
     turn.read_back(ReadBack("", "plan", text, (), values))
 
 
-def _refused(turn: Turn, field: str, said: Said) -> bool:
+def _refused(turn: Turn, field: str, said: SaidValue) -> bool:
     """Whether no plan may hold the value, or no card goes with it; and says so."""
     case = turn.case
     try:
@@ -125,7 +125,7 @@ def planned(turn: Turn, field: str) -> Any:
     grade, lens = plan.planned_grade, plan.planned_lens
     match field:
         case "eye":
-            return str(plan.eye)
+            return plan.side or None
         case "grade":
             return {"scale": str(grade.scale), "value": grade.value} if grade else None
         case "lens-power":

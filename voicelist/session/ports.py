@@ -5,11 +5,11 @@ from __future__ import annotations
 import contextlib
 from typing import Protocol
 
-from voicelist.phrases.understanding import Understanding
 from voicelist.session.events import Event, Voice
 from voicelist.session.record_base import Record
 from voicelist.session.records import ClockChanged
 from voicelist.session.state import State
+from voicelist.understanding.interpretation import Understanding
 
 
 def nothing() -> None:

@@ -10,7 +10,7 @@ from typing import Any
 from voicelist.clinical.profile import UNITS, CardProfile, Finding, Profile, Situation
 from voicelist.clinical.rules import findings as all_findings
 from voicelist.clinical.settings import missing
-from voicelist.phrases.match import Match
+from voicelist.grammar.match import Match
 from voicelist.session import state as st
 from voicelist.session.case import Case
 from voicelist.session.checked import (

@@ -40,6 +40,8 @@ class Opened(Record):
     # The day's set-up, if looked for: case, at and head of its record, the stop items that it
     # `passed`, and `why` they are asked again.
     set_up: Mapping[str, Any] | None = None
+    sound_kept: bool = False  # of utterances, encrypted, beside the store
+    utc_offset_min: int | None = None  # of the clock on the wall; None where it was not kept
     theatre: str = ""  # the theatre that keeps the case, by the settings of its computer
 
 
@@ -52,6 +54,8 @@ class Resumed(Record):
     software: str
     model: Mapping[str, Any] | None
     roles: tuple[str, ...] = ()
+    sound_kept: bool = False
+    utc_offset_min: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,13 +184,15 @@ class Accepted(Record):
 
 @dataclass(frozen=True, slots=True)
 class AskedAgain(Record):
-    """An answer was not understood; the item is called again (`times` of at most two)."""
+    """An answer was not understood; the item is called again (`times` of at most two). `part` are
+    the words of a value that lacks something."""
 
     kind: ClassVar[str] = "asked-again"
     item: str
     times: int
     why: str
     text: str
+    part: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from voicelist.documents.checklist import Item
-from voicelist.phrases.match import Match
+from voicelist.grammar.match import Match
 from voicelist.session import manners, presence, statements
 from voicelist.session import state as st
 from voicelist.session.events import Voice
@@ -22,7 +22,7 @@ def ask_away(turn: Turn, match: Match, voice: Voice) -> None:
     said = match.first(MAY_BE_AWAY)
     if said is None:
         return
-    role = said.tags[0]
+    role = next(tag for one in said.walk() for tag in one.tags)
     needed = _needed_for(turn, role)
     name = turn.case.text(f"role.{role}")
     if needed is not None:

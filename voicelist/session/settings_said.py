@@ -7,18 +7,18 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from voicelist.phrases.frames import Frames
-from voicelist.phrases.grammar import Grammar
-from voicelist.phrases.match import Match
-from voicelist.phrases.ruleset import RuleSet
-from voicelist.phrases.syntax import Place, Reference
+from voicelist.grammar.frames import Frames
+from voicelist.grammar.grammar import Grammar
+from voicelist.grammar.match import Match
+from voicelist.grammar.ruleset import RuleSet
+from voicelist.grammar.syntax import PhrasePlace, Reference
 
 SETTING = "setting_said"
 _BEFORE, _NO_FILLING = "settings_before", "no_filling"
 _AFTER_NUMBER = "after_number"
 # So many words may stand around settings that are none themselves. Project choice.
 _FILLING_AT_MOST = 14
-_AT = Place("settings", 1, 1)
+_AT = PhrasePlace("settings", 1, 1)
 # A sentence with more readings than this is not looked through to the end: it is asked about.
 _READINGS_AT_MOST = 200
 

@@ -6,12 +6,12 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 
-from voicelist.phrases.match import Match
-from voicelist.phrases.understanding import Unconfirmed
+from voicelist.grammar.match import Match
 from voicelist.session.offers import own_words, telling_words
 from voicelist.session.records import ReadBack
 from voicelist.session.turn import Turn
 from voicelist.session.values import value_said
+from voicelist.understanding.interpretation import Unconfirmed
 
 SHORT_ANSWER = "short-answer"
 _KINDS = ("done", "fault")

@@ -56,7 +56,8 @@ SETTLED = (SAID_DONE, VALUE, STATED, NOT_APPLICABLE)
 @dataclass(frozen=True, slots=True)
 class ItemState:
     """Where one item stands. `answer` is "" or one of ANSWERS; `values` collects what was said;
-    `grade` is the one that stood when it was answered."""
+    `grade` is the one that stood when it was answered; `part` is what was said of a value that
+    lacked something."""
 
     answer: str = ""
     words: str = ""
@@ -72,6 +73,7 @@ class ItemState:
     times_asked_again: int = 0
     times_deferred: int = 0
     waiting: bool = False
+    part: str = ""
 
     @property
     def status(self) -> str:
@@ -259,7 +261,8 @@ def _evolve_item(state: State, record: Record) -> State:
             accepted = (*state.item(record.item).accepted, record)
             return state.changed(record.item, accepted=accepted)
         case AskedAgain():
-            asked = state.changed(record.item, times_asked_again=record.times)
+            times, part = record.times, record.part
+            asked = state.changed(record.item, times_asked_again=times, part=part)
             return replace(asked, last_text=record.text, prompts=0)
         case Waiting():
             return state.changed(record.item, waiting=True)
@@ -288,6 +291,7 @@ def _answered(state: State, record: Answered) -> State:
         times_asked_again=0,
         times_deferred=before.times_deferred + deferred,
         waiting=False,
+        part="",
     )
     return replace(
         after,

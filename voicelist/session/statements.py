@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from voicelist.phrases.match import Match
+from voicelist.grammar.match import Match
 from voicelist.session import state as st
 from voicelist.session.events import Voice
 from voicelist.session.records import ReadBack

@@ -90,10 +90,13 @@ class Adjusted(Record):
 
 @dataclass(frozen=True, slots=True)
 class Amended(Record):
-    """A late entry: written after the case had ended, never spoken, and no answer."""
+    """A late entry: written after the case had ended, never spoken, and no answer. `paper_time` is
+    the time of day written on paper, where it was taken from there ("" where it was not)."""
 
     kind: ClassVar[str] = "amended"
     text: str
     reason: str
     role: str
     item: str = ""
+    paper_time: str = ""
+    utc_offset_min: int | None = None

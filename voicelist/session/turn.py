@@ -84,14 +84,15 @@ class Turn:
         """Those of the roles that are not in the room."""
         return away(roles, self.case.bundle.plan.present, self.state.presence)
 
-    def call(self, item_id: str) -> None:
-        """Call an item; opens its section if it is not the open one."""
+    def call(self, item_id: str, text: str = "") -> None:
+        """Call an item, in a `text` of its own perhaps; opens its section if it is not the open
+        one."""
         section = self.case.section_of[item_id].id
         if self.state.section != section or section in self.state.closed_sections:
             self.keep(SectionOpened(section))
             self._announce(self.case.section_of[item_id].name)
         item = self.item(item_id)
-        text = self.case.call_text(item)
+        text = text or self.case.call_text(item)
         self.keep(Called(item_id, text))
         if item.read_from:
             self.show("source", item.read_from)

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from voicelist.documents.checklist import Section
-from voicelist.phrases.match import Match
+from voicelist.grammar.match import Match
 from voicelist.session.events import Voice
 from voicelist.session.flow_phrases import CLOCK_TIME, MINUTES_AGO
 from voicelist.session.flow_records import MilestoneTold, SectionAsked, UnderWay, WentBack

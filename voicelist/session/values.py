@@ -10,10 +10,10 @@ from typing import Any
 
 from voicelist.clinical.incision import axis_difference_deg
 from voicelist.clinical.lens import LensSaid
-from voicelist.clinical.profile import Grade, Profile, Situation
+from voicelist.clinical.profile import Profile, Situation, SpokenGrade
 from voicelist.clinical.rules import findings as all_findings
 from voicelist.clinical.sound_alikes import twin
-from voicelist.phrases.match import Match
+from voicelist.grammar.match import Match
 from voicelist.session import state as st
 from voicelist.session.events import Voice
 from voicelist.session.grades import grade_aloud, tell_if_card_lacks
@@ -37,7 +37,7 @@ REQUESTS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class SaidValue:
     """A value as said: `quantity` is its key in the record, `shown` its form in a sentence."""
 
     quantity: str
@@ -46,38 +46,38 @@ class Said:
     sound_alike: bool = False
 
 
-def value_said(compare: str, match: Match) -> Said | None:
+def value_said(compare: str, match: Match) -> SaidValue | None:
     """The value in an answer, or None where a sign is lacking."""
     if compare == "eye":
         side = _required(match, "side")
-        return Said("eye", side.tags[0], side.text)
+        return SaidValue("eye", side.tags[0], side.text)
     if compare == "grade":
         return _grade(match)
     if compare == "lens-model":
         model = _required(match, "lens_model").text
-        return Said("lens_model", model, model)
+        return SaidValue("lens_model", model, model)
     if compare == "planned":
         if not match.inside:
             raise ValueError(f"the phrase of {match.rule} has no rule")
         words = match.inside[0].text
-        return Said(compare, words, words)
+        return SaidValue(compare, words, words)
     if compare == "lens-power":
         signed = match.first("signed")
         if signed is None or signed.value is None:
             return None
         power_D = float(signed.value)
-        return Said("power_D", power_D, shown(power_D, signed=True), twin(power_D) is not None)
+        return SaidValue("power_D", power_D, shown(power_D, signed=True), twin(power_D) is not None)
     if compare in _DIOPTRES:
         number = match.first("signed") or match.first("no_dioptres")
         amount_D = None if number is None else number.value
         if amount_D is None:
             return None
-        return Said(_DIOPTRES[compare], float(amount_D), shown(amount_D, signed=True))
+        return SaidValue(_DIOPTRES[compare], float(amount_D), shown(amount_D, signed=True))
     if compare == "case-number":
         on_list = int(_required(match, "list_number").value or 0)
-        return Said("case_number", on_list, shown_whole(on_list), twin(on_list) is not None)
+        return SaidValue("case_number", on_list, shown_whole(on_list), twin(on_list) is not None)
     axis = _required(match, "integer").value or 0
-    return Said("axis_deg", axis, shown(axis), twin(axis) is not None)
+    return SaidValue("axis_deg", axis, shown(axis), twin(axis) is not None)
 
 
 def _required(match: Match, rule: str) -> Match:
@@ -87,14 +87,14 @@ def _required(match: Match, rule: str) -> Match:
     return found
 
 
-def _grade(match: Match) -> Said:
+def _grade(match: Match) -> SaidValue:
     for one in _required(match, "grade").walk():
         numbers = (one.first(rule) for rule in ("grade_number", "locs3_number", "decimal"))
         number = next((found for found in numbers if found is not None), None)
         if one.tags and number is not None:
             scale, value = one.tags[0], number.value
-            spoken = grade_aloud(Grade(scale, float(value or 0)))
-            return Said("grade", {"scale": scale, "value": value}, spoken)
+            spoken = grade_aloud(SpokenGrade(scale, float(value or 0)))
+            return SaidValue("grade", {"scale": scale, "value": value}, spoken)
     raise ValueError(f"the phrase of {match.rule} has no scale tag with a $grade_number")
 
 
@@ -107,7 +107,7 @@ def expected_value(turn: Turn, compare: str, planned: str = "") -> object:
     if compare == "case-number":
         return plan.number
     if compare == "eye":
-        return str(plan.eye)
+        return plan.side
     if compare == "grade":
         return {"scale": str(plan.grade.scale), "value": plan.grade.value}
     if compare == "lens-model":
@@ -115,7 +115,7 @@ def expected_value(turn: Turn, compare: str, planned: str = "") -> object:
     return plan.lens.power_D if compare == "lens-power" else plan.lens.axis_deg
 
 
-def _same(said: Said, expected: object) -> bool:
+def _same(said: SaidValue, expected: object) -> bool:
     """Whether a value is the planned one; 0 and 180 are one axis."""
     if said.quantity == "axis_deg" and isinstance(expected, int | float):
         said_deg = said.value
@@ -129,7 +129,9 @@ def take_value(turn: Turn, item_id: str, match: Match, voice: Voice) -> None:
     said = value_said(compare, match)
     if said is None:
         text = turn.case.text("say-the-sign")
-        turn.read_back(ReadBack(item_id, "sign", text))
+        number = match.first("unsigned_power")
+        part = {} if number is None else {"words": number.text}
+        turn.read_back(ReadBack(item_id, "sign", text, (), part))
         return
     if compare == "planned":
         said = replace(said, quantity=planned)
@@ -164,7 +166,7 @@ def _answer(
 
 
 def _plan_differs(
-    turn: Turn, compare: str, said: Said, expected: object
+    turn: Turn, compare: str, said: SaidValue, expected: object
 ) -> Iterator[dict[str, Any]]:
     """What the plan has is kept in the record and not said; whose plan a case number is, where it
     is another one of the day, is."""
@@ -194,7 +196,7 @@ def _request(turn: Turn, compare: str) -> str:
     return turn.case.text(key) if key in turn.case.bundle.sentences.sentences else ""
 
 
-def _cannot_be(turn: Turn, said: Said) -> Iterator[dict[str, Any]]:
+def _cannot_be(turn: Turn, said: SaidValue) -> Iterator[dict[str, Any]]:
     """What the rules say of a power that no lens has, or an axis beyond half a circle."""
     lens = LensSaid()
     if isinstance(said.value, int | float) and said.quantity == "power_D":
@@ -239,7 +241,7 @@ def accept_value(turn: Turn, reason: str, words: str, voice: Voice) -> bool:
     return True
 
 
-def _note_correction(turn: Turn, item_id: str, said: Said) -> None:
+def _note_correction(turn: Turn, item_id: str, said: SaidValue) -> None:
     pending = turn.state.pending
     if pending is None or pending.item != item_id or said.quantity not in pending.values:
         return

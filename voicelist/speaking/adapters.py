@@ -20,7 +20,7 @@ import soundfile
 
 from voicelist.child import give_memory_back
 from voicelist.inference import frugal_session
-from voicelist.speaking.voices import Voice
+from voicelist.speaking.voices import SpeakingVoice
 
 _log = logging.getLogger(__name__)
 
@@ -33,17 +33,17 @@ _WARM_UP = "Ready with zyzzyvian."
 Samples = npt.NDArray[np.int16]
 
 
-def hibari(voice: str | None, rate: float) -> Voice:
+def hibari(voice: str | None, rate: float) -> SpeakingVoice:
     """The neural voice heart; `voice` is not used, as only heart needs no download."""
     return _Hibari(rate)
 
 
-def system(voice_id: str | None, rate: float) -> Voice:
+def system(voice_id: str | None, rate: float) -> SpeakingVoice:
     """The system voice of that identifier, or the one for American English."""
     return _System(voice_id, rate)
 
 
-def first_that_starts(_: str | None, rate: float) -> Voice:
+def first_that_starts(_: str | None, rate: float) -> SpeakingVoice:
     """hibari, or else the system's voice. Raises what the last one raised if neither starts."""
     try:
         return _Hibari(rate)

@@ -37,7 +37,7 @@ class Play:
 
 
 @dataclass(frozen=True, slots=True)
-class Stop:
+class StopPlaying:
     pass
 
 
@@ -58,7 +58,7 @@ class Started:
 
 
 @dataclass(frozen=True, slots=True)
-class Ended:
+class PlayingEnded:
     """How much of the sound was played; `reason` if the device failed."""
 
     seconds: float
@@ -99,13 +99,13 @@ def _play(sounddevice: Any, device: str | None, sound: Sound, desk: Desk) -> Non
                     desk.post(Started())
                 played_s = max(0.0, written_s - lead_s)
                 if desk.has_message:
-                    desk.post(Ended(played_s))
+                    desk.post(PlayingEnded(played_s))
                     return
             _write_silence(stream, silence, lead_s)
-            desk.post(Ended(sound.seconds))
+            desk.post(PlayingEnded(sound.seconds))
             _write_silence(stream, silence, _SERVER_TAIL_S, lambda: desk.has_message)
     except (sounddevice.PortAudioError, ValueError) as error:
-        desk.post(Ended(played_s, str(error)))
+        desk.post(PlayingEnded(played_s, str(error)))
 
 
 def _written(stream: Any, frames: bytes, block: int) -> Iterator[float]:
@@ -223,10 +223,10 @@ class Loudspeaker:
             match message:
                 case Started():
                     begun_s, limit_s = time.monotonic(), sound.seconds + LATE_AFTER_S
-                case Ended(seconds, None):
+                case PlayingEnded(seconds, None):
                     self._losses = 0
                     return Played(seconds, seconds >= sound.seconds)
-                case Ended(seconds, reason):
+                case PlayingEnded(seconds, reason):
                     return self._lost(seconds, f"failed ({reason})")
                 case ChildLost():
                     return self._lost(0.0, f"was lost ({message.reason})")
@@ -239,11 +239,11 @@ class Loudspeaker:
         self._child.stop()
 
     def _stop(self) -> Played:
-        self._child.send(Stop())
+        self._child.send(StopPlaying())
         end_s = time.monotonic() + _STOP_DEADLINE_S
         while time.monotonic() < end_s:
             message = self._child.poll(_GLANCE_S)
-            if isinstance(message, Ended):
+            if isinstance(message, PlayingEnded):
                 return Played(message.seconds, False)
             if isinstance(message, ChildLost):
                 break

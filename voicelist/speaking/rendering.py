@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from voicelist.child import Child, ChildEnd, ChildLost, hush
 from voicelist.speaking.desk import Desk
 from voicelist.speaking.speech import Sound
-from voicelist.speaking.voices import Voice, VoiceChoice
+from voicelist.speaking.voices import SpeakingVoice, VoiceChoice
 
 RENDER_DEADLINE_S = 5.0
 START_DEADLINE_S = 20.0
@@ -76,7 +76,7 @@ def render_loop(end: ChildEnd, choice: VoiceChoice, rate: float) -> None:
         desk.post(_answer(voice, desk.next()))
 
 
-def _answer(voice: Voice, wanted: Render) -> Rendered | NotRendered:
+def _answer(voice: SpeakingVoice, wanted: Render) -> Rendered | NotRendered:
     from voicelist.speaking.levels import standard_sound
 
     try:

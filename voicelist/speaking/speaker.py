@@ -43,7 +43,7 @@ def ignore_sound(_: bool) -> None:
     """Nobody needs to know when there is sound in the room."""
 
 
-class Mouth:
+class SpeechOutput:
     """Speaks, for one thread at a time. Close it when done; it is a context manager.
 
     `play`: through the loudspeaker, waiting until each sound is over; without it nothing waits, and
@@ -86,7 +86,7 @@ class Mouth:
         self._tone_at_s = -SPACING_S
         self._tone_at_file_s = -SPACING_S
 
-    def __enter__(self) -> Mouth:
+    def __enter__(self) -> SpeechOutput:
         return self
 
     def __exit__(

@@ -25,7 +25,7 @@ _ADAPTERS = "voicelist.speaking.adapters"
 _NAMES_SHOWN = 12
 
 
-class Voice(Protocol):
+class SpeakingVoice(Protocol):
     """Something that turns text into sound. `engine` is the software, `name` the voice in it."""
 
     name: str
@@ -47,10 +47,10 @@ class VoiceChoice:
     def is_silent(self) -> bool:
         return not self.factory
 
-    def make(self, rate: float) -> Voice:
+    def make(self, rate: float) -> SpeakingVoice:
         """The voice itself, to be called in the child; `rate` 1.0 is the usual pace."""
         module, _, function = self.factory.partition(":")
-        maker: Callable[[str | None, float], Voice] = getattr(
+        maker: Callable[[str | None, float], SpeakingVoice] = getattr(
             importlib.import_module(module), function
         )
         return maker(self.argument, rate)

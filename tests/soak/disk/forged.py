@@ -49,6 +49,42 @@ def _change_byte(chance: random.Random, lines: Lines) -> Forgery:
     return Forgery(bytes(data), _whole(lines)[:at].count(b"\n") + 1)
 
 
+def _delete_byte(chance: random.Random, lines: Lines) -> Forgery:
+    whole = _whole(lines)
+    at = chance.randrange(len(whole))
+    return _of_bytes(whole, whole[:at] + whole[at + 1 :])
+
+
+def _insert_byte(chance: random.Random, lines: Lines) -> Forgery:
+    whole = _whole(lines)
+    at = chance.randrange(len(whole) + 1)
+    return _of_bytes(whole, whole[:at] + bytes([chance.randrange(256)]) + whole[at:])
+
+
+def _double_byte(chance: random.Random, lines: Lines) -> Forgery:
+    whole = _whole(lines)
+    at = chance.randrange(len(whole))
+    return _of_bytes(whole, whole[: at + 1] + whole[at:])
+
+
+def _swap_bytes(chance: random.Random, lines: Lines) -> Forgery:
+    whole = _whole(lines)
+    while True:
+        first, second = sorted(chance.sample(range(len(whole)), 2))
+        if whole[first] != whole[second]:
+            break
+    middle = whole[first + 1 : second]
+    swapped = whole[second : second + 1] + middle + whole[first : first + 1]
+    return _of_bytes(whole, whole[:first] + swapped + whole[second + 1 :])
+
+
+def _of_bytes(whole: bytes, changed: bytes) -> Forgery:
+    """The line of the first byte that is not as it was."""
+    pairs = enumerate(zip(whole, changed, strict=False))
+    other = next((at for at, (old, new) in pairs if old != new), min(len(whole), len(changed)))
+    return Forgery(changed, whole[:other].count(b"\n") + 1)
+
+
 def _cut(chance: random.Random, lines: Lines) -> Forgery:
     data = _whole(lines)[: chance.randrange(1, len(_whole(lines)))]
     kept = data.count(b"\n")
@@ -126,6 +162,10 @@ def _changed_fields(chance: random.Random, line: bytes) -> dict[str, object]:
 FORGERIES: dict[str, Callable[[random.Random, Lines], Forgery]] = {
     "a bit flipped": _flip_bit,
     "a byte changed": _change_byte,
+    "a byte deleted": _delete_byte,
+    "a byte put in": _insert_byte,
+    "a byte twice": _double_byte,
+    "two bytes exchanged": _swap_bytes,
     "cut anywhere": _cut,
     "last lines cut": _cut_lines,
     "a line twice": _duplicate,

@@ -21,9 +21,9 @@ from voicelist.clinical.rules import (
     phases,
     usual,
 )
-from voicelist.clinical.rules.base import Rule
+from voicelist.clinical.rules.base import ClinicalRule
 
-_EVERY: tuple[Rule, ...] = (
+_EVERY: tuple[ClinicalRule, ...] = (
     contradictions.power_without_pedal_3,
     contradictions.above_100_percent,
     contradictions.on_time_above_period,
@@ -70,7 +70,7 @@ _EVERY: tuple[Rule, ...] = (
     chamber.continuous_power,
     phases.grade_near_edge,
 )
-RULES: Mapping[str, Rule] = MappingProxyType({one.name: one for one in _EVERY})
+RULES: Mapping[str, ClinicalRule] = MappingProxyType({one.name: one for one in _EVERY})
 _SEVERITIES = ("stop", "ask", "note")
 
 

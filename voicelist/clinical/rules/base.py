@@ -28,7 +28,7 @@ Check = Callable[[Situation, Limits], Iterator[Seen]]
 
 
 @dataclass(frozen=True, slots=True)
-class Rule:
+class ClinicalRule:
     """`severity`: a note is told, ask is a question that the surgeon may answer, stop cannot be.
     `sentence` is the key in the catalogue of sentences, `remedy` what a person can do about it.
     What is not `switchable` holds at every site: contradictions, units, and the card itself. Where
@@ -79,10 +79,12 @@ def rule(
     *,
     switchable: bool = True,
     card_decides: bool = False,
-) -> Callable[[Check], Rule]:
+) -> Callable[[Check], ClinicalRule]:
     """Makes a rule of a check."""
 
-    def made(check: Check) -> Rule:
-        return Rule(name, severity, sentence, source, remedy, check, switchable, card_decides)
+    def made(check: Check) -> ClinicalRule:
+        return ClinicalRule(
+            name, severity, sentence, source, remedy, check, switchable, card_decides
+        )
 
     return made

@@ -22,7 +22,7 @@ def seat_side(it: Situation, limits: Limits) -> Iterator[Seen]:
     if it.incision is None or it.incision.main_deg is None or it.incision.eye not in EYES:
         return
     facing = sides_of(it.incision.main_deg, it.incision.eye)
-    if it.incision.seat and it.incision.seat not in facing:
+    if facing and it.incision.seat and it.incision.seat not in facing:
         yield Seen("seat", it.incision.seat, facing[0])
 
 

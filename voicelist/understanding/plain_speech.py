@@ -1,0 +1,369 @@
+"""Answers as people put them, for the item that is asked: what an utterance amounts to under frames
+of the language, or that it amounts to nothing.
+
+An utterance is an answer at once only if frames cover all of it. Where they cover a whole clause of
+it, and nothing around that clause asks, doubts, denies, puts off or reports what others said, it is
+`LOOSE`: it may be read back, and passes nothing by itself.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from voicelist.grammar.budget import TooLarge
+from voicelist.grammar.frames import Frames
+from voicelist.grammar.ruleset import RuleSet
+from voicelist.grammar.syntax import Choice, Node, PhrasePlace, Reference, Tag, Token, Void
+from voicelist.grammar.syntax import Sequence as Row
+
+Words = tuple[str, ...]
+# Names that stand for phrases of the item that is asked.
+BOUND = frozenset(("thing", "state", "deed", "object", "clause", "source"))
+# Rule files that are read along the words: the recogniser does not listen for what they permit.
+_READ_ALONG = frozenset(("answers", "states", "values_said"))
+_AT = PhrasePlace("frames", 1, 1)
+_SHORTENED = re.compile(r"(\w+?)(n't|'\w+)")
+# So many words may stand around a clause. Project choice: about two breaths.
+_AROUND_AT_MOST = 14
+# A command of so many words may have so many others around it.
+_COMMAND_WORDS, _AROUND_COMMAND_AT_MOST = 2, 8
+# What only names the thing is not yet told of it.
+_NAMING_AT_MOST = 3
+# Rules that keep an utterance from being an answer wherever they stand outside a clause.
+_KEEPS_FROM = ("later", "reported", "doubtful", "inverted", "negated")
+_NAMED, _UNNAMED = "full", "short"
+_OBJECTS = {_NAMED: "mine", _UNNAMED: "it_or_them"}
+
+
+def is_read_along(file: str) -> bool:
+    """Whether a rule file holds frames and wordings that are not listened for."""
+    return file.rpartition("/")[2].removesuffix(".abnf") in _READ_ALONG
+
+
+class Amounts(StrEnum):
+    """What an utterance amounts to for the item: that it is so, with the thing named (`FULL`) or
+    without, or loosely; that it is not so; that this was denied; that something may be amiss."""
+
+    FULL = "full"
+    SHORT = "short"
+    LOOSE = "loose"
+    FAULT = "fault"
+    DENIED = "denied"
+    TROUBLE = "trouble"
+
+
+@dataclass(frozen=True, slots=True)
+class About:
+    """What an item says of itself: the thing, its good and bad states, what is done to it. `none`
+    where the good state is that there is nothing of it."""
+
+    thing: Node
+    good: Node
+    bad: Node
+    deed: Node = field(default_factory=Void)
+    none: bool = False
+
+
+class NaturalAnswers:
+    """The frames of a rule set."""
+
+    def __init__(self, rules: RuleSet) -> None:
+        self._plain = Frames(rules)
+        self._rules = rules
+        self._endings = dict(_tagged(rules, "shortened"))
+        self._whole = dict(_tagged(rules, "shortened_word"))
+        self._hesitations = frozenset(rules.words("hesitations"))
+        self._fillers = self._hesitations | frozenset(rules.words("fillers"))
+
+    def written_out(self, words: Sequence[str]) -> Words:
+        """The words without fillers, with shortened forms in full."""
+        return tuple(self._written_out(words, self._fillers))
+
+    def without_hesitations(self, words: Sequence[str]) -> Words:
+        """The same, with fillers that may belong to a value ("oh" is a nought)."""
+        return tuple(self._written_out(words, self._hesitations))
+
+    def _written_out(self, words: Sequence[str], left_out: frozenset[str]) -> Iterator[str]:
+        for word in words:
+            if word in left_out:
+                continue
+            if word in self._whole:
+                yield from self._whole[word]
+                continue
+            shortened = _SHORTENED.fullmatch(word)
+            if shortened is not None and shortened[2] in self._endings:
+                yield shortened[1]
+                yield from self._endings[shortened[2]]
+            else:
+                yield word
+
+    def without_openings(self, words: Words) -> Words:
+        """The words from the first on that does more than open an utterance."""
+        while words:
+            end = max(self._plain.ends("openings", words, 0) | {0})
+            if not end:
+                break
+            words = words[end:]
+        return words
+
+    def read(self, said: Sequence[str], about: About) -> Amounts | None:
+        """What words amount to for an item; None for nothing."""
+        try:
+            return self._read(self.written_out(said), about)
+        except TooLarge:
+            return None
+
+    def _read(self, words: Words, about: About) -> Amounts | None:
+        rest = self.without_openings(words)
+        if not rest or self.asks_or_orders(words):
+            return None
+        for kind, named in ((Amounts.FULL, _NAMED), (Amounts.SHORT, _UNNAMED)):
+            if self._frames(about, named, about.good).holds("answer", words):
+                return kind
+        told = tuple(word for word in _past_no(rest) if word != "still")
+        bad = (self._frames(about, named, about.bad) for named in _OBJECTS)
+        if any(one.holds("answer", told) for one in bad):
+            return Amounts.FAULT
+        if self._is_denied(words, about):
+            return Amounts.DENIED
+        loosely = (self._is_loose, self._is_all_well, self._is_affirmed)
+        if any(is_so(words, about) for is_so in loosely):
+            return Amounts.LOOSE
+        return Amounts.TROUBLE if self._is_trouble(words, rest, about) else None
+
+    def ends(self, rule: str, words: Words, start: int) -> frozenset[int]:
+        """Where sentences of a rule end that begin at a word and say something."""
+        return self._plain.ends(rule, words, start) - {start}
+
+    def tagged(self, rule: str) -> dict[Words, str]:
+        """The alternatives of a rule, with the tag of each."""
+        return {words: tag for tag, words in _tagged(self._rules, rule)}
+
+    def is_said(self, words: Words, about: About, key: str, *, named: bool) -> bool:
+        """Whether frames with the item's good or bad states (`key`) cover all of the words, the
+        thing being named or not."""
+        state = about.good if key == "good" else about.bad
+        kind = _NAMED if named else _UNNAMED
+        return self._frames(about, kind, state).holds("answer", words)
+
+    def value_spans(self, said: Words, source: Sequence[str]) -> Iterator[tuple[int, int]]:
+        """Where a value may stand in the words if nothing but frames is around it. `source` are the
+        words for what it is read from: what another paper says is no answer."""
+        words = tuple(Token(word, _AT) for word in source)
+        frames = Frames(self._rules, {"source": Choice(words, (1.0,) * len(words))})
+        for start in sorted(frames.ends("before_value", said, 0) | {0}):
+            for end in range(start + 1, len(said) + 1):
+                behind = self._plain.ends("behind_value", said, end) | {end}
+                if len(said) in behind:
+                    yield start, end
+
+    def named(self, prefix: str, said: Sequence[str]) -> str:
+        """The name of the one rule that the words are a sentence of, of those that begin with
+        `prefix`; "" for none or several."""
+        found = [one for one in self._rules_named(prefix) if self.is_one(one, said)]
+        return found[0].removeprefix(prefix) if len(found) == 1 else ""
+
+    def named_amid_others(self, prefix: str, said: Sequence[str]) -> str:
+        """The one rule with the longest sentence at the beginning or the end of the words."""
+        words = self.without_openings(self.written_out(said))
+        longest: dict[str, int] = {}
+        for name in self._rules_named(prefix):
+            first = max(self._plain.ends(name, words, 0) | {0})
+            last = max(
+                (
+                    len(words) - start
+                    for start in range(len(words))
+                    if len(words) in self._plain.ends(name, words, start)
+                ),
+                default=0,
+            )
+            longest[name] = max(first, last)
+        most = max(longest.values(), default=0)
+        found = [name for name, count in longest.items() if count == most]
+        enough = most >= _COMMAND_WORDS and len(words) - most <= _AROUND_COMMAND_AT_MOST
+        return found[0].removeprefix(prefix) if enough and len(found) == 1 else ""
+
+    def _rules_named(self, prefix: str) -> Iterator[str]:
+        for file in self._rules.files:
+            for one in file.rules:
+                if one.public and one.name.startswith(prefix):
+                    yield one.name
+
+    def is_one(self, rule: str, said: Sequence[str]) -> bool:
+        """Whether the words are a sentence of a rule: as said, written out, or without openings."""
+        words = self.written_out(said)
+        ways = (tuple(said), words, self.without_openings(words))
+        return any(self._plain.holds(rule, one) for one in ways if one)
+
+    def is_whole(self, rule: str, words: Words) -> bool:
+        """Whether the words, as they are, are a sentence of a rule."""
+        return self._plain.holds(rule, words)
+
+    def asks_or_orders(self, words: Words) -> bool:
+        """Whether it begins as a question or as an order."""
+        rest = self.without_openings(words)
+        begins = ("question_begins", "order_begins")
+        return "please" in words or any(self._plain.ends(one, rest, 0) - {0} for one in begins)
+
+    def _frames(self, about: About, named: str, state: Node) -> Frames:
+        good = state is about.good
+        bound = {
+            "thing": about.thing,
+            "state": state,
+            "deed": about.deed if good else Void(),
+            "object": Reference(_OBJECTS[named], _AT),
+            "clause": Reference(named, _AT),
+        }
+        return Frames(self._rules, bound)
+
+    def _is_denied(self, words: Words, about: About) -> bool:
+        """Whether it is an answer once its denial is taken out."""
+        if "not" not in words and "never" not in words:
+            return False
+        bare = tuple(word for word in _past_no(words) if word not in ("not", "never", "yet"))
+        frames = (self._frames(about, named, about.good) for named in _OBJECTS)
+        return any(one.holds("answer", bare) for one in frames)
+
+    def _is_loose(self, words: Words, about: About) -> bool:
+        covered = self._covered(words, about)
+        if not any(covered):
+            return False
+        for start in range(len(words)):
+            for end in self._plain.ends("no_fault", words, start):
+                covered[start:end] = [True] * (end - start)
+        around = [not one for one in covered]
+        if sum(around) > _AROUND_AT_MOST:
+            return False
+        if self._is_amiss(words, around, about):
+            return False
+        return not any(self._stands(rule, words, around) for rule in _KEEPS_FROM)
+
+    def _is_all_well(self, words: Words, about: About) -> bool:
+        """Whether the thing, by its name, is said to be well in no word of its own."""
+        well = self._frames(about, _NAMED, Reference("all_well", _AT))
+        return well.holds("answer", words)
+
+    def _is_affirmed(self, words: Words, about: About) -> bool:
+        """Whether it begins with "yes" and tells of the item, and nothing in all of it is amiss,
+        doubted, denied, put off or reported. To "is there anything?" yes is no good answer."""
+        if about.none or not self._plain.ends("yes", words, 0) - {0}:
+            return False
+        around = [True] * len(words)
+        for start in range(len(words)):
+            for end in self._plain.ends("no_fault", words, start):
+                around[start:end] = [False] * (end - start)
+        if self._is_amiss(words, around, about):
+            return False
+        if any(self._stands(rule, words, around) for rule in _KEEPS_FROM):
+            return False
+        return not all(around) or self._tells_of(words, about)
+
+    def _tells_of(self, words: Words, about: About) -> bool:
+        """Whether the item's thing, deed or good state stands in the words, or that all is well."""
+        bound = {"thing": about.thing, "state": about.good, "deed": about.deed}
+        frames = Frames(self._rules, bound)
+        return any(
+            not self._plain.holds("small_states", words[start:end])
+            for rule in ("thing", "state", "deed", "all_well")
+            for start in range(1, len(words))
+            for end in frames.ends(rule, words, start) - {start}
+        )
+
+    def _covered(self, words: Words, about: About) -> list[bool]:
+        """Which words belong to whole clauses of the item."""
+        covered = [False] * len(words)
+        for named in _OBJECTS:
+            frames = self._frames(about, named, about.good)
+            for start in range(len(words)):
+                for end in frames.ends(named, words, start):
+                    if self._counts(frames, words, start, end):
+                        covered[start:end] = [True] * (end - start)
+        return covered
+
+    def _counts(self, frames: Frames, words: Words, start: int, end: int) -> bool:
+        """A clause has a verb or its thing; a state by itself counts at the beginning or the end,
+        and not where it is a small word such as "on". A verb before a clause makes it a question,
+        and what somebody else said is no answer."""
+        if end <= start:
+            return False
+        if start and words[start - 1] in ("is", "are", "was", "were"):
+            return False
+        if start and self._plain.ends("reported", words, start) - {start}:
+            return False
+        behind_determiner = self._plain.ends("determiner", words, start) - {start}
+        if end < len(words) and any(
+            end in frames.ends("state", words, at) for at in behind_determiner
+        ):
+            return False  # "that set belongs ..."
+        if end not in frames.ends("state_said", words, start):
+            return True
+        first = not self.without_openings(words[:start])
+        if first and words[end : end + 1] == ("as",):  # "free as a bird"
+            return True
+        at_edge = first or end == len(words)
+        return at_edge and not self._plain.holds("small_states", words[start:end])
+
+    def holds_any(self, rule: str, words: Words) -> bool:
+        """Whether a sentence of a rule stands anywhere in the words."""
+        return self._stands(rule, words, [True] * len(words))
+
+    def _stands(self, rule: str, words: Words, around: Sequence[bool]) -> bool:
+        """Whether a sentence of a rule stands among the words around the clauses, or reaches into
+        one from there."""
+        for start in range(len(words)):
+            ends = self._plain.ends(rule, words, start) - {start}
+            if around[start] and ends:
+                return True
+        return False
+
+    def _is_amiss(self, words: Words, where: Sequence[bool], about: About) -> bool:
+        """Whether a word for trouble, or a bad state of the item, stands there."""
+        if self._stands("trouble", words, where):
+            return True
+        bad = Frames(self._rules, {"state": about.bad, "thing": about.thing})
+        return any(
+            where[start] and not self._plain.holds("small_states", words[start:end])
+            for start in range(len(words))
+            for end in bad.ends("state", words, start) - {start}
+        )
+
+    def _is_trouble(self, words: Words, rest: Words, about: About) -> bool:
+        """Whether something is told that may be amiss, by nobody else and not for later."""
+        if about.none and rest[0] == "some":
+            return True
+        begins_with_no = rest[0] == "no" and len(rest) > 1
+        if not begins_with_no:
+            # "It will not lock" is no promise, and "still" tells what is.
+            told = tuple(w for w, n in zip(rest, (*rest[1:], ""), strict=True) if n != "not")
+            told = tuple(word for word in told if word != "still")
+            if any(self.holds_any(rule, told) for rule in ("later", "reported", "inverted")):
+                return False
+        amiss = self._is_amiss(rest, [True] * len(rest), about)
+        if begins_with_no or amiss or self.holds_any("negated", rest):
+            return True
+        if about.none:
+            return words[0] != rest[0] or rest[0] in ("some", "there")
+        thing = Frames(self._rules, {"thing": about.thing})
+        named = any(thing.ends("thing", rest, start) - {start} for start in range(len(rest)))
+        states = not isinstance(about.good, Void)
+        return states and named and len(rest) > _NAMING_AT_MOST
+
+
+def _past_no(words: Words) -> Words:
+    return words[1:] if words[:1] == ("no",) else words
+
+
+def _tagged(rules: RuleSet, name: str) -> Iterator[tuple[str, Words]]:
+    """The alternatives of a rule by their tags."""
+    rule = rules.find(name, None)
+    body = rule.body if rule is not None else Void()
+    for one in body.parts if isinstance(body, Choice) else (body,):
+        parts: Mapping[bool, list[Node]] = {True: [], False: []}
+        for part in one.parts if isinstance(one, Row) else (one,):
+            parts[isinstance(part, Tag)].append(part)
+        for tag in parts[True]:
+            if isinstance(tag, Tag):
+                yield tag.text, tuple(t.text for t in parts[False] if isinstance(t, Token))
