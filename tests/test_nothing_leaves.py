@@ -48,6 +48,8 @@ COMMANDS: dict[str, tuple[object, ...]] = {
     "review": ("review", "tables", "--at-least", "1", "-o", "review"),
     "key": ("record", "key", "site", "-o", "site.key"),
     "sign": ("record", "sign", "practice-007", "--key", "site.key", "-o", "case.signed"),
+    "export-pdf": ("record", "export", "practice-007", "--format", "pdf", "-o", "case.pdf"),
+    "print": ("print", PLAN, "-o", "list.pdf"),
     "erase": (
         *("record", "erase", "practice-007", "--role", "team-lead", "--reason", "asked for"),
         "--yes",

@@ -189,6 +189,7 @@ def run(
     """A case."""
     from voicelist.running import run_plan
 
+    # `_how` reads them all from the context.
     del mic, audio, typed, pace, voice, voice_out, speaker, store, quiet, keep_audio
     del display, display_host, display_port, discreet
     console = _console(plain)
@@ -217,6 +218,7 @@ def resume(
     """Go on where the journal of a case ends."""
     from voicelist.running import resume_case
 
+    # `_how` reads them all from the context.
     del mic, audio, typed, pace, voice, voice_out, speaker, store, keep_audio
     del display, display_host, display_port, discreet
     console = _console(plain)

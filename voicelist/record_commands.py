@@ -19,7 +19,7 @@ Practice = Annotated[bool, typer.Option("--practice", help="The practice store."
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 
 record = typer.Typer(
-    help="Records of cases: list, show, verify, export, amend; wordings for a checklist.",
+    help="Records of cases: list, show, verify, export, amend, prove, sign, erase, wordings.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )

@@ -69,10 +69,16 @@ def test_a_broken_rules_file_is_reported_with_its_path(folder: Path) -> None:
 
 
 def test_rules_that_the_session_knows_by_name_have_to_be_there(folder: Path) -> None:
-    spoil(folder, "rules/commands.abnf", "public $hold_on =", "public $wait =")
-    problem = only(folder)
-    assert "$hold_on" in problem.found
-    assert "public $hold_on" in problem.expected
+    bundle = bundle_in(folder)
+    lacking = bundle.rules["commands"].replace("public $hold_on =", "public $wait =")
+    told = lint_bundle(replace(bundle, rules={**bundle.rules, "commands": lacking}), knows)
+    assert [one.found for one in told] == ["no public rule $hold_on beside this checklist"]
+    assert "public $hold_on" in told[0].expected
+
+
+def test_a_rule_that_a_site_leaves_out_is_the_one_that_ships(folder: Path) -> None:
+    spoil(folder, "rules/commands.abnf", "public $hold_on =", "public $also_ours =")
+    assert lint(folder) == []
 
 
 def test_a_recursive_rule_is_reported_where_it_closes(folder: Path) -> None:

@@ -230,11 +230,53 @@ def test_files_below_the_working_folder_are_named_from_there(
     assert [one.file for one in lint_these([folder / LIST], knows)] == [str(folder / LIST)]
 
 
-def test_the_lexicon_beside_a_rules_file_respells_its_words(folder: Path) -> None:
-    assert said(folder, "rules/clinical.abnf") == []
-    (folder / "lexicon.yaml").write_text(
-        LEXICON.replace("written: toric", "written: ring"), encoding="utf-8"
+def test_the_lexicons_beside_a_rules_file_and_shipped_respell_its_words(folder: Path) -> None:
+    (folder / "rules/ours.abnf").write_text(
+        "#ABNF 1.0;\nlanguage en-US;\npublic $ours = snugg toric;\n", encoding="utf-8"
     )
-    assert said(folder, "rules/clinical.abnf") == [
-        ("rules/clinical.abnf", 'the word "toric", which the speech model does not know')
+    lexicon = folder / "lexicon.yaml"
+    lexicon.write_text("format: 1\nlanguage: en-US\nwords: []\n", encoding="utf-8")
+    assert said(folder, "rules/ours.abnf") == [
+        ("rules/ours.abnf", 'the word "snugg", which the speech model does not know')
+    ]
+    lexicon.write_text(LEXICON.replace("written: toric", "written: snugg"), encoding="utf-8")
+    assert said(folder, "rules/ours.abnf") == []
+
+
+# Structure and content
+
+
+def test_structure_and_content_are_told_in_one_run(folder: Path) -> None:
+    spoil(folder, LIST, "stop: true", "stopp: true")
+    spoil(folder, LIST, "bottle low", "bottle (low | snugg)")
+    spoil(
+        folder, LIST, "Full or low: the bottle?", "Full or low or neither: what about the bottle?"
+    )
+    spoil(folder, "cards/small.yaml", "power_percent: {value: 0", "power_percent: {value: 20")
+    spoil(folder, "cards/small.yaml", "vacuum_mmHg: {value: 350", "vacuum: {value: 350")
+    assert said(folder, "plans/small-1.yaml") == [
+        ("cards/small.yaml", "20 % in cortex"),
+        ("cards/small.yaml", 'the unknown key "vacuum"'),
+        (LIST, 'the unknown key "stopp"'),
+        (LIST, '9 words ("Full or low or neither: what about the bottle?")'),
+        (LIST, 'the word "snugg", which the speech model does not know'),
+    ]
+
+
+def test_what_refers_to_an_item_that_is_left_out_is_not_told_of(folder: Path) -> None:
+    spoil(folder, LIST, "        depends on: [equipment]\n", "")
+    assert len(said(folder, LIST)) == 1  # nothing that a change of equipment opens
+    spoil(folder, LIST, "answered by: [circulating-nurse]", "answered by: nobody")
+    spoil(folder, LIST, "Inflow must exceed outflow.", "Alarm.")
+    found = [found for _, found in said(folder, LIST)]
+    assert found == ['the text "nobody"', 'the word "alarm" in "Alarm."']
+
+
+def test_each_document_is_told_of_before_it_is_looked_at(folder: Path) -> None:
+    told: list[tuple[str, int, int]] = []
+    paths = [folder / "cards", folder / "rules/clinical.abnf"]
+    lint_paths(paths, None, lambda *one: told.append(one))
+    assert told == [
+        (str(folder / "cards/small.yaml"), 1, 2),
+        (str(folder / "rules/clinical.abnf"), 2, 2),
     ]

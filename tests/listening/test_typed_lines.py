@@ -6,11 +6,13 @@ import io
 
 import pytest
 
-from tests.session.talk import TO_TIME_OUT, Talk
+from tests.session.talk import LINES, TO_TIME_OUT, Talk
 from tests.session.test_team_items import at
+from voicelist.grammar.ruleset import RuleSet
 from voicelist.listening.typed import TypedHearer
 from voicelist.session.events import Event, Stop, Utterance
-from voicelist.session.permitted import answers_written
+from voicelist.session.order import active_phrases
+from voicelist.session.permitted import answers_of, answers_written, help_lines, wording
 from voicelist.understanding.interpretation import Denied, NotForUs, Understood
 
 
@@ -43,8 +45,8 @@ def test_help_tells_what_may_be_said_and_nothing_has_happened() -> None:
     events, told = heard(Talk(), "help\n ? \n")
     assert events == [Stop("the typed input ended")]
     assert told[:2] == told[2:]
-    assert told[0].startswith("May be said now: irrigation line (firm | on and firm)")
-    assert told[1].startswith("Always permitted: say (that | it) again")
+    assert told[0].startswith("May be said now: irrigation line firm or on and firm")
+    assert told[1].startswith("Always permitted: say that again")
     assert "hold on please" in told[1]
 
 
@@ -74,9 +76,47 @@ def test_help_gives_no_expected_value_away() -> None:
     talk.says(*TO_TIME_OUT)
     assert talk.state.current == "eye"
     _, told = heard(talk, "help\n")
-    assert "marked eye [is] (left | right)" in told[0]
-    assert answers_written(talk.case, "lens-power") == "lens power ((plus | minus) NUMBER | NUMBER)"
-    assert "power [at] NUMBER" in answers_written(talk.case, "quadrant-profile")
+    assert "marked eye left or right" in told[0]
+    assert answers_written(talk.case, "lens-power") == "lens power plus or minus a number"
+    assert "power a number, vacuum a number, flow a number" in answers_written(
+        talk.case, "quadrant-profile"
+    )
+
+
+@pytest.mark.parametrize("plan", ["practice-007", "practice-101", "practice-201", "practice-301"])
+def test_help_has_no_blanks_and_no_sign_of_a_grammar(plan: str) -> None:
+    talk = Talk(plan=plan)
+    rules = RuleSet.from_texts(talk.case.bundle.rules.items())
+    answers = [text for item in talk.case.items.values() for text in answers_of(item, rules)]
+    told = [*help_lines(talk.case, talk.state), *answers]
+    for line in told:
+        assert not set("[]()|$<>{}").intersection(line), line
+        assert all(one.strip() for one in line.split(" · ")), line
+
+
+def test_help_names_every_command_that_is_permitted_now() -> None:
+    talk = Talk()
+    talk.says(*LINES)
+    active = active_phrases(talk.case, talk.state)
+    said = " · ".join(help_lines(talk.case, talk.state))
+    rules = RuleSet.from_texts(talk.case.bundle.rules.items())
+    for name in sorted(active):
+        command = name.removeprefix("command.")
+        if name.startswith("command.") and not command.startswith("correct:"):
+            assert wording(command, rules) in said
+    assert "correction for" in said
+
+
+def test_help_by_voice_shows_all_of_it_and_changes_nothing() -> None:
+    talk = Talk()
+    before = talk.state.current
+    for words in ("what may i say please", "voice list help"):
+        assert talk.says(words) == ["It is all on the display."]
+        shown = [one.text for one in talk.shown if one.kind == "notice"][-2:]
+        assert shown == list(help_lines(talk.case, talk.state))
+        assert shown[0].startswith("May be said now: irrigation line firm")
+    assert (talk.state.current, talk.status(before)) == (before, "called")
+    assert "answered" not in talk.kinds()
 
 
 @pytest.mark.parametrize(

@@ -19,7 +19,8 @@ from voicelist.session.events import Equipment
 from voicelist.session.record_base import Record
 from voicelist.session.records import Opened
 
-_WITHIN_S = 20.0
+_WITHIN_S = 30.0
+_GLANCE_S = 0.04
 
 
 class ShownCase:
@@ -38,14 +39,13 @@ class ShownCase:
         self.address = address or open_address(None, 0)
         self.notes: list[str] = []
         self.feed = Feed(self.address, self.activity, self.notes.append, discreet=discreet)
-        self._going_on = True
+        self._going_on = False
         self._handed = 0
         documents = self.talk.case.bundle.to_json()
         self.feed.begin(documents, first_section)
         self.feed.kept(Opened("practice", "0", documents, None))
         self._hand_on()
-        threading.Thread(target=self._sign, daemon=True).start()
-        self.activity.now(LISTENING)
+        self.go_on()
 
     @property
     def url(self) -> str:
@@ -55,6 +55,12 @@ class ShownCase:
         while self._going_on:
             self.activity.sign()
             time.sleep(0.1)
+
+    def go_on(self) -> None:
+        """The case listens, and shows that it goes on."""
+        self._going_on = True
+        threading.Thread(target=self._sign, daemon=True).start()
+        self.activity.now(LISTENING)
 
     def stand_still(self) -> None:
         """The case gives no sign of life any more."""
@@ -96,7 +102,7 @@ def until(true: Callable[[], bool], within_s: float = _WITHIN_S) -> float:
     began_s = time.monotonic()
     while not true():
         assert time.monotonic() - began_s < within_s, "it did not come"
-        time.sleep(0.02)
+        time.sleep(_GLANCE_S)
     return time.monotonic() - began_s
 
 

@@ -12,6 +12,8 @@ import time
 from collections.abc import Iterator
 from typing import Any
 
+import pytest
+
 from tests.room.shown import ShownCase, shown_case, until
 from tests.running_program import children_of
 from tests.session.talk import LINES
@@ -69,6 +71,20 @@ def test_a_server_that_dies_is_started_again_and_shows_the_same_case() -> None:
         until(lambda: reader.newest.get("call") == "Straight or twisted: the sleeve?")
         assert reader.newest["sections"][0]["marks"] == ["recorded"] * 4
         assert len(case.notes) == 1
+
+
+def test_one_that_does_not_come_up_is_given_up_and_the_case_goes_on(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    # Takes as many arguments, does nothing, and so ends.
+    monkeypatch.setattr("voicelist.room.feed.show", slice)
+    case = ShownCase()
+    until(lambda: len(case.notes) == 3, within_s=90.0)
+    assert "exit code 0" in case.notes[0]
+    assert case.notes[2].endswith("The case goes on without it.")
+    assert case.says("irrigation line firm") == ["Firm or loose: the aspiration line?"]
+    case.close()
+    assert len(case.notes) == 3
 
 
 def is_display(pid: int) -> bool:

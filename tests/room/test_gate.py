@@ -9,16 +9,20 @@ from __future__ import annotations
 
 import json
 import socket
+import sys
 import time
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
+from tests.command import PLAN, Command, voicelist
 from voicelist.errors import UsageError
 from voicelist.room.address import Address, kept_token, open_address
 from voicelist.room.gate import HEADERS, Access
 from voicelist.room.server import Board, serve
+
+__all__ = ["voicelist"]
 
 # RFC 9110, section 9, and the IANA registry of HTTP methods; two that nobody registered.
 REFUSED = ("POST", "PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", "CONNECT", "PROPFIND", "MKCOL")
@@ -229,3 +233,27 @@ def test_a_slow_reader_gets_the_newest_and_not_all_of_it(served: Served) -> None
             numbers += [json.loads(one.split(b"\r\n")[0])["number"] for one in events]
     assert numbers == sorted(set(numbers))
     assert len(numbers) < 1000
+
+
+def test_more_readers_than_there_is_room_for_are_told(
+    served: Served, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("voicelist.room.server.READERS_AT_MOST", served.board.readers + 1)
+    told = f"GET /feed HTTP/1.1\r\nHost: 127.0.0.1:{served.port}\r\n\r\n".encode()
+    with served.connect() as first:
+        first.sendall(told)
+        assert b" 200 " in first.recv(1000)
+        assert served.ask("GET", "/feed").status == 503
+        assert served.ask("GET", "/").status == 200
+
+
+def test_without_its_libraries_the_display_says_what_to_install(
+    voicelist: Command, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    for name in [one for one in sys.modules if one.startswith("voicelist.room")]:
+        monkeypatch.delitem(sys.modules, name)
+    monkeypatch.setitem(sys.modules, "starlette.datastructures", None)
+    answer = voicelist("run", PLAN, "--typed", "--display", typed="irrigation line firm\n")
+    assert answer.code == 3
+    assert "pip install 'voicelist[display]'" in answer.err
+    assert not list((tmp_path / "data").rglob("*.sqlite3"))

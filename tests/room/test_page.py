@@ -130,6 +130,11 @@ def test_every_state_is_told_in_every_width(
     case.says(*TIME_OUT, "incision is made")
     see("quiet", "quiet", "Until somebody asks for sign out")
     assert every["390"].text("#milestones").startswith("incision")
+    case.stand_still()
+    see("stood-still", "lost", "may be so no longer")
+    case.go_on()
+    see("quiet-again", "quiet", "Until somebody asks for sign out")
+    as_printed(every["1920"])
     case.says(*SIGN_OUT)
     see("ended", "ended", "All items were asked. The record is kept.")
     for page in every.values():
@@ -143,23 +148,15 @@ def test_every_state_is_told_in_every_width(
         }
 
 
-def test_a_case_that_shows_no_sign_of_life_is_no_longer_shown_as_alive(browser: Any) -> None:
-    with (
-        shown_case(discreet=True) as case,
-        watched(browser, case.url, 1920, 1080, color_scheme="dark") as page,
-    ):
-        page.sees("irrigation line?")
-        page.page.emulate_media(media="print")
-        assert page.page.evaluate("getComputedStyle(document.body).backgroundColor") == (
-            "rgb(255, 255, 255)"
-        )
-        page.sees("no record")
-        keep_shot(page, "print-1920")
-        page.page.emulate_media(media="screen")
-        case.stand_still()
-        page.band("lost")
-        keep_shot(page, "stood-still-1920")
-        assert page.complaints == []
+def as_printed(page: Watched) -> None:
+    """Dark on white, and it says that it is no record."""
+    page.page.emulate_media(media="print")
+    paper = page.page.evaluate("getComputedStyle(document.body).backgroundColor")
+    assert paper == "rgb(255, 255, 255)"
+    assert page.page.is_visible(".printed")
+    keep_shot(page, "print-1920")
+    page.page.emulate_media(media="screen")
+    assert not page.page.is_visible(".printed")
 
 
 # Values that are no longer shown, because another value is asked for next.

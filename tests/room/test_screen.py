@@ -5,6 +5,7 @@ value before the answer, mismatches until they are settled, and nothing of it wh
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -206,3 +207,15 @@ def test_practice_says_so() -> None:
     page = of_records(talk.case, [opened, *talk.records])
     assert page["practice"] is True
     assert of_records(talk.case, [Opened("live", "0", {}, None)])["practice"] is False
+
+
+def test_in_a_teams_first_cases_the_call_stands_apart_from_what_explains_it() -> None:
+    talk = Talk()
+    bundle = talk.case.bundle
+    plan = bundle.plan.model_copy(update={"new_team": True})
+    new_team = replace(talk.case, bundle=replace(bundle, plan=plan))
+    item = new_team.items[talk.state.current]
+    page = shown(talk, case=new_team)
+    assert new_team.call_text(item) == f"{item.call} {item.why}"
+    assert (page["call"], page["more"]) == (item.call, item.why)
+    assert shown(talk)["more"] == ""

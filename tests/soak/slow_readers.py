@@ -5,8 +5,10 @@
 The same typed case is taken through machine and journal again and again, in turn with and without a
 display that 200 readers hang on: half of them take a few bytes now and then, half take nothing. The
 time of each step, from the event to the last record on disk, is compared at its 99th percentile; a
-step may be 5 ms slower. The machine's own noise is in both, so the least difference of the rounds
-counts. Then the newest state has to reach a reader that reads.
+step may be 5 ms slower. Two times are: what the case's own thread computes, in the median of the
+rounds, which other programs hardly touch; and what passes on the clock, in the best of the rounds:
+a busy machine mostly waits for others, but whatever waits for a reader shows in every round. Then
+the newest state has to reach a reader that reads.
 """
 
 from __future__ import annotations
@@ -162,8 +164,9 @@ def main() -> int:
     options = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     options.add_argument("--reduced", action="store_true", help="as much as CI takes")
     reduced = options.parse_args().reduced
-    rounds, cases, pause_s = (2, 2, 0.02) if reduced else (5, 8, 0.05)
+    rounds, cases, pause_s = (4, 1, 0.02) if reduced else (5, 8, 0.05)
     slower: list[float] = []
+    computes: list[float] = []
     with tempfile.TemporaryDirectory() as folder:
         store = Store(f"sqlite:///{Path(folder) / 'records.sqlite3'}")
         for number in range(rounds):
@@ -173,11 +176,14 @@ def main() -> int:
                 shown.append(with_readers(store, f"shown-{number}-{place}", pause_s))
             told = [summary(one) for one in (alone, shown)]
             slower.append(told[1]["p99"] - told[0]["p99"])
+            computes.append(told[1]["computed p99"] - told[0]["computed p99"])
             print(f"round {number + 1}, alone and with {READERS} slow readers:")
             for one in told:
                 print("  " + ", ".join(f"{name} {value:.1f} ms" for name, value in one.items()))
     print(f"slower at p99 by {min(slower):.1f} ms at least, {max(slower):.1f} ms at most")
-    return 0 if min(slower) <= SLOWER_AT_MOST_MS else 1
+    print(f"computed more at p99, in the median of the rounds: {np.median(computes):.1f} ms")
+    within = max(min(slower), float(np.median(computes))) <= SLOWER_AT_MOST_MS
+    return 0 if within else 1
 
 
 if __name__ == "__main__":

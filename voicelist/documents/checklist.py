@@ -189,6 +189,11 @@ class Item(StrictModel):
         return EQUIPMENT in self.depends_on
 
     @property
+    def says_itself(self) -> bool:
+        """Whether its answer was made of its thing and its good states."""
+        return self.thing is not None and self.done == f"({self.thing}) ({self.good})"
+
+    @property
     def asks_for_value(self) -> bool:
         return self.value is not None
 

@@ -33,10 +33,10 @@ DASHES: tuple[Any, ...] = ("-", (0, (5, 2)), (0, (1, 1.6)), (0, (6, 1.6, 1, 1.6)
 WIDTH_IN = 7.2
 _SIDE_IN = 0.25
 _TITLE_IN = 0.62
-_LINE_IN = 0.125
+_LINE_IN = 0.135
 _BANNER_IN = 0.24
-_SMALL_PT = 6.5
-_SMALL_COLUMNS = 144
+_SMALL_PT = 7.1
+_SMALL_COLUMNS = 131
 _PNG_DPI = 200
 _LOOK: dict[Any, Any] = {
     "svg.fonttype": "none",

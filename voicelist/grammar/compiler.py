@@ -11,6 +11,8 @@ from collections.abc import Mapping
 from collections.abc import Sequence as Seq
 from dataclasses import dataclass, field
 
+from rapidfuzz import process
+
 from voicelist.errors import DocumentError, Problem
 from voicelist.grammar.budget import BUDGET, GrammarBudget, Meter, first_place, too_large
 from voicelist.grammar.expected_range import likely_of
@@ -57,7 +59,7 @@ class Leave:
 
 Label = SpokenWord | Enter | Leave | Tag | None
 
-_NAMED_AT_MOST = 60
+_NAMED_AT_MOST, _SEARCHED_AT_MOST = 4, 50
 
 
 @dataclass(slots=True)
@@ -100,7 +102,6 @@ class Compiler:
         self._endless: set[PhrasePlace] = set()
         self._meter = Meter(budget.states, "states and parts", PhrasePlace("the phrases", 1, 1))
         self._labels: dict[Label, Label] = {}
-        self._known = ""
         self._depth = 0
 
     @property
@@ -209,7 +210,7 @@ class Compiler:
         self._meter.place = node.place
         rule = self._rules.find(node.name, scope)
         if rule is None:
-            return self._nowhere(node.place, f"${node.name}", self._known_rules())
+            return self._nowhere(node.place, f"${node.name}", self._near_rules(node.name))
         if rule.place in self._endless:
             return self.draft.state()
         if any(rule is outer for outer in path):
@@ -227,13 +228,13 @@ class Compiler:
         self._problems[_problem(place, found, expected)] = None
         return self.draft.state()
 
-    def _known_rules(self) -> str:
-        if not self._known:
-            every = self._rules.public_names()
-            names = ", ".join(f"${name}" for name in every[:_NAMED_AT_MOST])
-            more = f" and {len(every) - _NAMED_AT_MOST} more" if every[_NAMED_AT_MOST:] else ""
-            self._known = f"expected a known rule{', one of ' if names else ''}{names}{more}"
-        return self._known
+    def _near_rules(self, name: str) -> str:
+        """Those whose names are near: of hundreds nobody reads a list. Each search takes time."""
+        searched = len(self._problems) < _SEARCHED_AT_MOST
+        every = self._rules.public_names() if searched else ()
+        near = [one for one, _, _ in process.extract(name, every, limit=_NAMED_AT_MOST)]
+        names = ", ".join(f"${one}" for one in near)
+        return f"expected a known rule{', such as ' if names else ''}{names}"
 
 
 def _tail(node: Node) -> Reference | None:

@@ -58,6 +58,8 @@ def _listed(texts: Row[str]) -> str:
     if not texts or _POINTING.issuperset(texts):
         return texts[0] if texts else ""
     short = [one for one in texts if len(one.split()) <= _WORDS_AT_MOST]
+    if SIGNED_NUMBER in short:  # the sign may be left out, and is asked for then
+        short = [one for one in short if one != NUMBER]
     texts = [one for one in short if one.removesuffix("s") not in {*short} - {one}] or texts[:1]
     shown = [*texts[:_ENTRIES_AT_MOST], *(["another"] if len(texts) > _ENTRIES_AT_MOST else [])]
     *first, last = shown

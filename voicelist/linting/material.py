@@ -171,7 +171,8 @@ def compile_material(material: Material) -> tuple[Compiled | None, list[Problem]
         except TooLarge as error:
             return None, [*problems, *error.problems]
         except DocumentError as error:
-            problems += error.problems
+            if answer.item is None or not answer.item.says_itself:  # told where it is written
+                problems += error.problems
         else:
             parts[answer.name] = part
             budget = replace(budget, states=budget.states - part.spent, roots=budget.roots - 1)
@@ -207,9 +208,9 @@ def _item_answers(material: Material, problems: list[Problem]) -> Iterator[Permi
     for path, item in material.items():
         section = material.checklist.sections[int(path[1])]
         in_any_order = section.order == "any" and not item.stop
-        for name, place, node in item_phrases(
-            item, path, material.places["checklist"].of, problems
-        ):
+        # Thing and states are looked at by themselves, where they are written.
+        told = [] if item.says_itself else problems
+        for name, place, node in item_phrases(item, path, material.places["checklist"].of, told):
             kind = name.rpartition(".")[2]
             if item.by_name is not None and kind == "value":
                 if str(item.value) in seen:

@@ -11,7 +11,6 @@ from typing import Final
 import numpy as np
 
 from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
-from voicelist.errors import VoicelistError
 from voicelist.listening.sound import Piece, SoundSource
 from voicelist.record.sound import SoundFolder
 from voicelist.session.events import Event
@@ -87,6 +86,6 @@ class SoundKeeper:
         start, sound = self.held.cut(record.channel, record.start_s, record.end_s)
         try:
             self.folder.keep(seq, record.channel, start, sound, self.keys)
-        except (OSError, VoicelistError, RuntimeError) as error:
+        except Exception as error:  # whatever it is, the record goes on
             self._failed = True
             self.tell(f"The sound is no longer kept ({error}). The record goes on.")

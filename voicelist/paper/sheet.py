@@ -89,7 +89,8 @@ def _sheet(
         "foot": _FOOT,
         "note": _NOTE,
         "command": f'voicelist record amend {case} "WHAT WAS SAID" --item ITEM --role ROLE '
-        "--paper-time HH:MM",
+        "--paper-time HH:MM "
+        '--reason "WHY IT IS ENTERED LATE"',
         "sections": sections,
     }
     # Loose pages of one sheet are told by this, not by the case, whose number may have to be read.
@@ -127,7 +128,8 @@ def _row(item: Mapping[str, Any], now: ItemView | None) -> Json:
         "notes": list(_notes(item, now)),
         "roles": joined.join(roles),
         "lines": len(roles) if item.get("each role") else 1,
-        "value": bool(item.get("value") or item.get("details") or item.get("choice")),
+        # A value is written down: there is no box by which it could be passed unread.
+        "tick": not item.get("value"),
     }
 
 

@@ -145,11 +145,11 @@ def _above_items(view: CaseView) -> Iterator[dict[str, str]]:
     """What the head of a record says, and what is first to be read: a row each."""
     for problem in view.problems:
         yield _blank(view, "does not verify", problem)
+    for one in view.plan_changes:
+        yield _blank(view, "change of plan", one.words, one.at)
     title = view.checklist_title or view.checklist_id
     for name, text in (("checklist", title), *about(view)):
         yield _blank(view, "about the case", text, name=name)
-    for one in view.plan_changes:
-        yield _blank(view, "change of plan", one.words, one.at)
     for point in first_to_be_read(view):
         kind = "first to be read, stands" if point.stands else "first to be read"
         kind = {"changed": point.name, "notice": "equipment"}.get(point.kind, kind)
@@ -163,11 +163,11 @@ def _below_items(view: CaseView) -> Iterator[dict[str, str]]:
         yield _blank(view, "asked for", asked.words, asked.at, asked.role, name=asked.name)
     for name in view.course.not_started:
         yield _blank(view, "short list that nobody asked for", name)
+    yield _blank(view, "totals", totals_words(view))
     for late in view.late_entries:
         row = _blank(view, "late entry", late.words, None, late.role, late.item, late.name)
         origin = {"answered_at": late.at, "answered_local": late.local}
         yield row | origin | {"paper_time": late.paper_time}
-    yield _blank(view, "totals", totals_words(view))
 
 
 def guarded(cell: str) -> str:

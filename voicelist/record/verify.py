@@ -45,7 +45,7 @@ class Verdict:
         ending += "" if self.end_verified else "; END NOT VERIFIED (give --head)"
         return (
             f"{'verifies' if self.ok else 'DOES NOT VERIFY'}; {self.count} events; {ending}; "
-            f"head {self.head}; tree head {self.tree_head}"
+            f"tree head {self.tree_head}; head {self.head}"
         )
 
 

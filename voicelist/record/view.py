@@ -200,8 +200,6 @@ def unverified_view(entries: tuple[Entry, ...]) -> CaseView:
     items = [item for section in sections for item in section.items]
     state, reason, ended_at = ending(zip(records, entries, strict=True))
     runs = runs_of(entries, records, times)
-    changes = plan_changes(timed, names)
-    in_force = plan_in_force(documents.get("plan") or {}, changes)
     return CaseView(
         case=entries[0].case,
         checklist_id=str(documents["checklist"].get("id", "")),
@@ -223,18 +221,29 @@ def unverified_view(entries: tuple[Entry, ...]) -> CaseView:
         mismatches=_mismatches(items),
         counts=_counts(items),
         totals=totals_of(records),
-        plan={part.name: part.value for part in in_force if part.value is not None},
-        plan_in_force=in_force,
         card=str((documents.get("card") or {}).get("id", "")),
         runs=runs,
         sections=sections,
-        notices=notices(timed),
-        clock_changes=clock_changes(timed),
-        plan_changes=changes,
         late_entries=late,
-        team=team_view(timed, names, opened),
-        course=course_view(timed, documents),
+        **_around_items(timed, names, opened),
     )
+
+
+def _around_items(
+    timed: Sequence[tuple[Record, Moment]], names: Mapping[str, str], opened: rec.Opened
+) -> dict[str, Any]:
+    """What the view has of plan, equipment, team and course."""
+    documents, changes = opened.documents, plan_changes(timed, names)
+    in_force = plan_in_force(documents.get("plan") or {}, changes)
+    return {
+        "plan": {part.name: part.value for part in in_force if part.value is not None},
+        "plan_in_force": in_force,
+        "plan_changes": changes,
+        "notices": notices(timed),
+        "clock_changes": clock_changes(timed),
+        "team": team_view(timed, names, opened),
+        "course": course_view(timed, documents),
+    }
 
 
 def _opening(first: Record) -> rec.Opened:

@@ -13,7 +13,7 @@ from voicelist.record.journal import Entry, canonical
 from voicelist.record.times import Moment, moments
 from voicelist.record.view import NO_CASE, CaseView, ItemView, unverified_view
 from voicelist.review.tables import TABLES, Cell, Row
-from voicelist.review.walk import AskedItem, HeardUtterance, Walk, length_s, walk
+from voicelist.review.walk import AskedItem, UtteranceInCase, Walk, length_s, walk
 from voicelist.session import records as rec
 from voicelist.session import state as st
 
@@ -208,7 +208,7 @@ def _stood_before(item: ItemView, incision: Moment) -> bool:
     )
 
 
-def _utterance(one: HeardUtterance) -> dict[str, Cell]:
+def _utterance(one: UtteranceInCase) -> dict[str, Cell]:
     heard = one.heard
     return {
         "seq": one.at.seq,

@@ -32,7 +32,7 @@ class AskedItem:
 
 
 @dataclass(frozen=True, slots=True)
-class HeardUtterance:
+class UtteranceInCase:
     """One thing heard, the section and the item that were asked then, and what came of it."""
 
     heard: rec.Heard
@@ -61,7 +61,7 @@ class Walk:
     """What was collected. `asked` is by item."""
 
     asked: dict[str, AskedItem] = field(default_factory=dict)
-    utterances: list[HeardUtterance] = field(default_factory=list)
+    utterances: list[UtteranceInCase] = field(default_factory=list)
     steps: list[CourseStep] = field(default_factory=list)
     _section: str = ""
     _item: str = ""
@@ -115,7 +115,7 @@ class Walk:
         ]
         about = self._item if heard.status in _FOR_US else ""
         self.utterances.append(
-            HeardUtterance(heard, at, self._section, about, asked_again, len(near))
+            UtteranceInCase(heard, at, self._section, about, asked_again, len(near))
         )
         self._talk = [*near, at] if heard.status == "not-for-us" else near
         if heard.status in _FOR_US and self._call_over is not None and self._waits():

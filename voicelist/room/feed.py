@@ -21,8 +21,10 @@ from voicelist.session.record_base import Record
 
 _ALIVE_EVERY_S = 0.4
 _ROOM_WITHIN_S = 1.0
-_FIRST_PAUSE_S = 0.5
-_LONGEST_PAUSE_S = 8.0
+_PAUSE_S = 0.25
+# A child that ends so often so soon after its start will not come up by trying again.
+_FRUITLESS_STARTS_AT_MOST = 3
+_FRUITFUL_AFTER_S = 15.0
 _FAREWELL_WITHIN_S = 2.0
 # For the page to take the last state before its server goes.
 _LAST_LOOK_S = 0.3
@@ -84,8 +86,9 @@ class Feed:
         self._address.close()
 
     def _go_on(self) -> None:
-        pause_s = _FIRST_PAUSE_S
+        fruitless = 0
         while not self._ending:
+            began_s = time.monotonic()
             child = self._started()
             reason = self._feed(child)
             if reason is None:
@@ -93,10 +96,12 @@ class Feed:
             child.kill()
             if self._ending:
                 return
-            pause_s = _FIRST_PAUSE_S if self.ready.is_set() else min(2 * pause_s, _LONGEST_PAUSE_S)
-            self.ready.clear()
+            fruitless = 0 if time.monotonic() - began_s > _FRUITFUL_AFTER_S else fruitless + 1
+            if fruitless >= _FRUITLESS_STARTS_AT_MOST:
+                self._note(f"The display {reason}, again and again. The case goes on without it.")
+                return
             self._note(f"The display {reason}; it is started again. The case goes on.")
-            self._wait(pause_s)
+            self._wait(_PAUSE_S * 2**fruitless)
 
     def _started(self) -> Child:
         access = Access(self._address.token, self._address.hosts)

@@ -53,6 +53,7 @@ def screen(
         "until": until,
         "section": case.section(state.section).name if state.section else "",
         "call": _call(case, state, discreet=discreet),
+        "more": _more(case, state),
         "asks": "read-back" if state.pending is not None else "call" if state.current else "",
         "source": _source(case, state),
         "answers": [] if discreet and state.pending else list(answers_in_words(case, state)),
@@ -93,8 +94,18 @@ def _call(case: Case, state: State, *, discreet: bool) -> str:
     if pending is not None:
         return _read_back(case, state, discreet=discreet)
     if state.current:
-        return case.call_text(case.items[state.current])
+        item = case.items[state.current]
+        return item.call if _more(case, state) else case.call_text(item)
     return _while_quiet(state) if state.under_way else ""
+
+
+def _more(case: Case, state: State) -> str:
+    """What is said behind the call in a team's first cases."""
+    if state.pending is not None or not state.current or state.closed:
+        return ""
+    item = case.items[state.current]
+    text = case.call_text(item)
+    return text.removeprefix(item.call).strip() if text.startswith(item.call) else ""
 
 
 def _while_quiet(state: State) -> str:

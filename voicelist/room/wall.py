@@ -30,7 +30,7 @@ PUBLISHED_EVERY_S = 1.0
 # However much happens, no oftener than this: many readers are to cost the case nothing.
 _PUBLISHED_AT_MOST_EVERY_S = 0.08
 # The case goes before its display where the computer is busy.
-_NICENESS = 10
+_NICENESS = 5
 CASE_HEARD_WITHIN_S = 1.2
 _GLANCE_S = 0.1
 

@@ -247,6 +247,9 @@ def item_phrases(
         if phrase is None:
             continue
         place = place_of((*path, kind.replace("_", " ")))
+        if item.says_itself and kind in ("done", "fault"):  # made of the thing, in brackets
+            place = place_of((*path, "thing"))
+            place = replace(place, column=place.column - 1)
         try:
             node = parse_expansion(phrase, place.file, place.line, place.column)
         except DocumentError as error:

@@ -25,6 +25,8 @@ BOUND = frozenset(("thing", "state", "deed", "object", "clause", "source"))
 # Rule files that are read along the words: the recogniser does not listen for what they permit.
 _READ_ALONG = frozenset(("answers", "states", "values_said"))
 _AT = PhrasePlace("frames", 1, 1)
+# How the rules of a record are told of.
+_EMBEDDED = "the embedded rules "
 _SHORTENED = re.compile(r"(\w+?)(n't|'\w+)")
 # So many words may stand around a clause. Project choice: about two breaths.
 _AROUND_AT_MOST = 14
@@ -40,7 +42,8 @@ _OBJECTS = {_NAMED: "mine", _UNNAMED: "it_or_them"}
 
 def is_read_along(file: str) -> bool:
     """Whether a rule file holds frames and wordings that are not listened for."""
-    return file.rpartition("/")[2].removesuffix(".abnf") in _READ_ALONG
+    name = file.rpartition("/")[2].removeprefix(_EMBEDDED)
+    return name.removesuffix(".abnf") in _READ_ALONG
 
 
 class Amounts(StrEnum):

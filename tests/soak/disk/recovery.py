@@ -88,7 +88,11 @@ def examine(
     doing = "verify"
     try:
         known = set(store.codes())
-        lost = {one.case for one in expected} - known
+        # Whole and without a tombstone, or erased with one: never neither, never both.
+        stones = {one.case for one in store.erased()}
+        if stones & known:
+            return Hazard("half erased", f"{sorted(stones & known)} with events and a tombstone")
+        lost = {one.case for one in expected} - known - stones
         if lost:
             count = sum(one.case in lost for one in expected)
             return Hazard("lost", f"a whole case, {count} acknowledged events")

@@ -84,6 +84,20 @@ SCENES = (
         (appended(8),),
         (appended(8), _ROLLBACK, Step("rolled_back", {"case": CASE}, _AT_THE_UNLINK)),
     ),
+    Scene(
+        "of the first layout",
+        (appended(6),),
+        (_EARLIER, appended(8), Step("to_layout_1", {})),
+        weight=0.5,
+        blows=0.5,
+    ),
+    Scene(
+        "another case erased",
+        (Step("erase", {"case": "earlier"}), appended(4)),
+        (_EARLIER, appended(8)),
+        weight=0.5,
+        blows=0.5,
+    ),
     Scene("whole program", (spoken(),), weight=0.5, blows=0.3),
     Scene(
         "whole program, resumed",

@@ -106,6 +106,26 @@ def to_rollback_mode(file: str) -> None:
     connection.close()
 
 
+def to_layout_1(file: str) -> None:
+    """Leaves a store as the first layout had it."""
+    connection = sqlite3.connect(file, isolation_level=None)
+    connection.execute("DROP TABLE voicelist_erased")
+    connection.execute("DROP TABLE voicelist_case_line")
+    connection.execute("UPDATE voicelist_layout SET version = 1")
+    connection.close()
+
+
+def erase(file: str, case: str) -> None:
+    """Erases a case, of which a tombstone has to stay."""
+    try:
+        Store(f"sqlite:///{file}").erase(
+            (case,), role="team-lead", reason="asked for", code_too=False
+        )
+    except VoicelistError as error:
+        print(error, file=sys.stderr)
+        sys.exit(error.exit_code)
+
+
 def lose(file: str, case: str, deed: str, before: int, after: int) -> None:
     """Acknowledges `before` events, then something happens to the files, then come `after` more."""
     store = Store(f"sqlite:///{file}")

@@ -92,8 +92,11 @@ function showAll() {
   showIf("practice", state.practice);
   put("section", state.section);
   put("call", state.call || "voicelist");
-  part("call").classList.toggle("long", (state.call || "").length > 64);
-  part("call").classList.toggle("longer", (state.call || "").length > 110);
+  // A call always stands in full size; what is read back may be longer.
+  const length = state.asks === "call" ? 0 : state.call.length;
+  part("call").classList.toggle("long", length > 64);
+  part("call").classList.toggle("longer", length > 110);
+  put("more", state.more);
   put("source", state.source);
   showIf("source-line", Boolean(state.source));
   showIf("answers-part", state.answers.length > 0);
