@@ -70,6 +70,7 @@ SPDX_OF = {
     "mit license": "MIT",
     "mozilla public license 2.0 (mpl 2.0)": "MPL-2.0",
     "python software foundation license": "PSF-2.0",
+    "the mit license (mit)": "MIT",
     "the unlicense (unlicense)": "Unlicense",
 }
 _CLASSIFIER = "License :: OSI Approved :: "
@@ -105,6 +106,17 @@ def licence_of(fields: metadata.PackageMetadata) -> str:
     return " AND ".join(SPDX_OF.get(one.lower(), one) for one in named)
 
 
+def licence_of_files(package: metadata.Distribution) -> str:
+    """For a package whose fields say nothing: what the first lines of its licence files are the
+    names of, "" where one is no known name."""
+    named = package.metadata.get_all("License-File") or ()
+    kept = [one for one in package.files or () if one.parent.name == "licenses"]
+    texts = [one.read_text() for one in kept if one.name in named]
+    first = [text.strip().partition("\n")[0].strip().lower() for text in texts]
+    known = bool(first) and all(one in SPDX_OF for one in first)
+    return " AND ".join(SPDX_OF[one] for one in first) if known else ""
+
+
 def is_allowed(expression: str, allowed: Iterable[str]) -> bool:
     """Whether an SPDX expression can be met: of `A OR B` one has to be allowed, of `A AND B` both.
 
@@ -132,7 +144,8 @@ def needed(project: str, extras: Iterable[str]) -> Iterator[Package]:
         found = metadata.distribution(name)
         if name not in told and name != project:
             told.add(name)
-            yield Package(name, found.version, licence_of(found.metadata))
+            licence = licence_of(found.metadata) or licence_of_files(found)
+            yield Package(name, found.version, licence)
         for line in found.requires or ():
             requirement = Requirement(line)
             marker = requirement.marker
