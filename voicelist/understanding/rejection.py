@@ -112,7 +112,7 @@ def veto(
         if other in ours:
             continue
         if _is_negated(taken, other, room):
-            gap_first = _negated_gap(taken, first, room, policy)
+            gap_first = _negated_gap(taken, first, room)
             slack = _slack_of_negated(other.cost - found_at, gap_first, taken, policy)
         elif other.permitted:
             slack = policy.fuller if holds(taken.words, other.words) else policy.second_rival
@@ -158,12 +158,10 @@ def _same_words(taken: ParsedHypothesis, other: ParsedHypothesis, room: Room) ->
     return theirs in (ours, once) or (bool(theirs) and lacks)
 
 
-def _negated_gap(
-    taken: ParsedHypothesis, first: Sequence[ParsedHypothesis], room: Room, policy: Policy
-) -> float:
+def _negated_gap(taken: ParsedHypothesis, first: Sequence[ParsedHypothesis], room: Room) -> float:
     """How far behind the answer the first pass found it negated, hedged or asked."""
     negated = (other.gap for other in first if _is_negated(taken, other, room))
-    return min((*negated, taken.cost + policy.far)) - taken.cost
+    return min(negated, default=math.inf) - taken.cost
 
 
 def _slack_of_negated(
