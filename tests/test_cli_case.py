@@ -124,10 +124,10 @@ def test_all_exports_are_written_and_the_journal_verifies_as_a_file(
     assert "DOES NOT VERIFY" in forged.out
 
 
-def test_what_is_not_built_is_refused_in_a_sentence(voicelist: Command, tmp_path: Path) -> None:
+def test_an_unknown_format_is_refused_in_a_sentence(voicelist: Command, tmp_path: Path) -> None:
     run_typed(voicelist, WHOLE)
-    target = tmp_path / "case.pdf"
-    answer = voicelist("record", "export", "practice-007", "--format", "pdf", "-o", target)
+    target = tmp_path / "case.scroll"
+    answer = voicelist("record", "export", "practice-007", "--format", "scroll", "-o", target)
     assert answer.code == 2
     assert "html" in answer.err
     assert not target.exists()

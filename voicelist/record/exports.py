@@ -62,7 +62,6 @@ COLUMNS = (
     "tree_head",
 )
 _NO_PROOF = "said and heard; no proof that it was done"
-_NOT_BUILT: tuple[str, ...] = ()
 
 
 def export(
@@ -77,8 +76,7 @@ def export(
     write = _WRITERS.get(format_name)
     if write is None:
         there_are = ", ".join(FORMATS)
-        why = "is not built yet" if format_name in _NOT_BUILT else "is no format of an export"
-        raise UsageError(f"{format_name} {why}: choose one of {there_are}.")
+        raise UsageError(f"{format_name} is no format of an export: choose one of {there_are}.")
     if format_name == "html" and figures is not None:
         from voicelist.record.html import as_html
 
