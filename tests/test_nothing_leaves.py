@@ -44,6 +44,8 @@ COMMANDS: dict[str, tuple[object, ...]] = {
     "list": ("record", "list"),
     "show": ("record", "show", "practice-007"),
     "export": ("record", "export", "practice-007", "--format", "html", "-o", "case.html"),
+    "tables": ("record", "export", "--all", "--format", "parquet", "-o", "tables"),
+    "review": ("review", "tables", "--at-least", "1", "-o", "review"),
     "key": ("record", "key", "site", "-o", "site.key"),
     "sign": ("record", "sign", "practice-007", "--key", "site.key", "-o", "case.signed"),
     "export-pdf": ("record", "export", "practice-007", "--format", "pdf", "-o", "case.pdf"),

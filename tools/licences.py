@@ -19,13 +19,14 @@ from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
 PROJECT = "voicelist"
-EXTRAS = ("", "test", "dev")
+EXTRAS = ("", "review", "department", "test", "dev")
 # Looked at where they are installed.
 OTHER_EXTRAS = ("bench",)
 GPL_EXTRAS = ("sound",)
 
 # By SPDX identifier. The weak-copyleft ones stand for libraries that are used unchanged and can be
-# replaced by the user: LGPL (num2words, soxr), MPL (pyttsx3, hypothesis, certifi, pathspec, tqdm).
+# replaced by the user: LGPL (num2words, soxr, psycopg), MPL (pyttsx3, hypothesis, certifi,
+# pathspec, tqdm).
 ALLOWED = frozenset(
     {
         "0BSD",
@@ -35,6 +36,7 @@ ALLOWED = frozenset(
         "CC0-1.0",
         "ISC",
         "LGPL-2.1-or-later",
+        "LGPL-3.0-only",
         "LGPL-3.0-or-later",
         "MIT",
         "MIT-0",
@@ -96,7 +98,10 @@ def licence_of(fields: metadata.PackageMetadata) -> str:
         if one.startswith(_CLASSIFIER)
     ]
     text = fields["License"].strip() if "License" in fields else ""
-    named = approved or ([text] if text and "\n" not in text else [])
+    # Some put the whole text of a licence there; its first line is its name.
+    first = text.partition("\n")[0].strip()
+    known = first.lower() in SPDX_OF
+    named = approved or ([first] if first and ("\n" not in text or known) else [])
     return " AND ".join(SPDX_OF.get(one.lower(), one) for one in named)
 
 

@@ -16,11 +16,13 @@ import typer
 from voicelist import (
     CAUTION,
     __version__,
+    department_commands,
     document_commands,
     hearing_commands,
     keeping_commands,
     paper_commands,
     record_commands,
+    review_commands,
 )
 from voicelist.errors import MissingPart, UsageError, VoicelistError, printable, told_of
 from voicelist.stopping import last_words
@@ -38,6 +40,8 @@ document_commands.register(app)
 record_commands.register(app)
 keeping_commands.register()
 paper_commands.register(app)
+review_commands.register(app)
+department_commands.register(app)
 
 Pace = Annotated[str, typer.Option(help="real or fast: whether sound takes its time.")]
 StoreUrl = Annotated[

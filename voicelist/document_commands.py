@@ -262,16 +262,24 @@ def _draw(picture: Any, output: Path) -> None:
 
 
 def schema(
-    kind: Annotated[str, typer.Argument(help="checklist, card, plan, lexicon, sentences, limits.")],
+    kind: Annotated[
+        str | None, typer.Argument(help="checklist, card, plan, lexicon, sentences, limits.")
+    ] = None,
     output: Output = None,
 ) -> None:
-    """The JSON Schema of a kind of document, for editors that check while you type."""
+    """The JSON Schema of a kind of document, for editors that check while you type; without a kind
+    the tables that records make, for reviews."""
     import json
 
     from voicelist.authoring.files import write_over
     from voicelist.documents.loading import json_schema
     from voicelist.documents.names import KINDS
 
+    if kind is None:
+        from voicelist.review.tables import dictionary_words
+
+        typer.echo(dictionary_words())
+        return
     known = next((one for one in KINDS if one == kind), None)
     if known is None:
         raise UsageError(f"There is no kind of document {kind}: choose one of {', '.join(KINDS)}.")

@@ -6,7 +6,7 @@ import sys
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, NoReturn
 
 import typer
 
@@ -106,11 +106,14 @@ def record_verify(
 @record.command("export")
 def record_export(
     output: Annotated[
-        Path, typer.Option("-o", "--output", help="The file to write; with --all, the folder.")
+        Path,
+        typer.Option(
+            "-o", "--output", help="The file to write; of parquet or with --all, a folder."
+        ),
     ],
     case: Annotated[str | None, typer.Argument(help="The case code.")] = None,
     form: Annotated[
-        str, typer.Option("--format", help="journal, csv, json, html, text, pdf or fhir.")
+        str, typer.Option("--format", help="journal, csv, json, html, text, pdf, fhir or parquet.")
     ] = "html",
     every: Annotated[bool, typer.Option("--all", help="Every case, into a folder.")] = False,
     since: Annotated[
@@ -119,13 +122,18 @@ def record_export(
     store: StoreUrl = None,
     practice: Practice = False,
 ) -> None:
-    """Write a case to a file, for its owner alone; exit 1 if it does not verify."""
+    """Write a case to a file, for its owner alone; exit 1 if it does not verify. `parquet` adds
+    cases to a folder of tables, for reviews."""
     from voicelist.authoring.files import write_over
     from voicelist.figures.inline import report_figures
     from voicelist.record.commands import export_case
 
     if every == (case is not None) or (since is not None and not every):
         raise UsageError("Name a case, or give --all (and --since with it).")
+    if form == "parquet":
+        if since is not None:
+            raise UsageError("A folder of tables has all cases: give --since to voicelist review.")
+        _export_tables(output, case, store, practice)
     if case is None:
         _export_all(output, form, since, store, practice)
         return
@@ -196,6 +204,17 @@ def _day(text: str | None) -> date | None:
         return None if text is None else date.fromisoformat(text)
     except ValueError:
         raise UsageError(f"{text} is no day: write it as 2026-11-27.") from None
+
+
+def _export_tables(folder: Path, case: str | None, store: str | None, practice: bool) -> NoReturn:
+    from voicelist.review.countable import cases_of
+    from voicelist.review.exporting import export_folder
+
+    written = export_folder(folder, cases_of(store, practice=practice), case)
+    typer.echo(f"Written: {folder}. {written.words}")
+    for one in written.left_out:
+        typer.echo(printable(f"Left out: {one.case}. {one.why}"), err=True)
+    sys.exit(1 if written.left_out else 0)
 
 
 @record.command("amend")

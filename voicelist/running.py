@@ -23,6 +23,7 @@ from voicelist.asr.verifier import VERIFIER, verifier_folder
 from voicelist.asr.vocabulary import vocabulary
 from voicelist.asr.wide_beam import wide_search_model
 from voicelist.audio.microphone import Microphone
+from voicelist.department.outbox import courier, local_of, own_theatre
 from voicelist.display import TerminalDisplay
 from voicelist.documents.bundle import load_bundle
 from voicelist.documents.case_codes import looks_identifying
@@ -66,7 +67,6 @@ _OPENINGS = {
     "typed": "Type what would be said; help lists it, Ctrl-D leaves the case unfinished.",
     "live": "Any key silences the assistant; Ctrl-C leaves the case unfinished.",
 }
-
 
 _IDENTIFYING = (
     "The case code looks like {}. It stands in every record and export: a number of your own is "
@@ -145,6 +145,7 @@ def run_plan(plan: Path, how: How, console: Console, first_section: str = "") ->
                 set_up,
                 how.keep_audio,
                 local_offset_min(),
+                own_theatre(),
             )
             around.shows.begin(case, (), ())
             room.begin(case, opened, writer)
@@ -237,12 +238,13 @@ def _around(how: How, console: Console) -> Iterator[Around]:
             shown(console, partial(stopping.ask, TERMINAL_GONE), how.display, how.plain)
         )
         display = shows.terminal
-        told = room_on_disk(how.store_url, practice=how.practice)
+        told = room_on_disk(local_of(how.store_url), practice=how.practice)
         if told:
             display.show("notice", told)
         watch = ClockWatch(how.clocks)
-        store = Store(how.store_url, practice=how.practice, clocks=how.clocks)
-        with watch.beating():
+        store = Store(local_of(how.store_url), practice=how.practice, clocks=how.clocks)
+        to = courier(how.store_url, how.practice, partial(display.show, "notice"))
+        with watch.beating(), to:
             yield Around(how, store, display, shows, stopping, watch)
 
 

@@ -25,6 +25,7 @@ KEYS: Mapping[str, str] = {
     "voice": _TEXT,
     "speaker": _TEXT,
     "store": _TEXT,
+    "server": _TEXT,
     "pace": _TEXT,
     "quiet": _YES_OR_NO,
     "plain": _YES_OR_NO,

@@ -15,7 +15,7 @@ from clips import CLEAN, NONE, Clip, read_manifest  # noqa: E402  # the same
 from make import example_bundle, spoken_anew  # noqa: E402  # the same
 from meanings import meaning_of  # noqa: E402  # the same
 from sound import clip_of, theatre_noise, write_flac  # noqa: E402  # the same
-from voices import VOICES, EngineMissingError, say  # noqa: E402  # the same
+from voices import VOICES, EngineMissingError, say, say_each  # noqa: E402  # the same
 
 __all__ = [
     "CLEAN",
@@ -29,6 +29,7 @@ __all__ = [
     "meaning_of",
     "read_manifest",
     "say",
+    "say_each",
     "spoken_anew",
     "state_at",
     "theatre_noise",

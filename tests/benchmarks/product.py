@@ -36,6 +36,7 @@ from voicelist.understanding.hypothesis import Passes
 from voicelist.understanding.interpretation import (
     Denied,
     NotForUs,
+    Unconfirmed,
     Understanding,
     Understood,
     understand,
@@ -46,8 +47,13 @@ from voicelist.understanding.questions import Decoder, Question, Reply
 from voicelist.understanding.room_words import Room
 
 _SETTINGS = ("conf/model.conf", "conf/mfcc.conf")
-UNDERSTOOD, NOT_UNDERSTOOD = "understood", "not-understood"
-_STATUS = {Understood: UNDERSTOOD, Denied: "denied", NotForUs: "not-for-us"}
+UNDERSTOOD, NOT_UNDERSTOOD, UNCONFIRMED = "understood", "not-understood", "read-back"
+_STATUS = {
+    Understood: UNDERSTOOD,
+    Unconfirmed: UNCONFIRMED,
+    Denied: "denied",
+    NotForUs: "not-for-us",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,5 +192,5 @@ def heard_as(found: Understanding, passes: Passes) -> Heard:
         _STATUS.get(type(found), NOT_UNDERSTOOD),
         " ".join(found.words),
         passes.second[0].text if passes.second else "",
-        found.match if isinstance(found, Understood) else None,
+        found.match if isinstance(found, Understood | Unconfirmed) else None,
     )

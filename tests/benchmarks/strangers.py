@@ -24,11 +24,12 @@ from conditions import RATE_HZ, mixed
 from measured import circumstances, print_table, rate_upper_95, write_report
 from orders import SPEECH, clean, noise_wave
 from parts import add_part_options, chosen, is_whole
-from product import UNDERSTOOD, Heard, Product, strict_context, understood
+from product import UNDERSTOOD, Heard, Product, understood
 
 from voicelist.audio.samples import Samples
 from voicelist.documents.bundle import load_bundle
 from voicelist.hear import context_for
+from voicelist.listening.sound import context_by_sound, near_by_phones
 from voicelist.places import shipped
 from voicelist.session.case import compile_case
 from voicelist.session.order import heard_here
@@ -86,7 +87,7 @@ def main() -> None:
                 heard = understood(utterance, place.context, decoder)
                 outcome = _outcome(heard)
                 counts.setdefault((place.name, noise), Counter())[outcome] += 1
-                if heard.match is not None:
+                if heard.match is not None and heard.status == UNDERSTOOD:
                     rule = heard.match.rule
                     taken.append(Taken(file.name, place.name, noise, rule, heard.words))
     report = _report(counts, taken, len(files), seconds / 3600)
@@ -104,9 +105,10 @@ def every_place(product: Product) -> Iterator[Place]:
         case = compile_case(load_bundle(plan))
         largest = max(largest, (len(case.items), case.bundle.checklist.id))
         grammars: dict[tuple[str, ...], HearingGrammar] = {}
+        near = near_by_phones(case)
         for item, section in case.section_of.items():
             state = State(section=section.id, current=item)
-            roots, context = heard_here(case, state), strict_context(case, state)
+            roots, context = heard_here(case, state), context_by_sound(case, state, near)
             if roots not in grammars:
                 grammars[roots] = product.hearing(case.grammar, case.room, roots)
             size = (len(grammars[roots].phrases), len(context.words()))

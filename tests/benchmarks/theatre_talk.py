@@ -27,13 +27,14 @@ from fixtures import VOICES, clip_of, say, theatre_noise, write_flac
 from kept import kept_folder
 from measured import circumstances, print_table, rate_upper_95, write_report
 from parts import add_part_options, chosen, is_whole
-from product import UNDERSTOOD, Product, strict_context, understood
+from product import UNCONFIRMED, UNDERSTOOD, Product, strict_context, understood
 from theatre_sentences import talk, words_of
 
 from voicelist.audio.sound_files import read_sound
 from voicelist.documents.bundle import load_bundle
+from voicelist.listening.sound import context_by_sound, near_by_phones
 from voicelist.places import shipped
-from voicelist.session.case import Case, compile_case
+from voicelist.session.case import Case, compile_case, is_harmless
 from voicelist.session.order import heard_here
 from voicelist.session.state import State
 from voicelist.understanding.phrase_lists import HearingGrammar
@@ -50,9 +51,9 @@ PAIRS = (
     ("en-us", "slt"),
     ("rms", "en-gb"),
 )
-STOP, OTHER, COMMAND, ASKED, IGNORED = (
-    *("passed a stop item", "passed another item", "command"),
-    *("asked", "ignored"),
+STOP, OTHER, COMMAND, HARMLESS, READ_BACK, ASKED, IGNORED = (
+    *("passed a stop item", "passed another item", "command", "harmless command"),
+    *("read back", "asked", "ignored"),
 )
 # Seconds between two sentences of the one who talks more, and of the other.
 _PAUSES_S = ((0.2, 1.5), (0.5, 5.0))
@@ -65,11 +66,12 @@ _LEVEL_dB = -26.0
 def main() -> None:
     """The command."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n\n")[0])
+    parser.add_argument("--strictly", action="store_true", help="without plain speech: no report")
     parser.add_argument("--seed", type=int, default=SEED, help="another hour: no report")
     add_part_options(parser)
     asked = parser.parse_args()
     product = Product()
-    listening = Listening(product)
+    listening = Listening(product, plainly=not asked.strictly)
     counts: Counter[str] = Counter()
     taken = []
     minutes = chosen(range(MINUTES), asked)
@@ -77,23 +79,24 @@ def main() -> None:
         for item in listening.items_of(minute):
             for outcome, told in listening.heard(minute, asked.seed, item):
                 counts[outcome] += 1
-                if outcome in (STOP, OTHER, COMMAND):
+                if outcome in (STOP, OTHER, COMMAND, HARMLESS, READ_BACK):
                     taken.append({"minute": minute, "item": item, "outcome": outcome, **told})
                     print(f"  {taken[-1]}", flush=True)
     report = _report(counts, taken, len(minutes))
     rows = [(name, count) for name, count in report.items() if isinstance(count, int | float)]
     print_table(f"{len(minutes)} minutes of talk, each heard at two items", ("", ""), rows)
-    if is_whole(asked) and asked.seed == SEED:
+    if is_whole(asked) and asked.seed == SEED and not asked.strictly:
         write_report(REPORT, {**circumstances(product.place.fingerprint), **report})
 
 
 class Listening:
     """The product at the items of a case, with nothing answered yet."""
 
-    def __init__(self, product: Product) -> None:
+    def __init__(self, product: Product, *, plainly: bool = True) -> None:
         self._product = product
         bundle = load_bundle(shipped("grammars") / "plans" / f"{PLAN}.yaml")
         self._case: Case = compile_case(bundle)
+        self._near = near_by_phones(self._case) if plainly else None
         self._words = {name: words_of(self._case, item) for name, item in self._case.items.items()}
         self._grammars: dict[tuple[str, ...], HearingGrammar] = {}
 
@@ -106,7 +109,10 @@ class Listening:
     def heard(self, minute: int, seed: int, item: str) -> Iterator[tuple[str, dict[str, str]]]:
         """What each utterance of a minute amounts to while an item is asked."""
         state = State(section=self._case.section_of[item].id, current=item)
-        context = strict_context(self._case, state)
+        if self._near is None:
+            context = strict_context(self._case, state)
+        else:
+            context = context_by_sound(self._case, state, self._near)
         grammar = self._grammar(heard_here(self._case, state))
         samples = self.sound(minute, seed, item)
         for utterance in self._product.utterances(samples, grammar):
@@ -120,10 +126,12 @@ class Listening:
             )
 
     def _outcome(self, status: str, rule: str) -> str:
+        if status == UNCONFIRMED:
+            return READ_BACK
         if status != UNDERSTOOD:
             return IGNORED if status == "not-for-us" else ASKED
         if rule.startswith("command."):
-            return COMMAND
+            return HARMLESS if is_harmless(rule) else COMMAND
         return STOP if self._case.items[rule.rpartition(".")[0]].stop else OTHER
 
     def _grammar(self, roots: tuple[str, ...]) -> HearingGrammar:
@@ -186,7 +194,7 @@ def _report(counts: Counter[str], taken: list[dict[str, Any]], minutes: int) -> 
     return {
         "minutes": minutes,
         "utterances": counts.total(),
-        **{one: counts[one] for one in (STOP, OTHER, COMMAND, ASKED, IGNORED)},
+        **{one: counts[one] for one in (STOP, OTHER, COMMAND, HARMLESS, READ_BACK, ASKED, IGNORED)},
         "stop items passed an hour at most (95%)": round(rate_upper_95(counts[STOP]) / hours, 2),
         "any item passed an hour at most (95%)": round(
             rate_upper_95(counts[STOP] + counts[OTHER]) / (2 * hours), 2

@@ -11,6 +11,7 @@ from cases import keep, opened, stepped_store
 from fhir.resources.R4B.bundle import Bundle
 from many_facts import rich_case
 from pydantic import ValidationError
+from test_tree import naive_root
 
 from voicelist.record.exports import export
 from voicelist.record.journal import Entry
@@ -69,10 +70,10 @@ def test_every_reference_leads_to_a_resource_beside_it(raw: dict[str, Any]) -> N
     assert targets == urls - {own}
 
 
-def test_provenance_carries_the_head(raw: dict[str, Any], rich: Entries) -> None:
+def test_provenance_carries_both_heads(raw: dict[str, Any], rich: Entries) -> None:
     (provenance,) = _all(raw, "Provenance")
-    (source,) = provenance["entity"]
-    assert source["what"]["identifier"]["value"] == rich[-1].hash
+    values = [one["what"]["identifier"]["value"] for one in provenance["entity"]]
+    assert values == [rich[-1].hash, naive_root([entry.line() for entry in rich]).hex()]
 
 
 def test_the_subject_is_a_case_code_alone(raw: dict[str, Any]) -> None:

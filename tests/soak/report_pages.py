@@ -18,6 +18,7 @@ import sys
 import tempfile
 from collections.abc import Iterator, Sequence
 from html import unescape
+from math import hypot
 from pathlib import Path
 
 from pypdf import PdfReader
@@ -117,7 +118,9 @@ def printed_problems(page: Path, folder: Path) -> Iterator[str]:
             sizes: list[tuple[float, str]] = sizes,
         ) -> None:
             if said.strip():
-                sizes.append((round(abs(size * inner[3] * outer[3]), 2), said.strip()))
+                sizes.append(
+                    (round(size * hypot(*inner[2:4]) * hypot(*outer[2:4]), 2), said.strip())
+                )
 
         words = sheet.extract_text(visitor_text=look)
         for size, said in sizes:

@@ -96,3 +96,9 @@ def test_gpl_is_allowed_in_its_own_extra_alone(licences: ModuleType) -> None:
     assert not licences.is_allowed(gpl, licences.ALLOWED)
     assert licences.is_allowed(gpl, licences.ALLOWED_IN_GPL_EXTRAS)
     assert not set(licences.GPL_EXTRAS) & set(cast("tuple[str, ...]", licences.EXTRAS))
+
+
+def test_the_whole_text_of_a_licence_is_known_by_its_first_line(licences: ModuleType) -> None:
+    text = "MIT License\n\n Copyright (c) somebody"
+    assert licences.licence_of(metadata(License=text)) == "MIT"
+    assert licences.licence_of(metadata(License="Licence of ours\n\n You may not")) == ""

@@ -6,7 +6,6 @@ The sentences are our own. The deadline of 4 s is a project choice: somebody wai
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
@@ -32,6 +31,7 @@ from voicelist.understanding.questions import (
     DecodeAgain,
     ForcedChoice,
     FreeTranscript,
+    Inquiry,
     NoDecoder,
     Transcript,
     VerifierScores,
@@ -56,9 +56,9 @@ def decided(utterance: Passes, answers: Answers | NoDecoder) -> Understanding:
     return decide(utterance, where, answers, POLICY)
 
 
-def freely(found: Understanding, transcribe: Callable[[], Transcript | None]) -> Understanding:
+def freely(found: Understanding, _: Passes, inquiry: Inquiry) -> Understanding:
     """Reads what the verifier hears, unless something was understood."""
-    heard = None if isinstance(found, Understood | Denied) else transcribe()
+    heard = None if isinstance(found, Understood | Denied) else inquiry.free_transcript()
     matches = context().permitted(heard.words) if heard is not None else ()
     return Unconfirmed(matches[0], matches[0].words) if matches else found
 
@@ -76,7 +76,7 @@ def test_what_is_plain_in_a_quiet_room_asks_nothing() -> None:
 
 def test_the_stages_ask_one_after_the_other() -> None:
     """The doubt is decoded again; the verifier is asked; the answer is put beside what sounds like
-    it, to the recogniser and to the verifier."""
+    it, to the recogniser and to the verifier. What this hears freely it is asked once."""
     answers = Answers(
         itertools.repeat(replace(AMBIGUOUS, in_noise=True)),
         likely={FIRM: -1.0},
@@ -86,7 +86,7 @@ def test_the_stages_ask_one_after_the_other() -> None:
     assert isinstance(decided(replace(AMBIGUOUS, in_noise=True), answers), Understood)
     assert kinds(answers) == [
         *(DecodeAgain, VerifierScores, FreeTranscript),
-        *(ForcedChoice, VerifierScores, FreeTranscript),
+        *(ForcedChoice, VerifierScores),
     ]
 
 

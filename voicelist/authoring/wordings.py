@@ -54,7 +54,7 @@ class Proposal:
 
 
 @dataclass(frozen=True, slots=True)
-class _Said:
+class _SaidAnew:
     """What was said of an item, and whether it was then good or bad."""
 
     item: str
@@ -122,7 +122,7 @@ class Wordings:
         return self._read[key]
 
 
-def said_otherwise(entries: Iterable[Entry]) -> Iterator[_Said]:
+def said_otherwise(entries: Iterable[Entry]) -> Iterator[_SaidAnew]:
     """What was not understood of an item, or was read back, before the item was answered."""
     state, waiting = State(), dict[str, list[tuple[Words, str, int]]]()
     for entry in entries:
@@ -139,7 +139,7 @@ def said_otherwise(entries: Iterable[Entry]) -> Iterator[_Said]:
                 if run == entry.run and entry.mono_ms - mono_ms <= _BEFORE_AT_MOST_MS
             )
             if record.answer in _KEYS and every:
-                yield _Said(record.item, _KEYS[record.answer], every)
+                yield _SaidAnew(record.item, _KEYS[record.answer], every)
         state = evolve(state, record)
 
 

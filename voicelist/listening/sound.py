@@ -24,8 +24,9 @@ from voicelist.asr.utterance import DecodedUtterance
 from voicelist.audio.endpoint import CHUNK_SAMPLES
 from voicelist.audio.levels import Levels
 from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
-from voicelist.documents.phone_table import sound_alikes
+from voicelist.documents.phone_table import phone_table, sound_alikes
 from voicelist.errors import VoicelistError
+from voicelist.listening.both_hear import AskedPlace, BySound
 from voicelist.listening.crosstalk import ChannelProgress, Crosstalk
 from voicelist.listening.free_transcript import PlainSpeechBySound
 from voicelist.session.case import Case, is_harmless
@@ -39,6 +40,7 @@ from voicelist.understanding.context import Context
 from voicelist.understanding.decision import decide
 from voicelist.understanding.hypothesis import NBest, Passes
 from voicelist.understanding.interpretation import Understanding
+from voicelist.understanding.near_by_phones import NearByPhones
 from voicelist.understanding.phrase_lists import HearingGrammar, hearing_grammar
 from voicelist.understanding.policy import POLICY
 from voicelist.understanding.questions import Question, Reply, Transcript
@@ -103,6 +105,7 @@ class SoundHearer:
         self._recogniser = recogniser
         self._source = source
         self._roles = roles
+        self._near = near_by_phones(case)
         self._levels = Levels()
         self._crosstalk = Crosstalk(self._levels, case.room)
         self._equipment: deque[Event] = deque()
@@ -263,7 +266,7 @@ class SoundHearer:
         """What an utterance amounts to as the case stands, and who and what was heard."""
         self._source.answered()
         decoder = _NotingDecoder(self._recogniser, utterance)
-        context = context_by_sound(self._case, state)
+        context = context_by_sound(self._case, state, self._near)
         understanding = decide(utterance.passes, context, decoder, POLICY)
         channel = utterance.channel
         role = self._roles[channel] if channel < len(self._roles) else ""
@@ -309,10 +312,17 @@ class _NotingDecoder:
         return found
 
 
-def context_by_sound(case: Case, state: State) -> Context:
+def near_by_phones(case: Case) -> NearByPhones:
+    """What a case's answers in plain speech sound like."""
+    table = phone_table(case.bundle.checklist.language)
+    return NearByPhones(case.natural.answers, case.natural.rules, table)
+
+
+def context_by_sound(case: Case, state: State, near: NearByPhones | None = None) -> Context:
     """What may be said now, a short answer beside what sounds like it; and where nothing of that
     was understood, people's own words."""
     context = context_of(case, state)
     alikes = sound_alikes(case.bundle.checklist.language)
-    plain_speech = PlainSpeechBySound.of(case.natural, state, context)
-    return replace(context, alikes=alikes, plain_speech=plain_speech)
+    asked = PlainSpeechBySound.of(case.natural, state, context)
+    place = AskedPlace(asked, replace(context, alikes=alikes), near or near_by_phones(case))
+    return replace(context, alikes=alikes, plain_speech=BySound(place))

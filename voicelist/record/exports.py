@@ -62,7 +62,7 @@ COLUMNS = (
     "tree_head",
 )
 _NO_PROOF = "said and heard; no proof that it was done"
-_NOT_BUILT = ("parquet",)
+_NOT_BUILT: tuple[str, ...] = ()
 
 
 def export(

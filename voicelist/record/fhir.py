@@ -185,7 +185,10 @@ class _Bundle:
     def _provenance(self, targets: Sequence[str]) -> Json:
         view = self._view
         assembler = {"system": f"{_CODE_SYSTEMS}/provenance-participant-type", "code": "assembler"}
-        head = {"system": _SHA_256, "value": view.head}
+        heads = {
+            "head of the journal of the case": view.head,
+            "tree head (RFC 6962) over the journal of the case": view.tree_head,
+        }
         return {
             **self._head(
                 "Provenance", "provenance", f"made from the journal with head {view.head}"
@@ -196,7 +199,12 @@ class _Bundle:
             "entity": [
                 {
                     "role": "source",
-                    "what": {"identifier": head, "display": "head of the journal of the case"},
+                    "what": {
+                        "identifier": {"system": _SHA_256, "value": head},
+                        "display": name,
+                    },
                 }
+                for name, head in heads.items()
+                if head
             ],
         }

@@ -71,6 +71,8 @@ ERASED = Table(
     Column("role", String(32), nullable=False),
     Column("reason", Text, nullable=False),
 )
+# The table of a department's server, which is not for one theatre to write to or list.
+DEPARTMENT: Final = "voicelist_journal"
 _LAYOUTS = Table("voicelist_layout", METADATA, Column("version", Integer, primary_key=True))
 
 
@@ -104,8 +106,15 @@ def prepare(connection: Connection) -> None:
 
 
 def holds_records(connection: Connection) -> bool:
-    """Whether there are any tables of ours. Raises RecordError if a newer voicelist made them."""
-    if not inspect(connection).has_table(JOURNAL.name):
+    """Whether there are any tables of ours. Raises RecordError if a newer voicelist made them, or
+    for a department's server."""
+    tables = inspect(connection)
+    if not tables.has_table(JOURNAL.name):
+        if tables.has_table(DEPARTMENT):
+            raise RecordError(
+                "This is a department's server, with the records of several theatres: look at them "
+                "with voicelist review, or at single ones on the theatre's own computer."
+            )
         return False
     _refuse_newer(connection.scalar(select(_LAYOUTS.c.version)))
     return True

@@ -47,7 +47,7 @@ def _data(view: CaseView) -> dict[str, Any]:
         "foot": f"Case {view.case}. {_FOOT}",
         "problems": view.problems,
         "about": [(name, minus(text)) for name, text in about(view)],
-        "head": hash_words(view.head),
+        **{name: hash_words(getattr(view, name)) for name in ("head", "tree_head")},
         "caution": CAUTION,
         "changes": [
             _line("changed", one.field.replace("-", " "), one.words, one.at)

@@ -42,6 +42,7 @@ class Opened(Record):
     set_up: Mapping[str, Any] | None = None
     sound_kept: bool = False  # of utterances, encrypted, beside the store
     utc_offset_min: int | None = None  # of the clock on the wall; None where it was not kept
+    theatre: str = ""  # the theatre that keeps the case, by the settings of its computer
 
 
 @dataclass(frozen=True, slots=True)

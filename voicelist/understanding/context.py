@@ -11,13 +11,13 @@ from rapidfuzz import fuzz, process
 from voicelist.grammar.grammar import Grammar
 from voicelist.grammar.match import Match
 from voicelist.understanding.confusables import SoundAlikes
-from voicelist.understanding.hypothesis import Words
+from voicelist.understanding.hypothesis import Passes, Words
 from voicelist.understanding.policy import POLICY
 from voicelist.understanding.room_words import Room
 
 if TYPE_CHECKING:
     from voicelist.understanding.interpretation import Understanding
-    from voicelist.understanding.questions import Transcript
+    from voicelist.understanding.questions import Inquiry
 
 _OFFERS_AT_MOST = 2
 # Sentences said in one breath: how many more, and what may stand between them.
@@ -98,6 +98,5 @@ def is_command(root: str) -> bool:
     return root.startswith("command.")
 
 
-# From what was understood, and a way to ask for the verifier's free transcript, to what that makes
-# of it.
-PlainSpeech = Callable[["Understanding", Callable[[], "Transcript | None"]], "Understanding"]
+# From what was understood, the recogniser's passes and further questions, to what that makes of it.
+PlainSpeech = Callable[["Understanding", Passes, "Inquiry"], "Understanding"]

@@ -6,7 +6,7 @@
 | 2 vote | decode again, at other speeds | of a doubt an answer, of an answer in babble a doubt |
 | 3 verify | the verifier's scores, free transcript | of a doubt an answer, of an answer a doubt |
 | 4 check | forced choice, the verifier's scores, free transcript | of an answer a doubt |
-| 5 plain speech | the verifier's free transcript | of no answer one that is read back first |
+| 5 plain speech | free transcript; of what is near it, as stage 4 | of no answer one, read back |
 
 Hard rules stand in the stages and are no limits: a strict parse of the whole utterance; a denial, a
 doubt or a question never passes. One deadline holds all questions. `docs/decision.md` says more.
@@ -44,7 +44,7 @@ def decide(utterance: Passes, context: Context, decoder: Decoder, policy: Policy
     found = unless_out_of_grammar(found, utterance, context, inquiry, policy, alone=alone)
     found = _unless_too_late(found, inquiry)
     if context.plain_speech is not None:
-        found = context.plain_speech(found, inquiry.free_transcript)
+        found = context.plain_speech(found, utterance, inquiry)
     return found
 
 

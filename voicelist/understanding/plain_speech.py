@@ -211,6 +211,10 @@ class NaturalAnswers:
         begins = ("question_begins", "order_begins")
         return "please" in words or any(self._plain.ends(one, rest, 0) - {0} for one in begins)
 
+    def frames(self, about: About, state: Node, *, named: bool) -> Frames:
+        """The frames of answers with a state of the item, where its thing is named or not."""
+        return self._frames(about, _NAMED if named else _UNNAMED, state)
+
     def _frames(self, about: About, named: str, state: Node) -> Frames:
         good = state is about.good
         bound = {

@@ -84,6 +84,7 @@ class Inquiry:
     def __init__(self, decoder: Decoder, deadline_s: float) -> None:
         self.cut_short = False
         self._decoder = decoder
+        self._transcript: Transcript | None = None
         self._by_s = decoder.now_s() + deadline_s
 
     def decode_again(self, speed: float, *, spare_s: float = 0.0) -> Passes | None:
@@ -101,9 +102,11 @@ class Inquiry:
         return self._scores(VerifierScores(tuple(sentences)))
 
     def free_transcript(self) -> Transcript | None:
-        """What the verifier hears where nothing is given."""
-        found = self._reply(FreeTranscript(), self._by_s)
-        return found if isinstance(found, Transcript) else None
+        """What the verifier hears where nothing is given; asked once."""
+        if self._transcript is None:
+            found = self._reply(FreeTranscript(), self._by_s)
+            self._transcript = found if isinstance(found, Transcript) else None
+        return self._transcript
 
     def _scores(self, question: ForcedChoice | VerifierScores) -> Scores | None:
         found = self._reply(question, self._by_s)

@@ -1,0 +1,36 @@
+"""The cases of a department as the server holds them, for reviews."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from sqlalchemy import text
+
+from voicelist.department.server import connection
+from voicelist.errors import RecordError
+from voicelist.record.journal import entry_of, parsed
+from voicelist.record.verify import Reading
+
+_LISTED = text(
+    'SELECT DISTINCT ON (theatre, "case") theatre, "case", seq, hash FROM voicelist_journal '
+    'ORDER BY theatre, "case", seq DESC'
+)
+_EVENTS = text(
+    'SELECT "case", seq, at, run, mono_ms, kind, body, prev, hash FROM voicelist_journal '
+    'WHERE theatre = :theatre AND "case" = :case ORDER BY seq'
+)
+
+
+def readings(url: str) -> Iterator[tuple[str, str, Reading]]:
+    """Theatre, code and events of each case, in the order of theatres and codes, as far as they can
+    be read. Raises RecordError if the server is away."""
+    with connection(url) as connected:
+        for one in connected.execute(_LISTED).all():
+            events, problem = [], ""
+            rows = connected.execute(_EVENTS, {"theatre": one.theatre, "case": one.case})
+            try:
+                for row in rows.mappings():
+                    events.append(entry_of({**row, "body": parsed(row["body"])}))
+            except RecordError as error:
+                problem = f"Event {len(events) + 1} cannot be read: {error}."
+            yield one.theatre, one.case, Reading(tuple(events), problem)

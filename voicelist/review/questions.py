@@ -1,0 +1,330 @@
+"""The questions of a review, each one expression of Ibis over the tables.
+
+Groups stand in the order of their names or of time, never of their results: nobody is ranked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+from voicelist.errors import UsageError
+
+if TYPE_CHECKING:
+    import ibis.expr.types as ir
+
+Tables = Mapping[str, Any]
+
+WEEK, THEATRE, CHECKLIST, ITEM, ROLE = "week", "theatre", "checklist", "item", "role"
+GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
+    WEEK: ("week",),
+    THEATRE: ("theatre",),
+    CHECKLIST: ("checklist", "documents"),
+    ITEM: ("section", "item"),
+    ROLE: ("role",),
+}
+# Words that were said in fewer cases are not shown: they may tell who spoke. Project choice.
+WORDS_IN_AT_LEAST: Final = 3
+_PASSED = ("said-done", "value", "stated", "not-applicable")
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """`by` are the groups that it can be asked by, the usual one first. `share` names the counts of
+    a proportion (count, of) that gets an interval."""
+
+    name: str
+    title: str
+    about: str
+    by: tuple[str, ...]
+    ask: Callable[[Tables, tuple[str, ...]], ir.Table]
+    share: tuple[str, str] | None = None
+    # Where fewer cases than for other groups are enough, because no group of people is shown.
+    at_least: int | None = None
+    # On the page at most so many rows of each group; all of them stand in the file beside it.
+    on_page: int | None = None
+
+    def groups(self, by: str | None) -> tuple[str, ...]:
+        """The columns to group by. Raises UsageError for a group that does not fit."""
+        chosen = by or self.by[0]
+        if chosen not in self.by:
+            raise UsageError(
+                f"{self.name} cannot be asked by {chosen}: choose one of {', '.join(self.by)}."
+            )
+        return GROUPS[chosen]
+
+
+def _quantiles(column: Any, name: str) -> dict[str, Any]:
+    return {f"{name}_median": column.quantile(0.5), f"{name}_p90": column.quantile(0.9)}
+
+
+def _grouped(table: Any, groups: tuple[str, ...], **measures: Any) -> Any:
+    counted = table.group_by(list(groups)).aggregate(cases=table["head"].nunique(), **measures)
+    return counted.order_by(list(groups))
+
+
+def _time(tables: Tables, groups: tuple[str, ...]) -> Any:
+    items = tables["items"]
+    asked = items.filter(items.due & (items.calls > 0))
+    return _grouped(
+        asked,
+        groups,
+        answers=asked.call_to_answer_s.count(),
+        **_quantiles(asked.call_to_answer_s, "call_to_answer_s"),
+        **_quantiles(asked.wait_s, "wait_s"),
+        **_quantiles(asked.held_s, "held_s"),
+    )
+
+
+def _sections(tables: Tables, groups: tuple[str, ...]) -> Any:
+    steps = tables["milestones"]
+    closed = steps.filter((steps.kind == "section-closed") & steps.lasted_s.notnull())
+    closed = closed.mutate(section=closed["name"])
+    names = tuple(dict.fromkeys(("section" if one == "item" else one) for one in groups))
+    if "section" not in names:
+        names = (*names, "section")
+    return _grouped(closed, names, times=closed.count(), **_quantiles(closed.lasted_s, "lasted_s"))
+
+
+def _for_us(tables: Tables) -> Any:
+    said = tables["utterances"]
+    return said.filter(said.status.isin(["understood", "not-understood"]) & (said.item != ""))
+
+
+def _asked_again(tables: Tables, groups: tuple[str, ...]) -> Any:
+    said = _for_us(tables)
+    return _grouped(
+        said,
+        groups,
+        utterances=said.count(),
+        not_understood=(said.status == "not-understood").sum(),
+        asked_again=said.asked_again.sum(),
+    )
+
+
+def _phrases(tables: Tables, groups: tuple[str, ...]) -> Any:
+    said = _for_us(tables)
+    phrase = said.filter(said.rule != "")
+    counted = _grouped(
+        phrase,
+        (*groups, "rule"),
+        utterances=phrase.count(),
+        not_understood=(phrase.status == "not-understood").sum(),
+        asked_again=phrase.asked_again.sum(),
+    )
+    return counted.filter(counted.not_understood + counted.asked_again > 0)
+
+
+def _talk(tables: Tables, groups: tuple[str, ...]) -> Any:
+    said = _for_us(tables)
+    voiced = said.filter(said.by == "voice")
+    voiced = voiced.mutate(
+        talk=(voiced.talk_before > 0).ifelse("talk in the 30 s before", "no talk before")
+    )
+    return _grouped(
+        voiced,
+        (*groups, "talk"),
+        utterances=voiced.count(),
+        not_understood=(voiced.status == "not-understood").sum(),
+        asked_again=voiced.asked_again.sum(),
+    )
+
+
+def _wordings(tables: Tables, groups: tuple[str, ...]) -> Any:
+    said = _for_us(tables)
+    unclear = said.filter((said.status == "not-understood") & (said.words != ""))
+    counted = _grouped(unclear, (*groups, "words"), times=unclear.count())
+    return counted.order_by([*groups, counted.times.desc(), "words"])
+
+
+def _mismatches(tables: Tables, groups: tuple[str, ...]) -> Any:
+    found = tables["mismatches"]
+    outcomes = ("accepted", "corrected", "settled", "undone", "open")
+    return _grouped(
+        found,
+        (*groups, "rule", "severity"),
+        mismatches=found.count(),
+        **{name: (found.outcome == name).sum() for name in outcomes},
+        to_outcome_s_median=found.to_outcome_s.quantile(0.5),
+    )
+
+
+def _reported(tables: Tables, groups: tuple[str, ...]) -> Any:
+    items = tables["items"]
+    stop = items.filter(items.stop & items.due & (items.calls > 0))
+    return _grouped(
+        stop,
+        groups,
+        asked=stop.count(),
+        reported=(stop.faults > 0).sum(),
+        reports=stop.faults.sum(),
+    )
+
+
+def _prompts(tables: Tables, groups: tuple[str, ...]) -> Any:
+    items = tables["items"]
+    asked = items.filter(items.due & (items.calls > 0))
+    return _grouped(
+        asked,
+        groups,
+        asked=asked.count(),
+        prompted=(asked.prompts > 0).sum(),
+        prompts=asked.prompts.sum(),
+    )
+
+
+def _left(tables: Tables, groups: tuple[str, ...]) -> Any:
+    items = tables["items"]
+    due = items.filter(items.due)
+    return _grouped(
+        due,
+        groups,
+        due=due.count(),
+        not_passed=due.status.notin(list(_PASSED)).sum(),
+        left_for_later=(due.deferred > 0).sum(),
+        not_applicable=(due.status == "not-applicable").sum(),
+        not_asked=(due.status == "not-asked").sum(),
+    )
+
+
+def _time_out(tables: Tables, groups: tuple[str, ...]) -> Any:
+    cases = tables["cases"]
+    told = cases.answered_before_incision.notnull()
+    return _grouped(
+        cases,
+        groups,
+        **_quantiles(cases.time_out_s, "time_out_s"),
+        incision_told=told.sum(),
+        all_answered_before=(cases.answered_before_incision == cases.items_before_incision).sum(),
+        items_due_before=told.ifelse(cases.items_before_incision, 0).sum(),
+        items_answered_before=cases.answered_before_incision.sum(),
+    )
+
+
+def _change(tables: Tables, groups: tuple[str, ...]) -> Any:
+    cases = tables["cases"]
+    counted = _grouped(
+        cases,
+        groups,
+        first_day=cases.day.min(),
+        last_day=cases.day.max(),
+        **_quantiles(cases.duration_s, "duration_s"),
+        **_quantiles(cases.time_out_s, "time_out_s"),
+        utterances=cases.utterances.sum() - cases.not_for_us.sum(),
+        asked_again=cases.asked_again.sum(),
+        mismatches=cases.mismatches.sum(),
+    )
+    return counted.order_by(["checklist", "first_day", "documents"])
+
+
+_EVERY = (ITEM, WEEK, THEATRE, CHECKLIST, ROLE)
+_ITEMS = (ITEM, WEEK, THEATRE, CHECKLIST)
+_CASES = (WEEK, THEATRE, CHECKLIST)
+_AGAIN = ("asked_again", "utterances")
+
+QUESTIONS: Final[Mapping[str, Question]] = {
+    one.name: one
+    for one in (
+        Question(
+            "time",
+            "Where does the time go, item by item?",
+            "Seconds from the call to the answer that stands, from the end of the call to the "
+            "first word (the wait), and in which the item was the one asked about.",
+            _EVERY,
+            _time,
+        ),
+        Question(
+            "sections",
+            "How long does each section take?",
+            "Seconds from its opening to its closing, in one start of the program.",
+            _ITEMS,
+            _sections,
+        ),
+        Question(
+            "asked-again",
+            "Which answers are not understood?",
+            "Utterances about an item, those not understood, those after which it was asked again.",
+            _EVERY,
+            _asked_again,
+            _AGAIN,
+        ),
+        Question(
+            "phrases",
+            "Which phrases are asked again?",
+            "The same by the phrase that was matched or came near; phrases that were always "
+            "understood are left out.",
+            _EVERY,
+            _phrases,
+            _AGAIN,
+        ),
+        Question(
+            "talk",
+            "Does talk in the room make answers unclear?",
+            "The same by whether there was talk in the 30 s before. A record keeps no level of "
+            "noise: talk that was heard is all that it knows.",
+            (WEEK, THEATRE, CHECKLIST, ITEM, ROLE),
+            _talk,
+            _AGAIN,
+        ),
+        Question(
+            "wordings",
+            "In which words was it said that were not understood?",
+            "Words that were not understood, where they were said in at least "
+            f"{WORDS_IN_AT_LEAST} cases.",
+            (ITEM, THEATRE, CHECKLIST),
+            _wordings,
+            at_least=WORDS_IN_AT_LEAST,
+            on_page=3,
+        ),
+        Question(
+            "mismatches",
+            "What did not fit, and how did it end?",
+            "Values that were read back because they did not fit, by the rule and the outcome.",
+            _ITEMS,
+            _mismatches,
+        ),
+        Question(
+            "reported",
+            "Which stop items are reported not right?",
+            "Stop items that were asked, and in how many of those times a fault was reported.",
+            _EVERY,
+            _reported,
+            ("reported", "asked"),
+        ),
+        Question(
+            "prompts",
+            "Where does the assistant have to prompt?",
+            "Items that were asked, and those with a prompt after a silence.",
+            _EVERY,
+            _prompts,
+            ("prompted", "asked"),
+        ),
+        Question(
+            "left",
+            "What is left for later, or does not apply?",
+            "Items that applied, those without an answer that passes at the end, and those that "
+            "were left for later at least once.",
+            _ITEMS,
+            _left,
+            ("not_passed", "due"),
+        ),
+        Question(
+            "time-out",
+            "How long is time out, and was everything asked before the incision?",
+            "Seconds of time out; cases in which the incision was told as it happened, and those "
+            "of them in which every item before it had its answer.",
+            _CASES,
+            _time_out,
+            ("all_answered_before", "incision_told"),
+        ),
+        Question(
+            "change",
+            "Did a new checklist change anything?",
+            "The versions of each checklist, one below the other in the order of their first day.",
+            (CHECKLIST,),
+            _change,
+            _AGAIN,
+        ),
+    )
+}
