@@ -12,7 +12,7 @@ from __future__ import annotations
 import argparse
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -35,7 +35,7 @@ from voicelist.grammar.grammar import UNKNOWN
 from voicelist.grammar.match import Match
 from voicelist.understanding.context import Context
 from voicelist.understanding.phrase_lists import HearingGrammar
-from voicelist.understanding.policy import POLICY, Policy, Slack
+from voicelist.understanding.policy import POLICY, Policy
 from voicelist.understanding.questions import (
     DecodeAgain,
     Decoder,
@@ -50,13 +50,10 @@ from voicelist.understanding.room_words import Room
 REPORT = Path(__file__).with_suffix(".json")
 _TOLD_AT_MOST = 12
 
-_ANY = Slack(*[math.inf] * len(fields(Slack)))
 # Limits of the policy, replaced.
 Limits = tuple[tuple[str, Any], ...]
-_RIVALS: Limits = tuple(
-    (name, -math.inf) for name in ("close", "close_numbers", "close_amid_babble", "lost")
-)
-_MARGINS: Limits = (("first", _ANY), ("negated", -math.inf))
+_RIVALS: Limits = tuple((name, -math.inf) for name in ("close", "close_alike", "clear", "lost"))
+_MARGINS: Limits = (("slack_small", math.inf), ("slack_misplaced", math.inf), ("tie", math.inf))
 _LIKELY: Limits = (("unlikely", 0.0),)
 _EDGES: Limits = (("edge_noise_at_most_s", math.inf),)
 

@@ -42,8 +42,8 @@ NOISES = ("kitchen 9 dB", "kitchen 6 dB", "babble8 12 dB")
 FACTORS = (0.0, 0.5, 0.75, 1.25, 1.5, 2.0)
 # Limits on which the strict parse depends.
 _OF_THE_PARSE = (
-    *("edge_noise_at_most_s", "parsed_closely", "repair_cost", "unlikely"),
-    *("long_words", "long_amid_babble_words"),
+    *("edge_noise_at_most_s", "lost", "close_alike", "unlikely"),
+    *("long_words", "few_words"),
 )
 Counts = Counter[tuple[str, str]]
 

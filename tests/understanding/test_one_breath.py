@@ -39,13 +39,13 @@ def test_two_are_taken_where_both_looks_say_so(second: tuple[str, ...]) -> None:
 
 def test_the_second_look_may_find_them_a_little_behind() -> None:
     strange = "bottle full and no own allergies"
-    for apart, taken in ((POLICY.second.in_long - 0.1, True), (POLICY.second.in_long + 0.1, False)):
+    for apart, taken in ((POLICY.slack_small - 0.1, True), (POLICY.slack_small + 0.1, False)):
         assert isinstance(heard((BOTH,), (strange, BOTH), apart), Understood) is taken
 
 
 def test_a_denial_of_one_keeps_both() -> None:
     turned = "bottle not full and no known allergies"
-    result = heard((BOTH,), (turned, BOTH), POLICY.second_negated + 0.1)
+    result = heard((BOTH,), (turned, BOTH), POLICY.clear + 0.1)
     assert isinstance(result, NotUnderstood)
     assert turned in result.why
 

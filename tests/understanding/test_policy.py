@@ -31,3 +31,8 @@ def test_no_stage_has_a_limit_of_its_own(stage: str) -> None:
     tree = ast.parse((UNDERSTANDING / f"{stage}.py").read_text(encoding="utf-8"))
     constants = (node.value for node in ast.walk(tree) if isinstance(node, ast.Constant))
     assert {one for one in constants if isinstance(one, float)} <= {0.0}
+
+
+def test_there_are_few_limits() -> None:
+    numbers = [one for one in fields(policy.Policy) if one.name != "speeds"]
+    assert len(numbers) <= 20

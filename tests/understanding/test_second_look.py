@@ -53,9 +53,9 @@ def test_a_denial_that_the_second_look_finds_nearest_is_taken_up() -> None:
 def test_a_denial_that_is_the_answer_must_be_heard_in_both_looks() -> None:
     said, other = "no known allergies", "good known allergies"
     assert isinstance(heard(said, second_pass=(said,)), Understood)
-    near = heard(said, second_pass=(said, other), apart=POLICY.second_negated - 0.1)
+    near = heard(said, second_pass=(said, other), apart=POLICY.clear - 0.1)
     assert isinstance(near, NotUnderstood)
-    far = heard(said, second_pass=(said, other), apart=POLICY.second_negated + 0.1)
+    far = heard(said, second_pass=(said, other), apart=POLICY.clear + 0.1)
     assert isinstance(far, Understood)
 
 
@@ -65,7 +65,7 @@ def test_an_answer_that_the_second_look_does_not_hold_at_all_is_vetoed() -> None
 
 
 def test_the_second_look_may_find_the_answer_a_little_behind() -> None:
-    near, far = POLICY.second.strange - 0.1, POLICY.second.strange + 0.1
+    near, far = POLICY.close_alike - 0.1, POLICY.close_alike + 0.1
     look = ("bottle fool", "bottle full")
     assert isinstance(heard("bottle full", second_pass=look, apart=near), Understood)
     assert isinstance(heard("bottle full", second_pass=look, apart=far), NotUnderstood)
@@ -75,7 +75,7 @@ def test_the_second_look_may_find_the_answer_a_little_behind() -> None:
     "turned", ["bottle not full", "bottle full later", "is bottle full", "almost bottle full"]
 )
 def test_a_denial_doubt_or_question_vetoes_even_from_behind(turned: str) -> None:
-    near, far = POLICY.second_negated - 0.1, POLICY.second_negated + 0.1
+    near, far = POLICY.clear - 0.1, POLICY.clear + 0.1
     for look in ((turned, "bottle full"), ("bottle full", turned)):
         assert not isinstance(heard("bottle full", second_pass=look, apart=near), Understood)
     behind = ("bottle full", turned)
@@ -129,8 +129,8 @@ def test_an_unlikely_number_in_the_second_look_is_no_veto() -> None:
 def test_a_part_of_a_number_that_leaves_none_in_the_second_look_says_little() -> None:
     said, near, far = (
         "pressure one twenty five",
-        POLICY.second.no_number - 0.1,
-        POLICY.second.no_number + 0.1,
+        POLICY.slack_small - 0.1,
+        POLICY.slack_small + 0.1,
     )
     look = ("pressure one eye five", said)
     assert isinstance(heard(said, second_pass=look, apart=near), Understood)
@@ -139,7 +139,7 @@ def test_a_part_of_a_number_that_leaves_none_in_the_second_look_says_little() ->
 
 def test_another_word_in_place_of_a_whole_number_says_much() -> None:
     look = ("pressure good", "pressure eighty")
-    near, far = POLICY.second.strange - 0.1, POLICY.second.strange + 0.1
+    near, far = POLICY.close_alike - 0.1, POLICY.close_alike + 0.1
     assert isinstance(heard("pressure eighty", second_pass=look, apart=near), Understood)
     assert isinstance(heard("pressure eighty", second_pass=look, apart=far), NotUnderstood)
 
@@ -152,14 +152,14 @@ def test_what_says_the_same_in_words_that_are_not_permitted_is_no_veto() -> None
 def test_of_a_long_sentence_a_denial_a_little_nearer_is_outweighed_by_a_sure_first_look() -> None:
     said = "pressure one twenty five pulses at two"
     turned = said.replace("one", "not one")
-    second = ranked((turned, said), POLICY.negated_nearer - 0.1)
-    enough = POLICY.both_negated + POLICY.negated_nearer
+    second = ranked((turned, said), POLICY.close_alike - 0.1)
+    enough = POLICY.clear + POLICY.close_alike
     for apart, taken in ((enough, True), (enough - 0.3, False)):
         first = ranked((said, turned), apart)
         assert isinstance(understand(first, second, context()), Understood) is taken
-    second = ranked((turned, said), POLICY.negated_nearer + 0.1)
+    second = ranked((turned, said), POLICY.close_alike + 0.1)
     assert isinstance(understand(ranked((said,), 1.0), second, context()), NotUnderstood)
-    behind = ranked((said, turned), POLICY.second_negated_in_long + 0.1)
+    behind = ranked((said, turned), POLICY.tie + 0.1)
     assert isinstance(understand(ranked((said, turned), 0.5), behind, context()), Understood)
 
 

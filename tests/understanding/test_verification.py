@@ -96,7 +96,7 @@ def test_a_doubt_between_two_answers_is_dispelled() -> None:
     [
         None,
         # It finds the two about as likely.
-        verifier({FIRM: -1.0, LOOSE: -1.1 - POLICY.stands_out + 0.2}),
+        verifier({FIRM: -1.0, LOOSE: -1.1 - POLICY.verifier_margin + 0.2}),
         # Of its own accord it hears something else.
         verifier({FIRM: -1.0, LOOSE: -9.0}, free=POLICY.free_of_short + 0.1),
         verifier({FIRM: -10.0, LOOSE: -19.0, "the irrigator fell": -1.0}),
@@ -111,7 +111,7 @@ def test_what_is_not_permitted_must_be_less_likely() -> None:
     hearings = (*[BESIDE_FIRM] * 5, (FIRM,))
     assert isinstance(heard(None, *hearings, apart=0.9), NotUnderstood)
     farm = BESIDE_FIRM[0]
-    near = -1.0 - POLICY.stands_out_of_other
+    near = -1.0 - POLICY.verifier_margin_of_part
     found = heard(verifier({FIRM: -1.0, farm: near - 0.1}), *hearings, apart=0.9)
     assert rule_of(found) == "line.done"
     for likely in (near + 0.1, -0.5):
@@ -127,7 +127,7 @@ def test_what_no_hearing_understood_or_was_ambiguous_about_is_not_taken_up() -> 
 
 def test_that_an_answer_was_negated_must_be_far_less_likely() -> None:
     later = NEGATED[1]
-    far = -1.0 - POLICY.stands_out_of_negated
+    far = -1.0 - POLICY.verifier_margin
     hearings = (NEGATED, (FIRM,), NEGATED)
     assert isinstance(heard(None, *hearings), NotUnderstood)
     assert rule_of(heard(verifier({FIRM: -1.0, later: far - 0.1}), *hearings)) == "line.done"
@@ -145,8 +145,8 @@ def test_of_a_long_answer_the_verifier_need_not_hear_all() -> None:
 
 
 def test_where_it_is_loud_an_answer_must_stand_out_by_more_and_be_likely() -> None:
-    far = POLICY.stands_out_low_snr
-    likely = POLICY.likely_low_snr * len(FIRM.split())
+    far = POLICY.verifier_margin_low_snr
+    likely = -POLICY.verifier_margin_of_part * len(FIRM.split())
     for firm, loose, found in (
         (likely + 0.1, likely - far - 0.1, Understood),
         (likely + 0.1, likely - far + 0.2, NotUnderstood),
@@ -168,7 +168,7 @@ def test_where_it_is_loud_a_hearing_must_have_found_it_nearest() -> None:
 def test_an_answer_is_doubted_that_the_verifier_finds_unlikely_beside_another() -> None:
     """Another permitted sentence was near, but not so near that there was a doubt."""
     assert rule_of(heard(None, AMBIGUOUS, apart=2.0)) == "line.done"
-    far = POLICY.contradicted
+    far = POLICY.verifier_margin
     found = heard(verifier({FIRM: -1.0 - far - 0.1, LOOSE: -1.0}), AMBIGUOUS, apart=2.0)
     assert isinstance(found, NotUnderstood)
     assert is_ambiguous(found)
@@ -182,7 +182,6 @@ def test_an_answer_is_doubted_that_the_verifier_finds_unlikely_beside_another() 
 def test_of_an_answer_that_stands_alone_no_verifier_is_asked() -> None:
     answers = verifier({LOOSE: -1.0})
     assert rule_of(heard(answers, (FIRM,))) == "line.done"
-    assert rule_of(heard(answers, AMBIGUOUS, apart=POLICY.near + 0.1)) == "line.done"
     assert not answers.scored()
 
 

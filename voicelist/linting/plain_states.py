@@ -25,7 +25,7 @@ _GOOD, _BAD = "good", "bad"
 
 
 @dataclass(frozen=True, slots=True)
-class _Said:
+class _SaidState:
     """How an item, its good and its bad states are called."""
 
     item: Item
@@ -44,13 +44,13 @@ def lint_plain_states(compiled: Compiled, natural: Natural) -> Iterator[Problem]
         yield from _of_section(compiled, section, said)
 
 
-def _said(compiled: Compiled, natural: Natural) -> Iterator[tuple[str, _Said]]:
+def _said(compiled: Compiled, natural: Natural) -> Iterator[tuple[str, _SaidState]]:
     for _, item in compiled.material.items():
         about = natural.about(item.id)
         if about is not None:
             nodes = (about.thing, about.good, about.bad)
             thing, good, bad = (frozenset(_first_of(node, compiled.rules)) for node in nodes)
-            yield item.id, _Said(item, about, thing, good, bad)
+            yield item.id, _SaidState(item, about, thing, good, bad)
 
 
 def _first_of(node: Node, rules: RuleSet) -> Iterator[Words]:
@@ -104,7 +104,7 @@ def word_sets(nodes: Iterable[Node], rules: RuleSet) -> frozenset[frozenset[str]
     return frozenset(found)
 
 
-def _both_good_and_bad(compiled: Compiled, one: _Said) -> Iterator[Problem]:
+def _both_good_and_bad(compiled: Compiled, one: _SaidState) -> Iterator[Problem]:
     frames = Frames(compiled.rules, {"state": one.about.good, "thing": one.about.thing})
     both = [words for words in sorted(one.bad) if words and frames.holds("state", words)]
     if both:
@@ -113,7 +113,7 @@ def _both_good_and_bad(compiled: Compiled, one: _Said) -> Iterator[Problem]:
 
 
 def _of_section(
-    compiled: Compiled, section: Section, said: Mapping[str, _Said]
+    compiled: Compiled, section: Section, said: Mapping[str, _SaidState]
 ) -> Iterator[Problem]:
     here = [said[item.id] for item in section.items if item.id in said]
     for one, other in product(here, here):
@@ -127,7 +127,7 @@ def _of_section(
             yield from _opposite(compiled, one, other)
 
 
-def _opposite(compiled: Compiled, one: _Said, other: _Said) -> Iterator[Problem]:
+def _opposite(compiled: Compiled, one: _SaidState, other: _SaidState) -> Iterator[Problem]:
     """One sentence that passes one item and tells that another is not so."""
     things, states = one.thing & other.thing, one.good & other.bad
     if things and states:
@@ -136,7 +136,7 @@ def _opposite(compiled: Compiled, one: _Said, other: _Said) -> Iterator[Problem]
         yield _at(compiled, one, _GOOD, found, "expected another thing or another state")
 
 
-def _at(compiled: Compiled, one: _Said, key: str, found: str, expected: str) -> Problem:
+def _at(compiled: Compiled, one: _SaidState, key: str, found: str, expected: str) -> Problem:
     paths = {item.id: path for path, item in compiled.material.items()}
     place = compiled.material.places["checklist"].of((*paths[one.item.id], key))
     return place.problem(found, expected)

@@ -43,12 +43,11 @@ def was_alone(found: Understanding, passes: Passes, context: Context, policy: Po
         more = _with_more(found, passes, context, policy)
         return not any(context.room.turns(words, found.words) for words in more)
     said = context.room.meaning(found.words)
-    near = (policy.alone_from, policy.alone_in_second_from)
     others = (
         hypothesis.words
-        for n_best, at_most in zip((passes.first, passes.second), near, strict=True)
+        for n_best in (passes.first, passes.second)
         for hypothesis in n_best
-        if n_best[0].score - hypothesis.score <= at_most
+        if n_best[0].score - hypothesis.score <= policy.slack_small
     )
     return all(context.room.meaning(words) == said or context.permitted(words) for words in others)
 
@@ -83,7 +82,7 @@ def _sounds_like_another(
     alone: bool,
 ) -> bool:
     alikes, words = context.alikes, answer.words
-    too_long = len(words) > policy.checked_words_at_most
+    too_long = len(words) > policy.long_words + 1
     if alikes is None or too_long or context.passes_nothing(answer.matches):
         return False
     denied = _by_a_denial(answer, context, alikes)
@@ -91,7 +90,7 @@ def _sounds_like_another(
     alike = alikes.in_place_of(words, context.room.small_talk())
     rivals = [] if alone else _unpermitted(alike, context)
     near = (
-        *_nearer(words, denied, policy.nearer_denied, inquiry),
+        *_nearer(words, denied, -policy.verifier_margin, inquiry),
         *_nearer(words, rivals, 0.0, inquiry),
     )
     others = list(dict.fromkeys((*more, *near)))[:_PUT_AT_MOST]
@@ -102,11 +101,11 @@ def _sounds_like_another(
     scores = inquiry.verifier_scores([answer.written, *texts])
     if scores is None:
         return False
-    least = dict.fromkeys(more, policy.likelier_with_more)
-    least |= dict.fromkeys(denied, policy.likelier_denied)
+    least = dict.fromkeys(more, policy.verifier_margin_of_part)
+    least |= dict.fromkeys(denied, -policy.verifier_margin)
     ours, *theirs = scores
     if any(
-        likely >= ours + least.get(other, policy.likelier)
+        likely >= ours + least.get(other, policy.verifier_margin_of_part)
         for likely, other in zip(theirs, others, strict=True)
     ):
         return True
@@ -132,7 +131,7 @@ def _is_free_transcript_another(
     least = policy.likelier_a_word * len(answer.words) if few else math.inf
     meaning = context.room.meaning
     if holds(meaning(transcript.words), meaning(answer.written.split())):
-        least = policy.likelier
+        least = policy.verifier_margin_of_part
     return transcript.log_likelihood >= ours + least
 
 
@@ -145,8 +144,7 @@ def _with_more(answer: Understood, passes: Passes, context: Context, policy: Pol
         hypothesis.words
         for n_best in (passes.first, passes.second)
         for hypothesis in n_best
-        if n_best[0].score - hypothesis.score <= policy.beside
-        and NO_WORDS.isdisjoint(hypothesis.words)
+        if NO_WORDS.isdisjoint(hypothesis.words)
     )
     more = (words for words in dict.fromkeys(found) if holds(meaning(words), said))
     return _unpermitted(more, context)

@@ -81,12 +81,12 @@ def _parsed(heard: Hypothesis, gap: float, context: Context, policy: Policy) -> 
     for sentence in said:
         if matches := context.permitted(sentence):
             return _costed(sentence, matches, gap, policy, amid_babble=babble)
-    if gap > policy.parsed_closely:
+    if gap > policy.lost:
         return ParsedHypothesis(words, (), gap, gap)
     for sentence in said:
         mended = repaired(sentence, context.grammar.graph, context.room, policy.long_words)
         if mended is not None and (matches := _permitted_mended(mended, context)):
-            gap += mended.changes * policy.repair_cost
+            gap += mended.changes * policy.close_alike
             return _costed(mended.sentence, matches, gap, policy, amid_babble=babble)
     return ParsedHypothesis(words, (), gap, gap, context.permitted_together(words), babble)
 
@@ -155,7 +155,7 @@ def without_background(heard: Hypothesis, room: Room, policy: Policy) -> Iterato
     faint = [min(count, _BACKGROUND_AT_MOST) for count in heard.background]
     if not any(faint) or UNKNOWN in words or UNHEARD in words:
         return
-    least = policy.long_amid_babble_words if heard.amid_babble else policy.long_words
+    least = policy.few_words + 1 if heard.amid_babble else policy.long_words
     kept = room.turning()
     before, behind = (
         sum(1 for _ in itertools.takewhile(lambda word: word not in kept, edge))

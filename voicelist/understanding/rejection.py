@@ -12,11 +12,8 @@ from collections.abc import Sequence
 from voicelist.grammar.grammar import UNHEARD
 from voicelist.understanding.hypothesis import holds
 from voicelist.understanding.parsing import ParsedHypothesis
-from voicelist.understanding.policy import Policy, Slack
+from voicelist.understanding.policy import Policy
 from voicelist.understanding.room_words import Room
-
-# So many words that set two long sentences apart are few.
-_FEW = 3
 
 
 def nearest(permitted: Sequence[ParsedHypothesis], policy: Policy) -> ParsedHypothesis:
@@ -25,7 +22,7 @@ def nearest(permitted: Sequence[ParsedHypothesis], policy: Policy) -> ParsedHypo
     fuller = (
         near
         for near in permitted
-        if near.cost - best.cost < policy.fuller and holds(near.words, best.words)
+        if near.cost - best.cost < policy.close and holds(near.words, best.words)
     )
     return min(fuller, key=lambda near: near.cost, default=best)
 
@@ -47,16 +44,16 @@ def rival(
 
 def _apart_at_least(taken: ParsedHypothesis, other: ParsedHypothesis, policy: Policy) -> float:
     if len(taken.words) == len(other.words) == 1:
-        return policy.close_one_word
+        return policy.slack_small
     if taken.amid_babble and not holds(other.words, taken.words):
-        return policy.close_amid_babble
+        return policy.clear
     if holds(taken.words, other.words):
-        return -policy.fuller
+        return -policy.close
     if holds(other.words, taken.words):
         return policy.lost
     # Where only one of the two is likely, that has been counted already.
     alike = taken.likely == other.likely and _sound_alike(taken.words, other.words)
-    return policy.close_numbers if alike else policy.close
+    return policy.close_alike if alike else policy.close
 
 
 def _sound_alike(ours: Sequence[str], theirs: Sequence[str]) -> bool:
@@ -80,13 +77,13 @@ def in_the_way(
         if other.permitted:
             continue
         if _is_negated(taken, other, room):
-            slack = -policy.negated
+            slack = -policy.tie
         elif _same_words(taken, other, room):
             continue
         else:
-            slack = _slack(policy.first, taken, other.words, room, answers, policy)
+            slack = _slack(taken, other.words, room, answers, policy, policy.tie)
             if taken.amid_babble:
-                slack = min(slack, policy.amid_babble_at_most)
+                slack = min(slack, policy.close_alike)
         if other.gap + slack < taken.cost:
             return other
     return None
@@ -115,11 +112,11 @@ def veto(
             gap_first = _negated_gap(taken, first, room)
             slack = _slack_of_negated(other.cost - found_at, gap_first, taken, policy)
         elif other.permitted:
-            slack = policy.fuller if holds(taken.words, other.words) else policy.second_rival
+            slack = policy.close
         elif command:
             continue
         else:
-            slack = _slack(policy.second, taken, other.words, room, answers, policy)
+            slack = _slack(taken, other.words, room, answers, policy, policy.close_alike)
         if other.cost + slack < found_at:
             return other
     return None
@@ -167,49 +164,54 @@ def _negated_gap(taken: ParsedHypothesis, first: Sequence[ParsedHypothesis], roo
 def _slack_of_negated(
     gap_second: float, gap_first: float, taken: ParsedHypothesis, policy: Policy
 ) -> float:
+    """A long sentence, which small sounds bend more easily, stands if it is hardly farther in the
+    second pass and both passes together make up for it."""
     if len(taken.words) < policy.long_words:
-        return -policy.second_negated
-    if gap_second >= -policy.negated_nearer and gap_second + gap_first >= policy.both_negated:
-        return math.inf
-    return -policy.second_negated_in_long
+        return -policy.clear
+    hardly_farther = gap_second >= -policy.close_alike
+    return math.inf if hardly_farther and gap_second + gap_first >= policy.clear else -policy.tie
 
 
 def _slack(
-    slack: Slack,
     taken: ParsedHypothesis,
     words: Sequence[str],
     room: Room,
     answers: frozenset[str],
     policy: Policy,
+    anything_else: float,
 ) -> float:
-    """By what sets the words apart from the taken hypothesis, small words aside."""
+    """How far the answer may be behind something that is not permitted and still be taken, by what
+    sets the words apart from it, small words aside."""
     if UNHEARD in (words[0], words[-1]):
-        return slack.unheard
+        return policy.slack_misplaced
     ours, theirs = room.meaning(taken.words), room.meaning(words)
     before = _alike(ours, theirs)
     behind = _alike(ours[before:][::-1], theirs[before:][::-1])
     ours, theirs = ours[before : len(ours) - behind], theirs[before : len(theirs) - behind]
     inside = before and behind
     if (inside or not theirs) and _leaves_no_number(taken, ours):
-        return slack.no_number
+        return policy.slack_small
+    # Words more before or behind it.
     if not ours and not inside:
-        return slack.beside
+        return 0.0
     if len(taken.words) == len(words) == 1:
-        return slack.one_word
+        return policy.slack_small
+    # Only the beginning of a short answer.
     if not theirs and before and len(taken.words) < policy.long_words:
-        return slack.half
+        return policy.close_alike
+    # A denial in the place of its last words.
     if before and not behind and not room.negations.isdisjoint(theirs):
-        return slack.strange
-    few = max(len(ours), len(theirs)) <= _FEW
+        return anything_else
+    few = max(len(ours), len(theirs)) <= policy.few_words
     replaced = ours and (inside or _numbers(taken).isdisjoint(ours))
     if len(taken.words) >= policy.long_words and few and (replaced or answers.isdisjoint(theirs)):
-        return slack.in_long
+        return policy.slack_small
     said = set(room.meaning(taken.words))
     shared = len(said.intersection(words))
     if not shared:
-        return slack.other
+        return 0.0
     misplaced = 2 * shared >= len(said) and answers.issuperset(words)
-    return slack.misplaced if misplaced else slack.strange
+    return policy.slack_misplaced if misplaced else anything_else
 
 
 def _alike(ours: Sequence[str], theirs: Sequence[str]) -> int:

@@ -140,17 +140,14 @@ def _is_contradicted(
     if ours is None:
         return False
     said = room.meaning(found.words)
-    near = ours.cost + policy.near if len(decoded) == 1 else math.inf
     others = [
         candidate
         for candidate in answers
-        if candidate is not ours
-        and candidate.cost <= near
-        and not holds(said, room.meaning(candidate.first.words))
+        if candidate is not ours and not holds(said, room.meaning(candidate.first.words))
     ]
     if not others or _put_to_it(inquiry, [ours, *others], context) is None:
         return False
-    return max(candidate.likely for candidate in others) > ours.likely + policy.contradicted
+    return max(candidate.likely for candidate in others) > ours.likely + policy.verifier_margin
 
 
 def _taken_up(
@@ -173,55 +170,45 @@ def _taken_up(
         return None
     best = max(answers, key=lambda candidate: candidate.likely)
     answer = best.first
-    times = _times_understood(answer, decoded, context.room)
-    least = _least(decoded[0].low_snr, overruling, times, policy)
+    least = _least(decoded[0].low_snr, overruling, policy)
     if best.ambiguous or not all(
         _stands_out(best, other, least, context.room, policy) for other in answers
     ):
         return None
     negated = any(map(is_negated, doubts)) and not context.passes_nothing(answer.matches)
-    apart = policy.stands_out_of_negated if negated else policy.stands_out_of_other
+    apart = policy.verifier_margin if negated else policy.verifier_margin_of_part
     if any(likely > best.likely - apart for likely in told.against):
         return None
     clear = plain == against and not negated
-    free = _free_at_most(answer, times, policy) if clear else policy.free_of_short
+    free = _free_at_most(answer, policy) if clear else policy.free_of_short
     return best if told.freely <= best.likely + free else None
 
 
-def _times_understood(answer: Understood, decoded: Sequence[Interpretation], room: Room) -> int:
-    understood = (decoding.found for decoding in decoded if isinstance(decoding.found, Understood))
-    return sum(same_answer(other, answer, room) for other in understood)
-
-
-def _least(low_snr: bool, overruling: bool, times_understood: int, policy: Policy) -> float:
+def _least(low_snr: bool, overruling: bool, policy: Policy) -> float:
     """By how much an answer must be likelier than any other, of which it is no part."""
-    if low_snr:
-        return policy.stands_out_low_snr
-    if overruling:
-        return policy.stands_out_overruling
-    return policy.stands_out_understood if times_understood else policy.stands_out
+    return policy.verifier_margin_low_snr if low_snr or overruling else policy.verifier_margin
 
 
 def _is_plain(
     answer: _Answer, decoded: Sequence[Interpretation], room: Room, policy: Policy
 ) -> bool:
     """Whether it is likely in itself, and was the nearest for a decoding."""
-    likely = answer.likely >= policy.likely_low_snr * len(answer.first.words)
+    likely = answer.likely >= -policy.verifier_margin_of_part * len(answer.first.words)
     nearest = (answer_of(decoding.nearest) for decoding in decoded if decoding.nearest is not None)
     return likely and any(same_answer(other, answer.first, room) for other in nearest)
 
 
 def _stands_out(best: _Answer, other: _Answer, least: float, room: Room, policy: Policy) -> bool:
     if holds(room.meaning(best.first.words), room.meaning(other.first.words)):
-        least = policy.stands_out_of_part
+        least = policy.verifier_margin_of_part
     return other is best or other.likely <= best.likely - least
 
 
-def _free_at_most(answer: Understood, times_understood: int, policy: Policy) -> float:
+def _free_at_most(answer: Understood, policy: Policy) -> float:
     """How much likelier the free transcript may be than this answer."""
     if len(answer.words) >= policy.long_words:
         return policy.free_of_long
-    return policy.free_of_short_understood if times_understood > 1 else policy.free_of_short
+    return policy.free_of_short
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,6 +31,7 @@ from voicelist.understanding.parsing import ParsedHypothesis, semantic_key_of
 from voicelist.understanding.policy import Policy
 from voicelist.understanding.room_words import Room
 
+_VOTES, _VOTES_LOW_SNR = 2, 3
 _COMPARED_FIRST, _COMPARED_ALL = 4, 6
 
 
@@ -52,12 +53,12 @@ def voted(
     """What a first decoding and `further` ones come to, which are only asked for while there is
     need; None is one that could not be had, with which the doubt stays. They are added to
     `decoded`, which holds the first."""
-    votes = policy.votes_low_snr if decoded[0].low_snr else policy.votes
+    votes = _VOTES_LOW_SNR if decoded[0].low_snr else _VOTES
     for passes in further:
         if passes is None:
             return _doubt_of(decoded[0])
         decoded.append(interpreted(passes, context, policy))
-        if len(decoded) == votes == policy.votes and _dispelled(decoded, context):
+        if len(decoded) == votes == _VOTES and _dispelled(decoded, context):
             return decoded[1].found
         if len(decoded) == 2 and all(decoding.nearest is None for decoding in decoded):
             break
@@ -110,7 +111,7 @@ def _agreed(
     others = sum(1 for decoding in decoded if decoding.nearest is not None) - sum(nearest)
     if len(understood) >= votes:
         return answer if sum(nearest) > others else None
-    if votes > policy.votes:
+    if votes > _VOTES:
         return None
     ambiguous = sum(is_ambiguous(decoding.found) for decoding in decoded)
     if answer is decoded[0].found:
@@ -138,10 +139,10 @@ def _unanimous(
         return None
     understood = sum(isinstance(decoding.found, Understood) for decoding in decoded)
     ambiguous = sum(is_ambiguous(decoding.found) for decoding in decoded)
-    if understood >= policy.votes or (understood and not ambiguous):
+    if understood >= _VOTES or (understood and not ambiguous):
         return answer
     ambiguous_only = understood + ambiguous == len(decoded) and not _numbers(answer)
-    return answer if ambiguous_only and (understood or votes == policy.votes) else None
+    return answer if ambiguous_only and (understood or votes == _VOTES) else None
 
 
 def _is_barred(
