@@ -8,7 +8,8 @@ time of each step, from the event to the last record on disk, is compared at its
 step may be 5 ms slower. Two times are: what the case's own thread computes, in the median of the
 rounds, which other programs hardly touch; and what passes on the clock, in the best of the rounds:
 a busy machine mostly waits for others, but whatever waits for a reader shows in every round. Then
-the newest state has to reach a reader that reads.
+the newest state has to reach a reader that reads. Needs an idle machine for its times
+to mean anything.
 """
 
 from __future__ import annotations
