@@ -19,7 +19,7 @@ from tests.running_program import PROGRAM, entries_in, environment, fail_when, r
 from tests.session.talk import WHOLE_CASE
 from voicelist.asr.model import ModelPlace
 from voicelist.documents.loading import load_checklist, load_sentences
-from voicelist.hear import Heard, hear_files, prepare
+from voicelist.hear import HeardUtterance, hear_files, prepare
 from voicelist.record.space import REFUSED_BELOW_BYTES, TOLD_BELOW_BYTES
 from voicelist.record.store import Reader
 
@@ -141,7 +141,7 @@ def all_told_in(sound: Path, folder: Path) -> list[str]:
     grammar = folder / "told.abnf"
     grammar.write_text(TOLD, encoding="utf-8")
     every = list(hear_files(prepare(grammar, None), [sound], stream=True, channel=0))
-    heard = [one.as_json() for one in every if isinstance(one, Heard)]
+    heard = [one.as_json() for one in every if isinstance(one, HeardUtterance)]
     return [str(one["words"]) for one in heard if one["status"] == "understood"]
 
 

@@ -52,7 +52,9 @@ except VoicelistError as error:
     sys.exit(error.exit_code)
 """
 
-READ = PLAYED.replace("room_sound import Recording", "hearing.sources import read_sound").replace(
+READ = PLAYED.replace(
+    "listening.room_sound import Recording", "audio.sound_files import read_sound"
+).replace(
     "room, samples = Recording(Path(sys.argv[1]), real_pace=False), 0",
     "print(read_sound(Path(sys.argv[1])).duration_s); sys.exit(0)",
 )

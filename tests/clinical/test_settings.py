@@ -17,7 +17,7 @@ from voicelist.clinical.settings import (
     USUAL_RANGES,
     CardSetting,
     Finding,
-    Setting,
+    SpokenSetting,
     assess,
     missing,
 )
@@ -34,7 +34,7 @@ CARD = {
 SEVERITIES = ("note", "ask", "stop")
 
 
-def rules(phase: str, heard: dict[str, Setting], card: dict[str, CardSetting]) -> list[str]:
+def rules(phase: str, heard: dict[str, SpokenSetting], card: dict[str, CardSetting]) -> list[str]:
     return [finding.rule for finding in assess(phase, heard, card)]
 
 
@@ -43,54 +43,54 @@ def rules(phase: str, heard: dict[str, Setting], card: dict[str, CardSetting]) -
 
 def test_settings_that_fit_the_card_have_no_findings() -> None:
     heard = {
-        "power_percent": Setting(40, "linear"),
-        "vacuum_mmHg": Setting(350, "fixed"),
-        "pulses_per_s": Setting(30),
+        "power_percent": SpokenSetting(40, "linear"),
+        "vacuum_mmHg": SpokenSetting(350, "fixed"),
+        "pulses_per_s": SpokenSetting(30),
     }
     assert assess("quadrant", heard, CARD) == ()
 
 
 @pytest.mark.parametrize(("value", "fits"), [(324, False), (325, True), (375, True), (376, False)])
 def test_a_value_fits_within_the_tolerance_its_limits_included(value: float, fits: bool) -> None:
-    found = assess("quadrant", {"vacuum_mmHg": Setting(value)}, CARD)
+    found = assess("quadrant", {"vacuum_mmHg": SpokenSetting(value)}, CARD)
     assert (found == ()) == fits
 
 
 def test_a_value_beside_the_card_is_asked_about_with_both_numbers_and_the_unit() -> None:
-    (finding,) = assess("quadrant", {"vacuum_mmHg": Setting(500, "fixed")}, CARD)
+    (finding,) = assess("quadrant", {"vacuum_mmHg": SpokenSetting(500, "fixed")}, CARD)
     assert finding == Finding("card-value", "ask", "vacuum_mmHg", 500, 350, "mmHg")
 
 
 def test_another_control_is_asked_about() -> None:
-    (finding,) = assess("quadrant", {"vacuum_mmHg": Setting(350, "linear")}, CARD)
+    (finding,) = assess("quadrant", {"vacuum_mmHg": SpokenSetting(350, "linear")}, CARD)
     assert finding == Finding("card-control", "ask", "vacuum_mmHg", "linear", "fixed", "")
 
 
 def test_value_and_control_are_two_findings() -> None:
-    heard = {"vacuum_mmHg": Setting(500, "linear")}
+    heard = {"vacuum_mmHg": SpokenSetting(500, "linear")}
     assert rules("quadrant", heard, CARD) == ["card-value", "card-control"]
 
 
 def test_a_control_that_was_not_said_is_not_asked_about() -> None:
-    assert assess("quadrant", {"power_percent": Setting(40)}, CARD) == ()
+    assert assess("quadrant", {"power_percent": SpokenSetting(40)}, CARD) == ()
 
 
 def test_findings_come_in_the_order_in_which_the_settings_were_said() -> None:
-    heard = {"vacuum_mmHg": Setting(500), "power_percent": Setting(60)}
+    heard = {"vacuum_mmHg": SpokenSetting(500), "power_percent": SpokenSetting(60)}
     assert [one.quantity for one in assess("quadrant", heard, CARD)] == list(heard)
 
 
 def test_the_card_outranks_the_usual_range() -> None:
     """A site that works outside the usual range is not asked about it every time."""
     card = {"bottle_cm": CardSetting(135, "fixed", 5)}
-    heard = {"bottle_cm": Setting(135, "fixed")}
+    heard = {"bottle_cm": SpokenSetting(135, "fixed")}
     assert rules("quadrant", heard, {}) == ["usual-range"]
     assert rules("quadrant", heard, card) == []
 
 
 def test_what_the_card_has_and_nobody_said_is_missing() -> None:
-    assert missing({"vacuum_mmHg": Setting(350)}, CARD) == ("power_percent", "pulses_per_s")
-    assert missing({name: Setting(1) for name in CARD}, CARD) == ()
+    assert missing({"vacuum_mmHg": SpokenSetting(350)}, CARD) == ("power_percent", "pulses_per_s")
+    assert missing({name: SpokenSetting(1) for name in CARD}, CARD) == ()
 
 
 # Usual ranges
@@ -109,13 +109,13 @@ def test_what_the_card_has_and_nobody_said_is_missing() -> None:
     ],
 )
 def test_a_published_value_is_usual(phase: str, quantity: str, value: float, source: str) -> None:
-    assert assess(phase, {quantity: Setting(value)}, {}) == (), source
+    assert assess(phase, {quantity: SpokenSetting(value)}, {}) == (), source
 
 
 def test_a_published_bottle_of_135_cm_is_outside_our_range_and_only_a_question() -> None:
     """Read in a conference daily's settings symposium (segment removal, average lens). The range is
     ours, from memory: what lies outside it is asked about and never refused."""
-    (finding,) = assess("quadrant", {"bottle_cm": Setting(135)}, {})
+    (finding,) = assess("quadrant", {"bottle_cm": SpokenSetting(135)}, {})
     assert finding == Finding("usual-range", "ask", "bottle_cm", 135, 120, "cm")
 
 
@@ -123,13 +123,13 @@ def test_a_published_bottle_of_135_cm_is_outside_our_range_and_only_a_question()
 def test_an_unusual_value_is_asked_about_with_the_nearest_usual_one(
     value: float, nearest: float
 ) -> None:
-    (finding,) = assess("sculpt", {"vacuum_mmHg": Setting(value)}, {})
+    (finding,) = assess("sculpt", {"vacuum_mmHg": SpokenSetting(value)}, {})
     assert finding == Finding("usual-range", "ask", "vacuum_mmHg", value, nearest, "mmHg")
 
 
 def test_a_quantity_without_a_usual_range_is_not_asked_about() -> None:
-    assert assess("quadrant", {"pulses_per_s": Setting(250)}, {}) == ()
-    assert assess("quadrant", {"duty_percent": Setting(1)}, {}) == ()
+    assert assess("quadrant", {"pulses_per_s": SpokenSetting(250)}, {}) == ()
+    assert assess("quadrant", {"duty_percent": SpokenSetting(1)}, {}) == ()
 
 
 def test_every_phase_has_usual_ranges_from_low_to_high_in_known_units() -> None:
@@ -163,15 +163,15 @@ def test_polishing_is_no_stronger_than_sculpting() -> None:
 def test_power_in_a_phase_that_does_not_use_it_is_a_stop(phase: str) -> None:
     """Derived: ultrasound is pedal position 3 (an academy's primer on the platform), and these
     phases go as far as position 2."""
-    findings = assess(phase, {"power_percent": Setting(20)}, {})
+    findings = assess(phase, {"power_percent": SpokenSetting(20)}, {})
     assert findings[0] == Finding("power-without-pedal-3", "stop", "power_percent", 20, 0, "%")
-    assert assess(phase, {"power_percent": Setting(0)}, {}) == ()
+    assert assess(phase, {"power_percent": SpokenSetting(0)}, {}) == ()
     assert USUAL_RANGES[phase]["power_percent"] == (0, 0)
 
 
 def test_power_in_such_a_phase_is_a_stop_even_if_the_card_says_so() -> None:
     card = {"power_percent": CardSetting(20, "linear", 5)}
-    assert rules("cortex", {"power_percent": Setting(20)}, card) == ["power-without-pedal-3"]
+    assert rules("cortex", {"power_percent": SpokenSetting(20)}, card) == ["power-without-pedal-3"]
 
 
 def test_the_other_phases_use_power() -> None:
@@ -181,9 +181,13 @@ def test_the_other_phases_use_power() -> None:
 @pytest.mark.parametrize("quantity", ["power_percent", "duty_percent"])
 def test_more_than_all_of_it_is_a_stop(quantity: str) -> None:
     """A share of the whole (duty: on over on plus off, a practice magazine, November 2005)."""
-    assert "above-100-percent" not in rules("quadrant", {quantity: Setting(100)}, {})
+    assert "above-100-percent" not in rules("quadrant", {quantity: SpokenSetting(100)}, {})
     (finding,) = [
-        one for one in assess("quadrant", {quantity: Setting(101)}, {}) if one.severity == "stop"
+        one
+        for one in assess("quadrant", {quantity: SpokenSetting(101)}, {})
+        if one.severity == "stop"
+        for one in assess("quadrant", {quantity: SpokenSetting(101)}, {})
+        if one.severity == "stop"
     ]
     assert finding == Finding("above-100-percent", "stop", quantity, 101, 100, "%")
 
@@ -193,11 +197,11 @@ def test_more_than_all_of_it_is_a_stop(quantity: str) -> None:
     st.sampled_from(PHASES),
     st.dictionaries(
         st.sampled_from(sorted(UNITS)),
-        st.builds(Setting, st.floats(0, 2000), st.sampled_from(["", "linear", "fixed"])),
+        st.builds(SpokenSetting, st.floats(0, 2000), st.sampled_from(["", "linear", "fixed"])),
     ),
 )
 def test_every_finding_is_about_what_was_heard_and_in_its_unit(
-    phase: str, heard: dict[str, Setting]
+    phase: str, heard: dict[str, SpokenSetting]
 ) -> None:
     for finding in assess(phase, heard, CARD):
         assert finding.severity in SEVERITIES
@@ -230,7 +234,7 @@ def test_a_shipped_card_is_usual_and_without_contradiction(card_id: str) -> None
     for band in card.grades:
         for phase, one in band.phases.items():
             heard = {
-                quantity: Setting(card_setting.value, card_setting.control)
+                quantity: SpokenSetting(card_setting.value, card_setting.control)
                 for quantity, card_setting in settings_by_quantity(one).items()
             }
             assert assess(str(phase), heard, {}) == ()

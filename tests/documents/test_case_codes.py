@@ -58,7 +58,7 @@ def test_check_notes_such_a_code_and_it_stays_a_note(tmp_path: Path) -> None:
     write(tmp_path)
     assert not lint(tmp_path)
     spoil(tmp_path, "plans/small-1.yaml", "case: small-1", "case: 11-02-1948")
-    (problem,) = lint_case(bundle_in(tmp_path), knows)
+    (problem,) = (one for one in lint_case(bundle_in(tmp_path), knows) if "case code" in one.found)
     assert problem.note
     assert problem.found == "a case code that looks like a date of birth"
     assert problem.file.endswith("small-1.yaml")

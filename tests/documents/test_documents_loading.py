@@ -164,6 +164,7 @@ def test_the_checklist_schema_holds_the_rules_an_editor_can_check() -> None:
     assert "answered_by" not in item["properties"]
     assert item["required"] == ["id", "answered by", "call", "why"]
     assert "default" not in item["properties"]["name"]
-    assert item["oneOf"][0]["required"] == ["done"]
+    answered = item["oneOf"][0]["anyOf"]
+    assert answered == [{"required": ["done"]}, {"required": ["thing", "good"]}]
     assert item["oneOf"][1]["required"] == ["value", "compare"]
     assert item["properties"]["call"]["pattern"] == r"^\s*(\S+\s+){0,6}\S+\s*$"

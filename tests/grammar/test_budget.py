@@ -16,6 +16,7 @@ from voicelist.linting.check import lint_paths
 from voicelist.places import shipped
 from voicelist.session.case import compile_case, is_harmless
 from voicelist.understanding.phrase_lists import hearing_grammar
+from voicelist.understanding.policy import POLICY
 from voicelist.understanding.repair import repaired
 from voicelist.understanding.room_words import Room
 
@@ -46,7 +47,7 @@ def test_every_shipped_list_stands_at_about_a_tenth_of_the_budget(spent: dict[in
         case.grammar.phrase_list()
         for sentence in case.grammar.graph.samples(seed=1, count=200):
             case.grammar.parses(sentence)
-            repaired(sentence[:-1], case.grammar.graph, case.room)
+            repaired(sentence[:-1], case.grammar.graph, case.room, POLICY.long_words)
         assert len(case.grammar.names) <= MARGIN * BUDGET.roots
     figures = (BUDGET.lexemes, BUDGET.states, BUDGET.nodes, BUDGET.steps, BUDGET.graph_steps)
     for most in (*figures, BUDGET.cover_steps, BUDGET.listed_words, BUDGET.room_words):

@@ -186,7 +186,7 @@ def test_a_denial_is_taken_up_as_a_report_never_as_an_answer(line: str) -> None:
 def test_a_denial_that_was_not_meant_leaves_the_item_open_and_asks_again() -> None:
     talk = Talk()
     talk.says("irrigation line is not firm")
-    assert talk.says("no leave it open") == ["Firm or loose: the irrigation line?"]
+    assert talk.says("no leave it open") == ["Firm or loose?"]
     assert talk.status("irrigation-line") == "called"
 
 

@@ -202,11 +202,11 @@ def test_a_killed_voice_comes_back_and_the_file_stays_whole(tmp_path: Path) -> N
 _KILLED = """
 import os, sys
 from pathlib import Path
-from voicelist.speaking.speaker import Mouth
+from voicelist.speaking.speaker import SpeechOutput
 from voicelist.speaking.voices import VoiceChoice
 if __name__ == "__main__":
     voice = VoiceChoice("steady", "tests.speaking.fake_voices:steady")
-    mouth = Mouth(voice, play=False, out=Path(sys.argv[1]))
+    mouth = SpeechOutput(voice, play=False, out=Path(sys.argv[1]))
     mouth.say("one two three")
     print(mouth.child_pids["voice"], flush=True)
     os.kill(os.getpid(), 9)

@@ -18,6 +18,7 @@ from voicelist.linting.material import Compiled, Material
 from voicelist.linting.plain_states import lint_plain_states, word_sets
 from voicelist.session.asking_again import by_example, shorter
 from voicelist.session.case import sentence
+from voicelist.session.catalogue import REQUIRED
 from voicelist.session.natural import Natural
 from voicelist.understanding.plain_speech import BOUND, Amounts, is_read_along
 
@@ -91,7 +92,8 @@ def _across_frames(compiled: Compiled) -> Iterator[Problem]:
     items = {item.id: item for _, item in material.items()}
     natural = Natural(items, compiled.rules, material.lexicon.respellings())
     yield from lint_plain_states(compiled, natural)
-    yield from _texts_that_answer(compiled, natural)
+    if not material.sentences.problems_with(REQUIRED):  # else its sentences cannot be filled
+        yield from _texts_that_answer(compiled, natural)
 
 
 def _texts_that_answer(compiled: Compiled, natural: Natural) -> Iterator[Problem]:
