@@ -214,7 +214,7 @@ def _runs(machine: WordMachine, words: tuple[str, ...]) -> bool:
 def test_talk_follows_from_its_seed_and_never_is_an_answer() -> None:
     case = compile_case(load_bundle(shipped("grammars") / "plans" / "practice-101.yaml"))
     every = [words_of(case, item) for item in case.items.values()]
-    for own in every[:6]:
+    for own in every[:2]:
         said, again = (list(islice(talk(own, every, random.Random(7)), 300)) for _ in "ab")
         assert said == again
         assert len(set(said)) > 150
