@@ -232,7 +232,7 @@ def test_the_plan_is_changed_by_two_roles_and_what_depends_on_it_is_asked_again(
     known = {(one.role, one.role_known_by) for one in agreed}
     assert known == {("surgeon", "channel"), ("circulating-nurse", "channel")}
     assert all(played.place(one) < played.place(changed) for one in agreed)
-    assert played.view.plan["lens"]["power_D"] == 21.5
+    assert played.view.plan["lens"]["power_D"] == 22.0, "the plan in force"
     before, after = played.of("lens-power", rec.Answered)
     assert played.place(before) < played.place(changed) < played.place(after)
     assert (before.values["power_D"], after.values["power_D"]) == (21.5, 22.0)

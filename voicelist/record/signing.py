@@ -129,6 +129,8 @@ def verified_text(note: str, public_text: str) -> tuple[str, str]:
         who, _, signed = line.removeprefix(_DASH).partition(" ")
         try:
             raw = base64.b64decode(signed, validate=True)
+            if base64.b64encode(raw).decode("ascii") != signed:
+                raise binascii.Error("bits that stand for nothing")
         except binascii.Error:
             continue
         if who != name or raw[:_ID_BYTES] != key_id or len(raw) != _ID_BYTES + _SIGNATURE_BYTES:
