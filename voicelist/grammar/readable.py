@@ -6,8 +6,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from collections.abc import Sequence as Row
 
-from voicelist.grammar.ruleset import RuleSet, is_number_rule
-from voicelist.grammar.syntax import Choice, Node, Reference, Repeat, Rule, Sequence, Tag, Token
+from voicelist.grammar.ruleset import RuleSet, is_number_rule, is_signed
+from voicelist.grammar.syntax import Choice, Node, Reference, Repeat, Rule, Sequence, Token
 
 # Stands for any number in its words.
 NUMBER = "a number"
@@ -49,7 +49,7 @@ def _written(node: Node, rules: RuleSet, scope: str | None) -> str:
 
 def _named(rule: Rule, rules: RuleSet) -> str:
     if is_number_rule(rule):
-        return SIGNED_NUMBER if _holds_tag(rule.body, "plus") else NUMBER
+        return SIGNED_NUMBER if is_signed(rule) else NUMBER
     return _written(rule.body, rules, rule.place.file)
 
 
@@ -68,15 +68,3 @@ def _listed(texts: Row[str]) -> str:
 
 def _once(texts: Iterable[str]) -> list[str]:
     return [one for one in dict.fromkeys(texts) if one]
-
-
-def _holds_tag(node: Node, text: str) -> bool:
-    match node:
-        case Tag():
-            return node.text == text
-        case Sequence() | Choice():
-            return any(_holds_tag(part, text) for part in node.parts)
-        case Repeat():
-            return _holds_tag(node.part, text)
-        case _:
-            return False

@@ -98,6 +98,23 @@ def is_number_rule(rule: Rule) -> bool:
     return isinstance(first, Tag) and first.text == NUMBER_TAG
 
 
+def is_signed(rule: Rule) -> bool:
+    """Whether a number rule has a sign."""
+    return _holds_tag(rule.body, "plus")
+
+
+def _holds_tag(node: Node, text: str) -> bool:
+    match node:
+        case Tag():
+            return node.text == text
+        case Sequence() | Choice():
+            return any(_holds_tag(part, text) for part in node.parts)
+        case Repeat():
+            return _holds_tag(node.part, text)
+        case _:
+            return False
+
+
 def _wordings(node: Node, meter: Meter) -> list[str]:
     """The different sentences of a phrase, in order."""
     match node:

@@ -7,8 +7,8 @@ from typing import Any
 
 from voicelist.record.runs import RunView
 from voicelist.record.times import SOUND, both_words
-from voicelist.record.view import STATUSES, CaseView
-from voicelist.record.words import STATUS, seconds_words
+from voicelist.record.view import STATUSES, CaseView, ItemView
+from voicelist.record.words import STATUS, quantities_words, seconds_words
 
 
 def about(view: CaseView) -> tuple[tuple[str, str], ...]:
@@ -85,3 +85,20 @@ def _model(model: Mapping[str, Any] | None) -> str:
         f"{name} {text[:12]}\N{HORIZONTAL ELLIPSIS}" if len(text) > 40 else f"{name} {text}"
         for name, text in shown.items()
     )
+
+
+def details_words(item: ItemView) -> Iterator[str]:
+    """What is told below an item, whatever became of it."""
+    if item.agreed and not item.answered:
+        yield f"so far: {', '.join(item.agreed)}"
+    if item.times_asked_again:
+        yield f"asked again: {item.times_asked_again}"
+    if item.made_due_by:
+        yield f"made due by {', '.join(item.made_due_by)}"
+    if item.values:
+        yield quantities_words(item.values)
+    if item.expected:
+        yield f"expected {quantities_words(item.expected)}"
+    yield from (one.words for one in item.corrections)
+    for one in item.late:
+        yield f'after the end: "{one.text}", {one.origin}entered late'

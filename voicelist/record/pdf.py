@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from voicelist.record.about import about, counts_words, items_words, totals_words
+from voicelist.record.about import about, counts_words, details_words, items_words, totals_words
 from voicelist.record.attention import NOTHING, SETTLED, STANDS, first_to_be_read
 from voicelist.record.html import minus
 from voicelist.record.journal import Entry
@@ -17,7 +17,6 @@ from voicelist.record.words import (
     FOOTNOTE,
     STATUS,
     hash_words,
-    quantities_words,
     role_words,
     seconds_words,
 )
@@ -100,7 +99,7 @@ def _row(item: ItemView) -> dict[str, Any]:
         "name": item.name,
         "stop": item.stop,
         "said": _said(item),
-        "details": [minus(one) for one in _details(item)],
+        "details": [minus(one) for one in details_words(item)],
         "by": role_words(item.role, item.role_known_by) if item.answered else "",
         "called": item.first_called.shown if item.first_called else "\N{EN DASH}",
         "answered": item.answered.shown if item.answered else "\N{EN DASH}",
@@ -114,19 +113,3 @@ def _said(item: ItemView) -> str:
         return quoted
     why = f" ({item.why_not_due})" if item.why_not_due and not item.answered else ""
     return f"{f'{quoted} ' if item.words else ''}{STATUS[item.status]}{why}"
-
-
-def _details(item: ItemView) -> Iterator[str]:
-    if item.agreed and not item.answered:
-        yield f"so far: {', '.join(item.agreed)}"
-    if item.times_asked_again:
-        yield f"asked again: {item.times_asked_again}"
-    if item.made_due_by:
-        yield f"made due by {', '.join(item.made_due_by)}"
-    if item.values:
-        yield quantities_words(item.values)
-    if item.expected:
-        yield f"expected {quantities_words(item.expected)}"
-    yield from (one.words for one in item.corrections)
-    for one in item.late:
-        yield f'after the end: "{one.text}", {one.origin}entered late'

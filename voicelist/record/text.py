@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator, Sequence
 
-from voicelist.record.about import about, counts_words, totals_words
+from voicelist.record.about import about, counts_words, details_words, totals_words
 from voicelist.record.attention import NOTHING, SETTLED, STANDS, first_to_be_read
 from voicelist.record.journal import Entry
 from voicelist.record.view import CaseView, ItemView, SectionView, case_view
@@ -16,7 +16,6 @@ from voicelist.record.words import (
     PRACTICE_BANNER,
     STATUS,
     hash_words,
-    quantities_words,
     role_words,
 )
 
@@ -103,19 +102,7 @@ def _details(item: ItemView) -> Iterator[str]:
         waited = "" if after is None else f", {after:.1f} s after the call"
         who = role_words(item.role, item.role_known_by)
         yield f'"{item.words}", {who}{called}{waited}'
-    elif item.agreed:
-        yield f"so far: {', '.join(item.agreed)}"
-    if item.times_asked_again:
-        yield f"asked again: {item.times_asked_again}"
-    if item.made_due_by:
-        yield f"made due by {', '.join(item.made_due_by)}"
-    if item.values:
-        yield quantities_words(item.values)
-    if item.expected:
-        yield f"expected {quantities_words(item.expected)}"
-    yield from (one.words for one in item.corrections)
-    for one in item.late:
-        yield f'after the end: "{one.text}", {one.origin}entered late'
+    yield from details_words(item)
 
 
 def _wrapped(lines: Sequence[str]) -> Iterator[str]:

@@ -12,8 +12,8 @@ from collections.abc import Iterable, Iterator
 
 from voicelist.documents.checklist import Item
 from voicelist.grammar.abnf import parse_expansion
-from voicelist.grammar.ruleset import RuleSet, is_number_rule
-from voicelist.grammar.syntax import Choice, Node, Reference, Repeat, Sequence, Tag, Token
+from voicelist.grammar.ruleset import RuleSet, is_number_rule, is_signed
+from voicelist.grammar.syntax import Choice, Node, Reference, Repeat, Sequence, Token
 from voicelist.session.case import READ_BACK_ANSWERS, Case
 from voicelist.session.flow_phrases import BEGIN, MILESTONE
 from voicelist.session.order import active_phrases
@@ -191,17 +191,5 @@ def _named(node: Reference, rules: RuleSet, scope: str | None) -> str:
     if rule is None:
         return ""
     if is_number_rule(rule):
-        return SIGNED_NUMBER if _holds_tag(rule.body, "plus") else NUMBER
+        return SIGNED_NUMBER if is_signed(rule) else NUMBER
     return _plain(rule.body, rules, rule.place.file)
-
-
-def _holds_tag(node: Node, text: str) -> bool:
-    match node:
-        case Tag():
-            return node.text == text
-        case Sequence() | Choice():
-            return any(_holds_tag(part, text) for part in node.parts)
-        case Repeat():
-            return _holds_tag(node.part, text)
-        case _:
-            return False

@@ -238,15 +238,8 @@ class NaturalAnswers:
         covered = self._covered(words, about)
         if not any(covered):
             return False
-        for start in range(len(words)):
-            for end in self._plain.ends("no_fault", words, start):
-                covered[start:end] = [True] * (end - start)
-        around = [not one for one in covered]
-        if sum(around) > _AROUND_AT_MOST:
-            return False
-        if self._is_amiss(words, around, about):
-            return False
-        return not any(self._stands(rule, words, around) for rule in _KEEPS_FROM)
+        around = self._but_denied_faults(words, [not one for one in covered])
+        return sum(around) <= _AROUND_AT_MOST and self._nothing_against(words, around, about)
 
     def _is_all_well(self, words: Words, about: About) -> bool:
         """Whether the thing, by its name, is said to be well in no word of its own."""
@@ -258,15 +251,23 @@ class NaturalAnswers:
         doubted, denied, put off or reported. To "is there anything?" yes is no good answer."""
         if about.none or not self._plain.ends("yes", words, 0) - {0}:
             return False
-        around = [True] * len(words)
+        around = self._but_denied_faults(words, [True] * len(words))
+        if not self._nothing_against(words, around, about):
+            return False
+        return not all(around) or self._tells_of(words, about)
+
+    def _but_denied_faults(self, words: Words, around: list[bool]) -> list[bool]:
+        """Where words stand around clauses, without those that deny a fault ("no leaks")."""
         for start in range(len(words)):
             for end in self._plain.ends("no_fault", words, start):
                 around[start:end] = [False] * (end - start)
+        return around
+
+    def _nothing_against(self, words: Words, around: Sequence[bool], about: About) -> bool:
+        """Whether nothing there is amiss, doubted, denied, put off or reported."""
         if self._is_amiss(words, around, about):
             return False
-        if any(self._stands(rule, words, around) for rule in _KEEPS_FROM):
-            return False
-        return not all(around) or self._tells_of(words, about)
+        return not any(self._stands(rule, words, around) for rule in _KEEPS_FROM)
 
     def _tells_of(self, words: Words, about: About) -> bool:
         """Whether the item's thing, deed or good state stands in the words, or that all is well."""
