@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import Environment
 from markupsafe import Markup
 
 from voicelist.record import words
@@ -15,6 +15,7 @@ from voicelist.record.about import about, items_words, totals_words
 from voicelist.record.attention import NOTHING, SETTLED, STANDS, first_to_be_read
 from voicelist.record.journal import Entry
 from voicelist.record.log import Names, event_words
+from voicelist.record.pages import page_templates
 from voicelist.record.timeline import PLOT_FROM, PLOT_TO, WIDTH, timeline
 from voicelist.record.times import Moment, both_words, moments
 from voicelist.record.view import STATUSES, CaseView, case_view
@@ -70,13 +71,7 @@ def as_html(
 
 @cache
 def _environment() -> Environment:
-    environment = Environment(
-        loader=PackageLoader("voicelist.record", package_path="."),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    environment = page_templates("voicelist.record")
     environment.filters["when"] = when
     environment.filters["minus"] = minus
     environment.globals["both"] = both_words

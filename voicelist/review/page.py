@@ -8,9 +8,10 @@ from dataclasses import dataclass, replace
 from functools import cache
 from itertools import groupby
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import Environment
 from markupsafe import Markup
 
+from voicelist.record.pages import page_templates
 from voicelist.record.words import CAUTION
 from voicelist.review.asking import ReviewAnswer
 from voicelist.review.draw import figure_svg, funnel_svg
@@ -116,13 +117,7 @@ def _funnel(funnel: Funnel) -> Drawn:
 
 @cache
 def _environment() -> Environment:
-    environment = Environment(
-        loader=PackageLoader("voicelist.review", package_path="."),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    environment = page_templates("voicelist.review")
     environment.filters["heading"] = heading
     environment.filters["cell"] = shown
     environment.tests["figure"] = _is_figure
