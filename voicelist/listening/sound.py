@@ -321,8 +321,8 @@ def near_by_phones(case: Case) -> NearByPhones:
 def context_by_sound(case: Case, state: State, near: NearByPhones | None = None) -> Context:
     """What may be said now, a short answer beside what sounds like it; and where nothing of that
     was understood, people's own words."""
-    context = context_of(case, state)
     alikes = sound_alikes(case.bundle.checklist.language)
+    context = replace(context_of(case, state), alikes=alikes)
     asked = PlainSpeechBySound.of(case.natural, state, context)
-    place = AskedPlace(asked, replace(context, alikes=alikes), near or near_by_phones(case))
-    return replace(context, alikes=alikes, plain_speech=BySound(place))
+    place = AskedPlace(asked, context, near or near_by_phones(case))
+    return replace(context, plain_speech=BySound(place))
