@@ -74,7 +74,7 @@ def test_a_sheet_is_black_on_a4_with_readable_type(voicelist: Command, tmp_path:
 
     for page in PdfReader(io.BytesIO(_sheet(voicelist, PLAN, tmp_path))).pages:
         page.extract_text(visitor_text=look)
-        for operands, operator in page.get_contents().operations:  # type: ignore[union-attr]
+        for operands, operator in page.get_contents().operations:  # type: ignore[union-attr]  # a page has content
             if operator in (b"scn", b"sc", b"rg", b"g"):
                 colours.add(tuple(float(one) for one in operands))
     assert min(sizes) >= 7.0

@@ -90,7 +90,7 @@ class Quiet:
 
 def hearer_with(recogniser: RecogniserToBe) -> SoundHearer:
     words = frozenset(shipped_case().grammar.vocabulary() | shipped_case().room.words())
-    return SoundHearer(shipped_case(), recogniser, Quiet(), (), words)  # type: ignore[arg-type]
+    return SoundHearer(shipped_case(), recogniser, Quiet(), (), words)  # type: ignore[arg-type]  # stands in
 
 
 @pytest.fixture(scope="module")
@@ -127,7 +127,7 @@ BLOCK = Block(0, np.ones((1, 512), np.int16), 5)
 
 
 def live(*told: object) -> LiveRoom:
-    return LiveRoom(Microphone(*told), MicrophoneGate(), 1)  # type: ignore[arg-type]
+    return LiveRoom(Microphone(*told), MicrophoneGate(), 1)  # type: ignore[arg-type]  # stands in
 
 
 def test_the_microphone_gives_sound_before_the_first_word() -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
 
@@ -228,11 +228,11 @@ def test_a_server_that_is_away_is_told_and_catches_up(
     assert on_server(server) == kept_here(file, "East 1")
 
 
-def _until(so: object, within_s: float = 30.0) -> None:
+def _until(so: Callable[[], bool], within_s: float = 30.0) -> None:
     import time
 
     until_s = time.monotonic() + within_s
-    while not so():  # type: ignore[operator]
+    while not so():
         assert time.monotonic() < until_s
         time.sleep(0.05)
 

@@ -102,7 +102,7 @@ def test_centre_limits_and_runs_are_those_of_a_reference_library(
 
 
 def _same_as(ours: Chart, theirs: object) -> None:
-    for one, (_, row) in zip(ours.points, theirs.iterrows(), strict=True):  # type: ignore[attr-defined]
+    for one, (_, row) in zip(ours.points, theirs.iterrows(), strict=True):
         assert one.centre == pytest.approx(row["cl"], rel=1e-9)
         for mine, limit in ((one.low, row["lcl"]), (one.high, row["ucl"])):
             if mine is None:

@@ -42,7 +42,7 @@ def test_what_is_read_from_the_folder_is_what_was_projected(folder: Path) -> Non
         for row, cells in zip(found, rows[name], strict=True):
             for column, cell in zip(table.columns, cells, strict=True):
                 if column.kind == "time" and cell is not None:
-                    at = row[column.name].strftime("%Y-%m-%dT%H:%M:%S.%f")[:-3]  # type: ignore[attr-defined]
+                    at = row[column.name].strftime("%Y-%m-%dT%H:%M:%S.%f")[:-3]
                     assert f"{at}Z" == cell
                 else:
                     assert row[column.name] == cell
