@@ -180,3 +180,14 @@ def test_no_class_name_stands_in_two_modules() -> None:
                 modules.setdefault(node.name, set()).add(str(file.relative_to(PRODUCT)))
     twice = {name: sorted(found) for name, found in modules.items() if len(found) > 1}
     assert not twice
+
+
+def test_scripts_reach_for_this_checkout_before_they_import_the_product() -> None:
+    """Where voicelist is installed as a wheel, a script would otherwise play that one."""
+    late = []
+    for script in (*PROJECT.glob("tests/soak/*.py"), *PROJECT.glob("tests/benchmarks/**/*.py")):
+        lines = script.read_text(encoding="utf-8").splitlines()
+        reach = next((n for n, line in enumerate(lines) if line.startswith("sys.path.insert")), 0)
+        if any(re.match(r"(?:from|import) voicelist\b", line) for line in lines[:reach]):
+            late.append(script.name)
+    assert late == []

@@ -25,6 +25,8 @@ from typing import Any
 
 from measured import circumstances, print_table, write_report
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+from tests.session.talk import WHOLE_CASE
 from voicelist.asr.model import find_model
 from voicelist.places import shipped
 from voicelist.record.before import set_up_of_the_day
@@ -35,9 +37,6 @@ from voicelist.record.layout import prepare
 from voicelist.record.outlines import note
 from voicelist.record.store import Reader, Store
 from voicelist.session.records import Called, Opened, from_body
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
-from tests.session.talk import WHOLE_CASE
 
 REPORT = Path(__file__).with_suffix(".json")
 PLAN = shipped("grammars") / "plans" / "practice-007.yaml"

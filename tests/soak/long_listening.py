@@ -27,8 +27,6 @@ from pathlib import Path
 
 import numpy as np
 
-from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
-
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from voicelist.asr.model import ModelPlace, find_model
@@ -40,6 +38,7 @@ from voicelist.asr.wide_beam import wide_search_model
 from voicelist.audio.capture import Captured
 from voicelist.audio.endpoint import CHUNK_SAMPLES
 from voicelist.audio.microphone import SampleClock
+from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
 from voicelist.audio.sound_files import read_sound
 from voicelist.documents.bundle import load_bundle
 from voicelist.places import shipped

@@ -22,14 +22,13 @@ from pathlib import Path
 
 import numpy as np
 
-from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
-
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from voicelist.asr.model import find_model
 from voicelist.asr.recogniser_process import RecogniserBack, RecogniserLost, RecogniserProcess, Told
 from voicelist.asr.utterance import DecodedUtterance
 from voicelist.asr.wide_beam import wide_search_model
+from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
 from voicelist.audio.sound_files import read_sound
 from voicelist.places import shipped
 
