@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
@@ -77,6 +78,13 @@ def parse_document(model: type[DocumentT], text: str, file: str) -> Loaded[Docum
 
 def read_document(model: type[DocumentT], text: str, file: str) -> Read[DocumentT]:
     """The same, but raising nothing."""
+    found: Read[DocumentT] = _read_once(model, text, file)
+    return found
+
+
+@lru_cache(maxsize=128)
+def _read_once(model: type[Headed], text: str, file: str) -> Read[Any]:
+    """Catalogue, lexicon and checklists are read again for each plan; none of them changes."""
     try:
         yaml = read_yaml(text, file)
     except DocumentError as error:

@@ -4,8 +4,9 @@ place, so that another one may stand in its stead."""
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from voicelist.documents.marks import Place
 from voicelist.errors import DocumentError
@@ -26,7 +27,8 @@ class RuleText:
     end: int
 
 
-def public_rules(text: str, file: str) -> dict[str, RuleText]:
+@lru_cache(maxsize=256)
+def public_rules(text: str, file: str) -> Mapping[str, RuleText]:
     """The public rules of a text by name; none where it is no ABNF: reading it tells why."""
     begin = text.find(";") + 1
     head = text[:begin]

@@ -94,6 +94,10 @@ class Sentences(Headed):
             for literal, name in _parts(template)
         )
 
+    def pieces(self, key: str) -> tuple[tuple[str, str | None], ...]:
+        """Literal text and the placeholder behind it, None behind the last. Raises KeyError."""
+        return _parts(self.sentences[key])
+
     def problems_with(
         self, required: Mapping[str, Collection[str]], places: Places | None = None
     ) -> tuple[Problem, ...]:

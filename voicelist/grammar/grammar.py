@@ -26,8 +26,9 @@ class Grammar:
     """Named phrases ("roots") as one loop-free automaton.
 
     `roots` maps a name to its phrase; `scopes` says in which rule file a root stands (checklist
-    phrases in none). `respellings` come from the lexicon. Immutable after construction. Raises
-    TooLarge where the phrases go beyond the `budget`; `place` is where the largest stands.
+    phrases in none). `respellings` come from the lexicon. `parts` are grammars of single roots that
+    are there already. Immutable after construction. Raises TooLarge where the phrases go beyond the
+    `budget`; `place` is where the largest stands.
     """
 
     def __init__(
@@ -37,11 +38,12 @@ class Grammar:
         respellings: Mapping[str, Sequence[Words]] | None = None,
         scopes: Mapping[str, str | None] | None = None,
         budget: GrammarBudget = BUDGET,
+        parts: Mapping[str, Grammar] | None = None,
     ) -> None:
         self._budget = budget
         self.names = tuple(roots)
         self._source = (roots, rules, respellings, scopes)
-        self._parts: dict[str, Grammar] = {}
+        self._parts = dict(parts or {})
         self._examples: dict[str, tuple[str, ...]] = {}
         self._respelled = {
             tuple(heard): written for written, ways in (respellings or {}).items() for heard in ways

@@ -7,7 +7,7 @@ of twenty thousand states becomes some hundred nodes: small enough to hand to an
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeVar
 
@@ -129,6 +129,22 @@ class WordGraph:
                 if any(self.ends[node] for node in nodes):
                     return tuple(words[start : end + 1])
         return None
+
+    def may_hold(self, places: Iterable[Iterable[Words]]) -> bool:
+        """Whether a text may hold a permitted sentence, whichever words of several stand at each
+        of its places."""
+        nodes: set[int] = set()
+        for ways in places:
+            reached: set[int] = set()
+            for words in ways:
+                onwards = nodes
+                for word in words:
+                    onwards = self._one_on(onwards | {START}, word)
+                    if any(self.ends[node] for node in onwards):
+                        return True
+                reached |= onwards
+            nodes = reached
+        return False
 
 
 Pair = tuple[int, int]

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from itertools import chain
 from pathlib import Path
 
 from voicelist.documents.checklist import Checklist, Item
@@ -30,6 +31,7 @@ from voicelist.session.case import (
     item_phrases,
 )
 from voicelist.session.flow_phrases import CLOCK_TIME, FRAMES, MINUTES_AGO, flow_phrases
+from voicelist.session.profile import settings_said
 from voicelist.session.statements import SPEAKER
 from voicelist.session.wording import spoken
 
@@ -133,12 +135,20 @@ class Compiled:
     grammar: Grammar
     parts: Mapping[str, Grammar]
     readings: Mapping[str, tuple[Match, ...]]
+    _sayable: dict[str, frozenset[str]] = field(default_factory=dict, init=False, compare=False)
 
     def readings_of(self, item: Item) -> tuple[Match, ...]:
         """Those of an item's value; of items told apart by name the first stands for all."""
         items = (other for _, other in self.material.items() if other.value == item.value)
         names = (f"{one.id}.value" for one in (item, *items))
         return next((self.readings[name] for name in names if name in self.readings), ())
+
+    def settings_sayable(self, item: Item) -> frozenset[str]:
+        """The quantities that the phrase of an item has words for: the same in all plans."""
+        if item.id not in self._sayable:
+            said = (settings_said(match) for match in self.readings_of(item))
+            self._sayable[item.id] = frozenset(chain.from_iterable(said))
+        return self._sayable[item.id]
 
     def meter(self, what: str) -> Meter:
         """For a search through all of them; what is largest is to be made smaller."""
@@ -177,7 +187,7 @@ def compile_material(material: Material) -> tuple[Compiled | None, list[Problem]
             parts[answer.name] = part
             budget = replace(budget, states=budget.states - part.spent, roots=budget.roots - 1)
     good = tuple(answer for answer in answers if answer.name in parts)
-    grammar = Grammar({one.name: one.node for one in good}, rules, respellings)
+    grammar = Grammar({one.name: one.node for one in good}, rules, respellings, parts=parts)
     readings = {
         one.name: _readings(parts[one.name])
         for one in good

@@ -137,12 +137,12 @@ class _Heard:
         about, own = self.natural.about(self.item.id), of.id == self.item.id
         if about is None:
             return False
-        counts = _ANSWERS if own else (Amounts.FULL,)
-        return any(
-            self.natural.answers.read(words, about) in counts
-            for words in ways
-            if _holds(self.states, words) and (own or _holds(self.thing, words))
-        )
+        told = [words for words in ways if _holds(self.states, words)]
+        answers = self.natural.answers
+        if own:
+            return any(answers.read(words, about) in _ANSWERS for words in told)
+        named = (words for words in told if _holds(self.thing, words))
+        return any(answers.is_in_full(words, about) for words in named)
 
 
 def _holds(sets: frozenset[frozenset[str]], words: tuple[str, ...]) -> bool:

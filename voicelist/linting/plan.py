@@ -22,7 +22,6 @@ from voicelist.linting.spoken import shown_before_the_answer
 from voicelist.listening.typed import typed_words
 from voicelist.session.case import compile_case
 from voicelist.session.checked import card_profile, words_of_card
-from voicelist.session.profile import settings_said
 
 _LONGEST_NUMBER = 8  # words
 _MODULATION = ("pulses_per_s", "duty_percent", "on_time_ms", "off_time_ms")
@@ -203,8 +202,7 @@ def _on_card(bundle: Bundle, phase: str) -> bool:
 
 def _setting_nobody_can_say(bundle: Bundle, compiled: Compiled, item: Item) -> Iterator[Problem]:
     """A profile passes only when all that the card has was said."""
-    readings = compiled.readings_of(item)
-    sayable = {quantity for match in readings for quantity in settings_said(match)}
+    sayable = compiled.settings_sayable(item)
     if not sayable:
         return  # reported by the lint of phrases
     if bundle.plan.planned_grade is None:

@@ -19,7 +19,7 @@ from voicelist.grammar.budget import Meter
 from voicelist.grammar.match import Match
 from voicelist.grammar.wordgraph import START, WordGraph, joint_sentence
 from voicelist.linting.material import Compiled, PermittedAnswer
-from voicelist.phonetics.phones import PhoneTable, apart_within
+from voicelist.phonetics.phones import Phones, PhoneTable, apart_within
 from voicelist.session.values import value_said
 
 # Measured, tests/benchmarks/sound_alikes.py: of 24 pairs of words up to ALIKE apart, said by
@@ -46,6 +46,7 @@ class _Ear:
     than NEARLY is 1 apart."""
 
     table: PhoneTable
+    _phones: dict[Wording, Phones] = field(default_factory=dict)
     _known: dict[tuple[Wording, Wording], float] = field(default_factory=dict)
     _nearest: dict[tuple[Wordings, Wordings], Nearest] = field(default_factory=dict)
 
@@ -53,8 +54,9 @@ class _Ear:
         """The nearest sentences of two answers, and how far they are apart."""
         key = ours, theirs
         if key not in self._nearest:
-            pairs = ((self.apart(this, that), this, that) for this in ours for that in theirs)
-            self._nearest[key] = min(pairs, default=(1.0, (), ()))
+            pairs = ((this, that) for this in ours for that in theirs if not _differ(this, that))
+            told = ((self.apart(this, that), this, that) for this, that in pairs)
+            self._nearest[key] = min(told, default=(1.0, (), ()))
         return self._nearest[key]
 
     def apart(self, ours: Wording, theirs: Wording) -> float:
@@ -64,16 +66,28 @@ class _Ear:
         if not all(pair) or min(map(len, pair)) > _MOST_WORDS:
             return 1.0
         if pair not in self._known:
-            mine, yours = map(self.table.of_words, pair)
+            mine, yours = map(self._phones_of, pair)
             found = apart_within(mine, yours, NEARLY)
             self._known[pair] = 1.0 if found is None else found
         return self._known[pair]
+
+    def _phones_of(self, words: Wording) -> Phones:
+        if words not in self._phones:
+            self._phones[words] = self.table.of_words(words)
+        return self._phones[words]
 
 
 @lru_cache(maxsize=4)
 def _ear(language: str) -> _Ear:
     """One for all checklists of a language: the commands are the same in each."""
     return _Ear(phone_table(language))
+
+
+def _differ(ours: Wording, theirs: Wording) -> bool:
+    """Whether two sentences have neither end in common, and are too long to be compared then."""
+    if len(ours) <= _MOST_WORDS or len(theirs) <= _MOST_WORDS:
+        return False
+    return ours[0] != theirs[0] and ours[-1] != theirs[-1]
 
 
 def differing(ours: Wording, theirs: Wording) -> tuple[Wording, Wording]:

@@ -4,8 +4,9 @@ team is to read from the world, never a word that alarms the patient."""
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
-from itertools import product
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from functools import cache
+from itertools import chain, product
 
 from voicelist.documents.checklist import Item
 from voicelist.documents.marks import Place, Places, YamlPath
@@ -39,9 +40,13 @@ _IN_WORDS = ("pulse", "occlusion", "venturi")
 _SOUND_ALIKES = ("350", "+30", "-13.5")
 # A change of plan is read back with every document: a few values of each field stand for all.
 _OF_EACH_FIELD = 3
+# A placeholder, and one with nothing beside it that could make one word with what is put there.
+_MARK = "\0"
+_APART = re.compile(r"(?<!\S)\0(?=$|[\s,;:?!]|\.(?:\s|$))")
 _ITEM_TEXTS = ("call", "why", "name")
 
 Samples = Mapping[str, Sequence[str]]
+Words = tuple[str, ...]
 
 
 def lint_texts(material: Material) -> Iterator[Problem]:
@@ -67,13 +72,36 @@ def lint_self_hearing(compiled: Compiled) -> Iterator[Problem]:
     yield from _asked_again(compiled)
     sentences = compiled.material.sentences
     samples = samples_of(compiled)
+    words_of = cache(compiled.material.spoken_words)
     for key in sound_keys(sentences):
+        if not _may_hold_an_answer(compiled, key, samples, words_of):
+            continue
         for text in filled(sentences, key, samples):
             said = _accepted(compiled, text)
             if said is not None:
                 place = compiled.material.places["sentences"].of(("sentences", key))
                 yield place.problem(*_heard_itself(said, text))
                 break
+
+
+def _may_hold_an_answer(
+    compiled: Compiled, key: str, samples: Samples, words_of: Callable[[str], tuple[Words, ...]]
+) -> bool:
+    """Whether a sentence, filled in some way, may hold a permitted sentence: looked at piece by
+    piece, since its combinations are many. True also where a word may go across two pieces."""
+    pieces = compiled.material.sentences.pieces(key)
+    marked = "".join(literal + ("" if name is None else _MARK) for literal, name in pieces)
+    lexicon = compiled.material.lexicon
+    across = any(re.search(r"\W", word.written) for word in lexicon.words if word.say is not None)
+    if across or len(_APART.findall(marked)) < marked.count(_MARK):
+        return True
+    places: list[tuple[Words, ...]] = []
+    for literal, name in pieces:
+        places.append(words_of(literal))
+        if name is not None:
+            ways = (words_of(text) for text in _values_of(key, name, samples))
+            places.append(tuple(dict.fromkeys(chain.from_iterable(ways))))
+    return compiled.grammar.graph.may_hold(places)
 
 
 def _asked_again(compiled: Compiled) -> Iterator[Problem]:
@@ -106,10 +134,12 @@ def lint_read_back_length(compiled: Compiled) -> Iterator[Problem]:
     for key in READ_BACKS:
         if key not in sound_keys(sentences):
             continue
-        longest = max(
-            filled(sentences, key, samples), key=lambda text: len(text.split()), default=""
-        )
-        count = len(longest.split())
+        values = {name: _values_of(key, name, samples) for name in REQUIRED[key]}
+        if not all(values.values()):
+            continue
+        most = {name: max(texts, key=_count) for name, texts in values.items()}
+        longest = sentences.text(key, **most)
+        count = _count(longest)
         if count > READ_BACK_WORDS_AT_MOST:
             place = compiled.material.places["sentences"].of(("sentences", key))
             expected = f"expected read-backs of at most {READ_BACK_WORDS_AT_MOST} words"
@@ -124,8 +154,16 @@ def sound_keys(sentences: Sentences) -> tuple[str, ...]:
 def filled(sentences: Sentences, key: str, samples: Samples) -> Iterator[str]:
     """The sentence with every combination of sample values."""
     names = REQUIRED[key]
-    for values in product(*(samples.get(f"{key} {name}", samples[name]) for name in names)):
+    for values in product(*(_values_of(key, name, samples) for name in names)):
         yield sentences.text(key, **dict(zip(names, values, strict=True)))
+
+
+def _count(text: str) -> int:
+    return len(text.split())
+
+
+def _values_of(key: str, name: str, samples: Samples) -> Sequence[str]:
+    return samples.get(f"{key} {name}", samples[name])
 
 
 def samples_of(compiled: Compiled) -> dict[str, Sequence[str]]:

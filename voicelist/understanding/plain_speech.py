@@ -119,10 +119,22 @@ class NaturalAnswers:
         except TooLarge:
             return None
 
+    def is_in_full(self, said: Sequence[str], about: About) -> bool:
+        """Whether words are an answer that names the thing; what `read` takes for FULL."""
+        try:
+            words = self.written_out(said)
+            frames = self._frames(about, _NAMED, about.good)
+            return frames.holds("answer", words) and self._may_answer(words)
+        except TooLarge:
+            return False
+
+    def _may_answer(self, words: Words) -> bool:
+        return bool(self.without_openings(words)) and not self.asks_or_orders(words)
+
     def _read(self, words: Words, about: About) -> Amounts | None:
-        rest = self.without_openings(words)
-        if not rest or self.asks_or_orders(words):
+        if not self._may_answer(words):
             return None
+        rest = self.without_openings(words)
         for kind, named in ((Amounts.FULL, _NAMED), (Amounts.SHORT, _UNNAMED)):
             if self._frames(about, named, about.good).holds("answer", words):
                 return kind
@@ -156,7 +168,7 @@ class NaturalAnswers:
         """Where a value may stand in the words if nothing but frames is around it. `source` are the
         words for what it is read from: what another paper says is no answer."""
         words = tuple(Token(word, _AT) for word in source)
-        frames = Frames(self._rules, {"source": Choice(words, (1.0,) * len(words))})
+        frames = self._plain.with_bound({"source": Choice(words, (1.0,) * len(words))})
         for start in sorted(frames.ends("before_value", said, 0) | {0}):
             for end in range(start + 1, len(said) + 1):
                 behind = self._plain.ends("behind_value", said, end) | {end}
@@ -224,7 +236,7 @@ class NaturalAnswers:
             "object": Reference(_OBJECTS[named], _AT),
             "clause": Reference(named, _AT),
         }
-        return Frames(self._rules, bound)
+        return self._plain.with_bound(bound)
 
     def _is_denied(self, words: Words, about: About) -> bool:
         """Whether it is an answer once its denial is taken out."""
@@ -272,7 +284,7 @@ class NaturalAnswers:
     def _tells_of(self, words: Words, about: About) -> bool:
         """Whether the item's thing, deed or good state stands in the words, or that all is well."""
         bound = {"thing": about.thing, "state": about.good, "deed": about.deed}
-        frames = Frames(self._rules, bound)
+        frames = self._plain.with_bound(bound)
         return any(
             not self._plain.holds("small_states", words[start:end])
             for rule in ("thing", "state", "deed", "all_well")
@@ -331,7 +343,7 @@ class NaturalAnswers:
         """Whether a word for trouble, or a bad state of the item, stands there."""
         if self._stands("trouble", words, where):
             return True
-        bad = Frames(self._rules, {"state": about.bad, "thing": about.thing})
+        bad = self._plain.with_bound({"state": about.bad, "thing": about.thing})
         return any(
             where[start] and not self._plain.holds("small_states", words[start:end])
             for start in range(len(words))
@@ -354,7 +366,7 @@ class NaturalAnswers:
             return True
         if about.none:
             return words[0] != rest[0] or rest[0] in ("some", "there")
-        thing = Frames(self._rules, {"thing": about.thing})
+        thing = self._plain.with_bound({"thing": about.thing})
         named = any(thing.ends("thing", rest, start) - {start} for start in range(len(rest)))
         states = not isinstance(about.good, Void)
         return states and named and len(rest) > _NAMING_AT_MOST
