@@ -79,6 +79,50 @@ class Draft:
             self.arcs[source].append((label, target))
         return target
 
+    def behind(self, name: str) -> set[int]:
+        """The states that the beginning of a root leads to."""
+        found: set[int] = set()
+        waiting = [target for _, target in self._begun(name)]
+        while waiting:
+            state = waiting.pop()
+            if state not in found:
+                found.add(state)
+                waiting += (target for _, target in self.arcs[state])
+        return found
+
+    def only(self, name: str, final: int) -> tuple[Draft, int]:
+        """The states of one root in their order, with the final one among them."""
+        kept = sorted({0, final} | self.behind(name))
+        new = {old: number for number, old in enumerate(kept)}
+        own = (self.arcs[old] if old else self._begun(name) for old in kept)
+        return Draft([[(label, new[at]) for label, at in arcs] for arcs in own]), new[final]
+
+    def _begun(self, name: str) -> list[tuple[Label, int]]:
+        return [(label, at) for label, at in self.arcs[0] if label == Enter(name, False)]
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """An automaton, what it took, and where the phrase that took most of it stands."""
+
+    draft: Draft
+    final: int
+    place: PhrasePlace
+    spent: int
+
+
+def drawn(
+    roots: Mapping[str, Node],
+    rules: RuleSet,
+    respellings: Mapping[str, Seq[Seq[str]]],
+    scopes: Mapping[str, str | None],
+    budget: GrammarBudget = BUDGET,
+) -> Drawn:
+    """The automaton of phrases. Raises DocumentError and TooLarge as `Compiler.compile`."""
+    compiler = Compiler(rules, respellings, budget)
+    final = compiler.compile(roots, scopes)
+    return Drawn(compiler.draft, final, compiler.heaviest, compiler.spent)
+
 
 class Compiler:
     """Builds a draft from phrases; `respellings` maps a written word to the ways it is heard.
@@ -141,9 +185,7 @@ class Compiler:
         return self.draft.join(ends)
 
     def _where(self, node: Node, scope: str | None) -> PhrasePlace:
-        """Where a phrase stands; of one that is a rule's name alone, where that rule does."""
-        rule = self._rules.find(node.name, scope) if isinstance(node, Reference) else None
-        return rule.place if rule is not None else first_place(node) or self._meter.place
+        return where_stands(node, self._rules, scope) or self._meter.place
 
     def _draw(self, node: Node, start: int, scope: str | None, path: tuple[Rule, ...]) -> int:
         self._meter.spend()
@@ -241,6 +283,12 @@ def _tail(node: Node) -> Reference | None:
     """The rule with which a phrase ends, where it ends with one."""
     last = node.parts[-1] if isinstance(node, Sequence) and node.parts else node
     return last if isinstance(last, Reference) else None
+
+
+def where_stands(node: Node, rules: RuleSet, scope: str | None) -> PhrasePlace | None:
+    """Where a phrase stands; of one that is a rule's name alone, where that rule does."""
+    rule = rules.find(node.name, scope) if isinstance(node, Reference) else None
+    return rule.place if rule is not None else first_place(node)
 
 
 def head_of(node: Node) -> Sequence:

@@ -7,7 +7,15 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from voicelist.grammar.bigram_cover import covering_phrases
 from voicelist.grammar.budget import BUDGET, GrammarBudget, Meter, TooLarge
-from voicelist.grammar.compiler import Compiler, Label, SpokenWord, head_of, shared_tails
+from voicelist.grammar.compiler import (
+    Drawn,
+    Label,
+    SpokenWord,
+    drawn,
+    head_of,
+    shared_tails,
+    where_stands,
+)
 from voicelist.grammar.match import Match, read_trail
 from voicelist.grammar.ruleset import RuleSet
 from voicelist.grammar.syntax import Node
@@ -39,6 +47,7 @@ class Grammar:
         scopes: Mapping[str, str | None] | None = None,
         budget: GrammarBudget = BUDGET,
         parts: Mapping[str, Grammar] | None = None,
+        automaton: Drawn | None = None,
     ) -> None:
         self._budget = budget
         self.names = tuple(roots)
@@ -49,22 +58,29 @@ class Grammar:
             tuple(heard): written for written, ways in (respellings or {}).items() for heard in ways
         }
         self._alone = _said_alone(roots, scopes or {})
-        compiler = Compiler(rules or RuleSet(), respellings or {}, budget)
-        self._final = compiler.compile(roots, scopes or {})
-        self.place, self.spent = compiler.heaviest, compiler.spent
-        self._arcs = compiler.draft.arcs
-        self.graph, self._node_of = word_graph(compiler.draft, self._final, self.place, budget)
+        if automaton is None:
+            automaton = drawn(roots, rules or RuleSet(), respellings or {}, scopes or {}, budget)
+        self._draft, self._final = automaton.draft, automaton.final
+        self.place, self.spent = automaton.place, automaton.spent
+        self._arcs = self._draft.arcs
+        self.graph, self._node_of = word_graph(self._draft, self._final, self.place, budget)
+        self._words: dict[str, frozenset[str]] = {}
         self._steps_by_word: dict[str, list[tuple[int, int]]] = {}
         for node, steps in enumerate(self.graph.steps):
             for step in steps:
                 self._steps_by_word.setdefault(step.word, []).append((node, step.target))
 
     def only(self, name: str) -> Grammar:
-        """The grammar of one root alone."""
+        """The grammar of one root alone, made of the states that it has here."""
         if name not in self._parts:
             roots, rules, respellings, scopes = self._source
-            one = {name: roots[name]}
-            self._parts[name] = Grammar(one, rules, respellings, scopes, self._budget)
+            one, scope = {name: roots[name]}, (scopes or {}).get(name)
+            place = where_stands(roots[name], rules or RuleSet(), scope) or self.place
+            own, final = self._draft.only(name, self._final)
+            automaton = Drawn(own, final, place, len(own.arcs))
+            self._parts[name] = Grammar(
+                one, rules, respellings, scopes, self._budget, automaton=automaton
+            )
         return self._parts[name]
 
     def sentences(self, name: str, known: frozenset[str] | None = None) -> tuple[str, ...]:
@@ -140,7 +156,14 @@ class Grammar:
 
     def words_of(self, name: str) -> frozenset[str]:
         """The words of one root as they are heard or typed."""
-        return frozenset(step.word for steps in self.only(name).graph.steps for step in steps)
+        if name not in self._words:
+            self._words[name] = frozenset(
+                label.heard
+                for state in self._draft.behind(name)
+                for label, target in self._arcs[state]
+                if isinstance(label, SpokenWord) and self._node_of[target] >= 0
+            )
+        return self._words[name]
 
     def as_written(self, words: Words) -> str:
         """Heard words as anybody would write them; they need not be a sentence of it."""
