@@ -54,9 +54,10 @@ class Grammar:
         self._source = (roots, rules, respellings, scopes)
         self._parts = dict(parts or {})
         self._examples: dict[str, tuple[str, ...]] = {}
-        self._respelled = {
-            tuple(heard): written for written, ways in (respellings or {}).items() for heard in ways
-        }
+        self._respelled: dict[str, list[tuple[Words, str]]] = {}
+        for written, ways in (respellings or {}).items():
+            for heard in ways:
+                self._respelled.setdefault(heard[0], []).append((tuple(heard), written))
         self._alone = _said_alone(roots, scopes or {})
         if automaton is None:
             automaton = drawn(roots, rules or RuleSet(), respellings or {}, scopes or {}, budget)
@@ -169,18 +170,17 @@ class Grammar:
         """Heard words as anybody would write them; they need not be a sentence of it."""
         left, written = tuple(words), []
         while left:
-            heard = next((one for one in self._respelled if left[: len(one)] == one), left[:1])
-            written.append(self._respelled.get(heard, left[0]))
+            ways = self._respelled.get(left[0], ())
+            found = (way for way in ways if left[: len(way[0])] == way[0])
+            heard, word = next(found, (left[:1], left[0]))
+            written.append(word)
             left = left[len(heard) :]
         return " ".join(written)
 
     def examples(self, name: str) -> tuple[str, ...]:
         """Sentences of one root that hold all its word pairs, as written."""
         if name not in self._examples:
-            part = self.only(name)
-            found = (
-                match.text for one in part.phrase_list() for match in part.parses(one.split())[:1]
-            )
+            found = (self.as_written(one.split()) for one in self.only(name).phrase_list())
             self._examples[name] = tuple(dict.fromkeys(found))
         return self._examples[name]
 
