@@ -10,6 +10,7 @@ from tests.session.talk import shipped_case
 from voicelist.session import records as rec
 
 PLAN = "practice-101"
+VALUES = {"case-number": "case number one zero one", "eye": "marked eye right"}
 LATER = "come back to this later"
 
 
@@ -29,8 +30,8 @@ def at(item_id: str) -> PlainTalk:
 
 def _answers(talk: PlainTalk) -> tuple[str, ...]:
     item_id = talk.state.current
-    if item_id == "case-number":
-        return ("case number one zero one",)
+    if item_id in VALUES:
+        return (VALUES[item_id],)
     every = talk.case.grammar.examples(f"{item_id}.done")
     return every if talk.case.items[item_id].each_role else every[:1]
 
@@ -168,6 +169,54 @@ def test_a_value_of_another_source_is_no_answer(words: str) -> None:
     talk.says(words)
     assert not talk.state.item("eye").answer
     assert talk.state.pending is None
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "i am reading plus twenty one and a half dioptres on the label of the lens box",
+        "i have the box in my hand and the power is plus twenty one point five",
+        "plus twenty one and a half",
+        "got the label facing me and the power's plus twenty one point five",
+    ],
+)
+def test_a_value_amid_other_words_is_read_back_and_then_compared(words: str) -> None:
+    talk = at("lens-power")
+    assert talk.says(words) == ["Was that +21.5?"]
+    assert not talk.state.item("lens-power").answer
+    talk.says("yes")
+    assert talk.status("lens-power") == "value"
+
+
+def test_another_value_amid_other_words_passes_nothing_when_it_is_agreed_to() -> None:
+    talk = at("lens-power")
+    talk.says("i am reading plus nineteen dioptres on the label of the lens box", "yes")
+    assert not talk.state.item("lens-power").answer
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "on the order sheet in front of me there is plus twenty one point five",
+        "she was down for plus twenty one point five",
+        "we planned plus twenty one point five for her",
+        "i am reading plus twenty or plus twenty one point five on the label",
+        "i am reading plus twenty one point five thirty on the label",
+        "i am not reading plus twenty one point five on the label",
+        "i am reading plus twenty one point five on the other box",
+        "i will look for plus twenty one point five on the label",
+        "are you reading plus twenty one point five on the label",
+        "read me plus twenty one point five on the label please",
+        "i think i am reading plus twenty one point five",
+        "he is telling me plus twenty one point five",
+        "i am reading twenty one point five on the label",
+    ],
+)
+def test_a_value_that_is_doubted_denied_asked_or_of_elsewhere_is_not_read_back(words: str) -> None:
+    talk = at("lens-power")
+    assert not any("Was that" in line for line in talk.says(words))
+    talk.says("yes")
+    assert talk.status("lens-power") not in ("value", "said-done")
 
 
 @pytest.mark.parametrize(

@@ -25,6 +25,7 @@ from voicelist.understanding.interpretation import (
     Understanding,
     Understood,
 )
+from voicelist.understanding.loose_values import LooseValues
 from voicelist.understanding.plain_speech import About, Amounts, NaturalAnswers
 
 _DONE = (Amounts.FULL, Amounts.SHORT, Amounts.LOOSE)
@@ -60,6 +61,7 @@ class Natural:
     respellings: Mapping[str, Sequence[Sequence[str]]] = field(default_factory=dict)
     _answers: NaturalAnswers | None = None
     _settings: SettingsSaid | None = None
+    _loose_values: LooseValues | None = None
     _about: dict[str, About | None] = field(default_factory=dict)
     _values: dict[str, Grammar | None] = field(default_factory=dict)
 
@@ -69,7 +71,10 @@ class Natural:
         """What was understood strictly, or else what the words amount to as people put them."""
         if isinstance(found, Understood | Denied):
             return found
-        return self.understand(words, asked, active) or found
+        natural = self.understand(words, asked, active) or found
+        if isinstance(natural, NotUnderstood) and natural.why != BARE_WORD:
+            return self._value_amid_others(words, asked, active) or natural
+        return natural
 
     def understand(self, words: Words, asked: str, active: Set[str]) -> Understanding | None:
         """What words amount to beyond the permitted sentences: for the item that is `asked`, for
@@ -86,6 +91,12 @@ class Natural:
         if self._answers is None:
             self._answers = NaturalAnswers(self.rules)
         return self._answers
+
+    @property
+    def loose_values(self) -> LooseValues:
+        if self._loose_values is None:
+            self._loose_values = LooseValues(self.answers, self.rules)
+        return self._loose_values
 
     @property
     def settings(self) -> SettingsSaid:
@@ -176,7 +187,7 @@ class Natural:
         item_id, _, kind = rule.rpartition(".")
         if kind != "value":
             return Match(rule, words)
-        found = self._value(words, item_id)
+        found = self._value(words, item_id) or self._value_amid_others(words, item_id, {rule})
         return found.match if isinstance(found, Understood | Unconfirmed) else None
 
     def _value(self, words: Words, item_id: str) -> Understanding | None:
@@ -195,6 +206,17 @@ class Natural:
         match = next(iter(found.values()))
         at_once = not self.items[item_id].stop and match.first(_AS_WRITTEN) is None
         return Understood(match, words) if at_once else Unconfirmed(match, words)
+
+    def _value_amid_others(
+        self, words: Words, asked: str, active: Set[str]
+    ) -> Understanding | None:
+        """The one value that stands in words which say nothing against it: to be read back."""
+        if f"{asked}.value" not in active or self.items[asked].compare == "profile":
+            return None
+        grammar, source = self._value_grammar(asked), _source_words(self.items[asked])
+        matches = [] if grammar is None else self.loose_values.matches(words, grammar, source)
+        found = {repr(_meaning(match)): match for match in matches}
+        return Unconfirmed(next(iter(found.values())), words) if len(found) == 1 else None
 
     def _profile(self, words: Words, item_id: str) -> Understanding | None:
         match = self.settings.read(words, f"{item_id}.value")

@@ -62,7 +62,7 @@ def value_said(compare: str, match: Match) -> SaidValue | None:
         words = match.inside[0].text
         return SaidValue(compare, words, words)
     if compare == "lens-power":
-        signed = match.first("signed")
+        signed = match.first("signed") or match.first("signed_part")
         if signed is None or signed.value is None:
             return None
         power_D = float(signed.value)

@@ -29,13 +29,13 @@ _AT = PhrasePlace("frames", 1, 1)
 _EMBEDDED = "the embedded rules "
 _SHORTENED = re.compile(r"(\w+?)(n't|'\w+)")
 # So many words may stand around a clause. Project choice: about two breaths.
-_AROUND_AT_MOST = 14
+AROUND_AT_MOST = 14
 # A command of so many words may have so many others around it.
 _COMMAND_WORDS, _AROUND_COMMAND_AT_MOST = 2, 8
 # What only names the thing is not yet told of it.
 _NAMING_AT_MOST = 3
 # Rules that keep an utterance from being an answer wherever they stand outside a clause.
-_KEEPS_FROM = ("later", "reported", "doubtful", "inverted", "negated")
+KEEPS_FROM = ("later", "reported", "doubtful", "inverted", "negated")
 _NAMED, _UNNAMED = "full", "short"
 _OBJECTS = {_NAMED: "mine", _UNNAMED: "it_or_them"}
 
@@ -78,6 +78,7 @@ class NaturalAnswers:
         self._rules = rules
         self._endings = dict(_tagged(rules, "shortened"))
         self._whole = dict(_tagged(rules, "shortened_word"))
+        self._subjects = frozenset(rules.words("subjects"))
         self._hesitations = frozenset(rules.words("hesitations"))
         self._fillers = self._hesitations | frozenset(rules.words("fillers"))
 
@@ -250,8 +251,8 @@ class NaturalAnswers:
         covered = self._covered(words, about)
         if not any(covered):
             return False
-        around = self._but_denied_faults(words, [not one for one in covered])
-        return sum(around) <= _AROUND_AT_MOST and self._nothing_against(words, around, about)
+        around = self.but_denied_faults(words, [not one for one in covered])
+        return sum(around) <= AROUND_AT_MOST and self._nothing_against(words, around, about)
 
     def _is_all_well(self, words: Words, about: About) -> bool:
         """Whether the thing, by its name, is said to be well in no word of its own."""
@@ -263,12 +264,12 @@ class NaturalAnswers:
         doubted, denied, put off or reported. To "is there anything?" yes is no good answer."""
         if about.none or not self._plain.ends("yes", words, 0) - {0}:
             return False
-        around = self._but_denied_faults(words, [True] * len(words))
+        around = self.but_denied_faults(words, [True] * len(words))
         if not self._nothing_against(words, around, about):
             return False
         return not all(around) or self._tells_of(words, about)
 
-    def _but_denied_faults(self, words: Words, around: list[bool]) -> list[bool]:
+    def but_denied_faults(self, words: Words, around: list[bool]) -> list[bool]:
         """Where words stand around clauses, without those that deny a fault ("no leaks")."""
         for start in range(len(words)):
             for end in self._plain.ends("no_fault", words, start):
@@ -279,7 +280,7 @@ class NaturalAnswers:
         """Whether nothing there is amiss, doubted, denied, put off or reported."""
         if self._is_amiss(words, around, about):
             return False
-        return not any(self._stands(rule, words, around) for rule in _KEEPS_FROM)
+        return not any(self.stands(rule, words, around) for rule in KEEPS_FROM)
 
     def _tells_of(self, words: Words, about: About) -> bool:
         """Whether the item's thing, deed or good state stands in the words, or that all is well."""
@@ -328,20 +329,24 @@ class NaturalAnswers:
 
     def holds_any(self, rule: str, words: Words) -> bool:
         """Whether a sentence of a rule stands anywhere in the words."""
-        return self._stands(rule, words, [True] * len(words))
+        return self.stands(rule, words, [True] * len(words))
 
-    def _stands(self, rule: str, words: Words, around: Sequence[bool]) -> bool:
+    def stands(self, rule: str, words: Words, around: Sequence[bool]) -> bool:
         """Whether a sentence of a rule stands among the words around the clauses, or reaches into
         one from there."""
         for start in range(len(words)):
             ends = self._plain.ends(rule, words, start) - {start}
-            if around[start] and ends:
+            if around[start] and ends and not self._is_in_order(rule, words[start - 1 : start]):
                 return True
         return False
 
+    def _is_in_order(self, rule: str, before: Words) -> bool:
+        """Whether a verb stands behind who does it ("i have the"), not before ("have the")."""
+        return rule == "inverted" and bool(before) and before[0] in self._subjects
+
     def _is_amiss(self, words: Words, where: Sequence[bool], about: About) -> bool:
         """Whether a word for trouble, or a bad state of the item, stands there."""
-        if self._stands("trouble", words, where):
+        if self.stands("trouble", words, where):
             return True
         bad = self._plain.with_bound({"state": about.bad, "thing": about.thing})
         return any(
