@@ -15,12 +15,14 @@ from voicelist.authoring.wordings import Proposal, proposed
 from voicelist.documents.checklist import Item
 from voicelist.documents.phone_table import phone_table
 from voicelist.grammar.frames import Frames
+from voicelist.grammar.syntax import Choice, Token
 from voicelist.linting.sound_alikes import differing
 from voicelist.phonetics.phones import apart
 from voicelist.practice.from_call import AskedFor
 from voicelist.practice.partner import OWN, own_answer
 from voicelist.practice.told import Exchange, Phrase, Told
 from voicelist.session.case import Case
+from voicelist.understanding.plain_speech import Amounts
 
 # Of pairs of words further apart than this none of 360 was taken for the other one, said by
 # synthetic voices in noise: tests/benchmarks/sound_alikes.py.
@@ -68,14 +70,15 @@ def better_wordings(case: Case, told: Told, proposals: Sequence[Proposal]) -> tu
     phrases = told.phrases()
     found = []
     for item_id, item in case.items.items():
-        missed = tuple(
-            one for one in phrases if one.item == item_id and one.understood < one.times
-        )
+        missed = tuple(one for one in phrases if one.item == item_id and one.understood < one.times)
         if not missed:
             continue
         of_record = [one for one in proposals if one.item == item_id]
         own = [one for one in of_record if not _was_a_slip(case, one, told.slips)]
-        additions = tuple(_best(_additions(case, item, missed, own)))
+        every = (
+            one for one in _additions(case, item, missed, own) if not _is_opposed(case, item, one)
+        )
+        additions = tuple(_best(every))
         found.append(Better(item_id, missed, _say(phrases, item_id, missed), additions))
     return tuple(found)
 
@@ -111,6 +114,18 @@ def _additions(
             yield from _other_states(case, item, asked)
 
 
+def _is_opposed(case: Case, item: Item, one: Addition) -> bool:
+    """Whether the sentence means that it is not so, or nothing new: then it is no proposal."""
+    words = tuple(one.spoken.split())
+    kinds = ("done", "fault")
+    names = [name for kind in kinds if (name := f"{item.id}.{kind}") in case.grammar.names]
+    if any(case.grammar.only(name).parses(words) for name in names):
+        return True
+    about = case.natural.about(item.id)
+    amounts = None if about is None else case.natural.answers.read(words, about)
+    return amounts in (Amounts.FAULT, Amounts.DENIED, Amounts.TROUBLE)
+
+
 def _own_words(case: Case, item: Item, asked: AskedFor, said: str) -> Iterator[Addition]:
     natural = case.natural
     if item.thing is None:
@@ -119,7 +134,7 @@ def _own_words(case: Case, item: Item, asked: AskedFor, said: str) -> Iterator[A
     found = proposed(natural, item.id, "good", natural.answers.written_out(said.split()))
     if found is not None:
         yield _addition(case, item, found[0], " ".join(found[1]), said)
-    elif not asked.good.startswith("not"):
+    else:
         yield _addition(case, item, "done", asked.whole, asked.whole)
 
 
@@ -143,8 +158,8 @@ def _same_state(case: Case, asked: AskedFor) -> Iterator[str]:
                 continue
             frames = Frames(rules)
             if frames.holds(rule.name, good) and not frames.holds(rule.name, bad):
-                words = dict.fromkeys(rules.words(rule.name))
-                yield from (word for word in words if frames.holds(rule.name, [word]))
+                parts = rule.body.parts if isinstance(rule.body, Choice) else ()
+                yield from (one.text for one in parts if isinstance(one, Token))
 
 
 def _sentence_with(case: Case, item: Item, one: Proposal) -> str:

@@ -19,8 +19,8 @@ from voicelist.session.sections import next_waiting
 from voicelist.session.short_answers import SHORT_ANSWER
 from voicelist.session.state import State
 
-OWN, LISTED, SLIP, BESIDE = "own words", "as listed", "slip", "beside"
-# So often a partner says something to one question; then it is left to people. Project choice.
+OWN, LISTED, SLIP, BESIDE, TYPED = "own words", "as listed", "slip", "beside", "typed"
+# So often a partner says something to one question; then it types it, once. Project choice.
 TRIES = 5
 _NURSE, _SURGEON = "circulating-nurse", "surgeon"
 # Who speaks to a read-back that is nobody's item.
@@ -70,29 +70,27 @@ def next_line(case: Case, state: State, part: Part, before: Before) -> tuple[Lin
     are to speak, or where it has said what it can."""
     question = _question(state)
     said = before.tries.get(question, 0)
-    if state.closed or said >= TRIES:
+    if state.closed or said > TRIES:
         return None, before
     role = _speaker(case, state, part)
     if not role:
         return None, before
-    line = _line(case.with_plan(state.plan), state, part, before, role, said)
+    planned = case.with_plan(state.plan)
+    line = _line(planned, state, part, before, role, said)
+    if said == TRIES:
+        line = Line(role, right_line(planned, state), TYPED, state.asked)
     return (line, before.with_line(question, line)) if line.text else (None, before)
-
-
-def gave_up(state: State, before: Before) -> bool:
-    """Whether the partner has tried all that it can at what waits now."""
-    return before.tries.get(_question(state), 0) >= TRIES
 
 
 def own_answer(case: Case, item: Item) -> AskedFor | None:
     """What the call of an item asks for, where a thing with two states is asked."""
     if item.done is None or item.each_role or item.choice is not None or item.stated is not None:
         return None
-    done, fault = (
+    good, bad = (
         case.grammar.examples(name) if (name := f"{item.id}.{kind}") in case.grammar.names else ()
         for kind in ("done", "fault")
     )
-    return asked_for(item.call, done, fault)
+    return asked_for(item.call, good, bad)
 
 
 def items_of(case: Case, part: Part) -> tuple[str, ...]:
@@ -151,7 +149,7 @@ def _line(case: Case, state: State, part: Part, before: Before, role: str, said:
     if state.held or state.under_way or not item_id:
         return Line(role, right_line(case, state), BESIDE)
     if pending is not None:
-        agrees = _meant_that(case, state, before)
+        agrees = said == 0 and _meant_that(case, state, before)
         return Line(role, _AGREES if agrees else right_line(case, state), BESIDE, item_id)
     item = case.items[item_id]
     if item.each_role:

@@ -7,7 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from voicelist.practice.partner import OWN, SLIP, Line
+from voicelist.practice.partner import BESIDE, OWN, SLIP, TYPED, Line
 from voicelist.session import state as st
 from voicelist.session.case import Case
 from voicelist.session.record_base import Record
@@ -99,7 +99,7 @@ class Told:
         """The wordings of answers, those that were understood least first."""
         groups: dict[tuple[str, str, str], list[Exchange]] = defaultdict(list)
         for one in self.exchanges:
-            if one.item and one.said and one.purpose != SLIP and one.outcome != LEFT_ALONE:
+            if one.item and one.said and one.purpose not in (SLIP, BESIDE, TYPED):
                 groups[one.item, one.role, one.said].append(one)
         found = [_phrase(key, group) for key, group in groups.items()]
         return tuple(sorted(found, key=lambda one: (one.understood / one.times, -one.times)))
@@ -180,10 +180,15 @@ def _closed(case: Case, one: _Open) -> Exchange:
         line.text if line else words,
         words,
         _outcome(one, passed),
-        line.purpose if line else "",
+        line.purpose if line else (BESIDE if _is_beside(heard) else ""),
         line.slip if line else "",
         passed,
     )
+
+
+def _is_beside(heard: Heard | None) -> bool:
+    """Whether it was a command, a word to a read-back, or talk: no answer."""
+    return heard is None or heard.status == "not-for-us" or heard.rule.startswith("command.")
 
 
 def _outcome(one: _Open, passed: tuple[str, ...]) -> str:
