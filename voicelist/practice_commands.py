@@ -88,11 +88,12 @@ def rehearse_list(
         fast and EVERYONE in chosen,
     )
     held = rehearse(wanted, _console(plain))
-    where = f"{held.code}, in the practice store {held.where}"
+    where = f"{held.code}, in the practice store"
     sheet = rehearsal_sheet(
         held.case, held.told, held.better, held.names, held.played, typed=typed, where=where
     )
     _tell(sheet, output)
+    typer.echo(printable(f"The record: voicelist record show {held.code} --practice"))
     sys.exit(0 if held.told.closed == "completed" else 1)
 
 
@@ -116,3 +117,74 @@ def _tell(sheet: Any, output: Path | None) -> None:
 
         write_over(output, as_page(sheet))
         typer.echo(f"Written: {output}")
+
+
+@practise.command("pedal")
+def practise_pedal(
+    card: Annotated[
+        Path | None, typer.Argument(help="A preference card; without it the invented one.")
+    ] = None,
+    grade: Annotated[str, typer.Option(help='Scale and value, such as "clinical 3".')] = (
+        "clinical 3"
+    ),
+    phase: Annotated[
+        str | None, typer.Option(help="One phase; without it all that the card has.")
+    ] = None,
+    questions: Annotated[int, typer.Option(min=1, help="So many at most.")] = 12,
+    seed: Seed = 1,
+    typed: Typed = False,
+    mic: MicName = None,
+    voice: VoiceName = None,
+    speaker: Speaker = None,
+    plain: Plain = False,
+    output: Page = None,
+) -> None:
+    """Positions, modes, travel and sounds of the foot pedal, asked aloud; drawn, scored, timed."""
+    from voicelist.places import shipped
+    from voicelist.practice.quiz_sheet import pedal_sheet
+    from voicelist.practising import quizzes
+    from voicelist.practising.asking import HowAsked
+
+    file = card or shipped("grammars") / "cards" / "demo-surgeon.yaml"
+    how = HowAsked(typed, mic, None, voice, speaker, plain)
+    console = _console(plain)
+    held = quizzes.practise_pedal(file, grade, phase, questions, seed, how, console)
+    _draw(held, plain)
+    pictures = quizzes.pedal_pictures(held) if output is not None else ()
+    _tell(pedal_sheet(held.score, held.card, held.grade, pictures), output)
+
+
+@practise.command("settings")
+def practise_settings(
+    plan: Annotated[
+        Path | None, typer.Argument(help="A case plan; without it an invented case.")
+    ] = None,
+    typed: Typed = False,
+    mic: MicName = None,
+    voice: VoiceName = None,
+    speaker: Speaker = None,
+    plain: Plain = False,
+    output: Page = None,
+) -> None:
+    """A case read aloud and its settings asked phase by phase, judged as a session judges them."""
+    from voicelist.places import shipped
+    from voicelist.practice.quiz_sheet import settings_sheet
+    from voicelist.practising import quizzes
+    from voicelist.practising.asking import HowAsked
+
+    file = plan or shipped("grammars") / "plans" / "practice-007.yaml"
+    how = HowAsked(typed, mic, None, voice, speaker, plain)
+    held = quizzes.practise_settings(file, how, _console(plain))
+    _tell(settings_sheet(held.score, held.bundle), output)
+
+
+def _draw(held: Any, plain: bool) -> None:
+    """Travel against output of each phase that was asked about, in letters."""
+    from voicelist.figures.series import pedal_travel
+    from voicelist.practice.travel_text import travel_lines
+
+    for phase, settings in held.asked_about().items():
+        typer.echo("")
+        typer.echo(f"Travel of the pedal in {phase}, and what it gives:")
+        for line in travel_lines(pedal_travel(phase, settings), plain=plain):
+            typer.echo(line)

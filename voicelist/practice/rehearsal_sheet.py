@@ -21,6 +21,7 @@ from voicelist.practice.told import (
     TAKEN,
     UNHEARD,
     Exchange,
+    ItemTimes,
     Phrase,
     Told,
 )
@@ -67,12 +68,17 @@ def rehearsal_sheet(
         (
             _say(case, better, names),
             _add(case, better),
-            _times(case, told),
+            _times(case, told, timed=timed),
             _slips(case, told.slips, names),
             _phrases(case, told.phrases(), names),
         ),
-        notes=(_TYPED if typed else _TALKED, NOT_TO_CONCLUDE),
+        notes=(*_clock(typed=typed, timed=timed), NOT_TO_CONCLUDE),
     )
+
+
+def _clock(*, typed: bool, timed: bool) -> tuple[str, ...]:
+    """What the seconds are, if there are any."""
+    return (_TYPED if typed else _TALKED,) if timed else ()
 
 
 def _facts(
@@ -131,25 +137,20 @@ def _tried(addition: Addition) -> str:
     return f"{understood} of {len(addition.tried)} voices understood"
 
 
-def _times(case: Case, told: Told) -> SheetPart:
-    rows = tuple(
-        (
-            case.items[one.item].name,
-            f"{one.seconds:.1f}",
-            str(one.turns),
-            str(one.asked_again),
-            _ANSWERS.get(one.answer, one.answer),
-        )
-        for one in told.items
-    )
-    return SheetPart(
-        "How long it took",
-        "From the call to the answer. A turn is one thing that somebody said.",
-        ("item", "seconds", "turns", "asked again", "answer"),
-        rows,
-        "Nothing was called.",
-        (1, 2, 3),
-    )
+def _times(case: Case, told: Told, *, timed: bool) -> SheetPart:
+    rows = tuple(_row(case, one, timed=timed) for one in told.items)
+    seconds = ("seconds",) if timed else ()
+    columns = ("item", *seconds, "turns", "asked again", "answer")
+    lead = "From the call to the answer. A turn is one thing that somebody said."
+    figures = tuple(range(1, len(columns) - 1))
+    return SheetPart("How long it took", lead, columns, rows, "Nothing was called.", figures)
+
+
+def _row(case: Case, one: ItemTimes, *, timed: bool) -> tuple[str, ...]:
+    seconds = (f"{one.seconds:.1f}",) if timed else ()
+    answer = _ANSWERS.get(one.answer, one.answer)
+    name = case.items[one.item].name
+    return name, *seconds, str(one.turns), str(one.asked_again), answer
 
 
 def _slips(case: Case, slips: Sequence[Exchange], names: Mapping[str, str]) -> SheetPart:

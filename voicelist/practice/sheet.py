@@ -5,7 +5,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-BANNER = "PRACTICE: an invented case"
+BANNER = "PRACTICE: no record of a case"
+NO_PEOPLE = "It shows what to look at again; it holds no people and ranks nobody."
 NOT_TO_CONCLUDE = (
     "It shows which words work, not who works well: it holds roles and no people, ranks nobody, "
     "and what is quick here says nothing of a theatre."
@@ -28,9 +29,8 @@ class SheetPart:
 
 @dataclass(frozen=True, slots=True)
 class SheetPicture:
-    """A picture: `svg` is markup."""
+    """A picture, with its title in it: `svg` is markup."""
 
-    caption: str
     svg: str
 
 

@@ -88,8 +88,7 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True)
 class Rehearsed:
-    """What came of it. `played` are the partner's roles, `names` all roles in words, `voices` those
-    by which wordings were tried."""
+    """What came of it. `played` are the partner's roles, `names` all roles in words."""
 
     code: str
     case: Case
@@ -97,9 +96,6 @@ class Rehearsed:
     better: tuple[Better, ...]
     played: frozenset[str]
     names: dict[str, str]
-    where: str
-    typed: bool
-    slips: int
 
 
 def rehearse(wanted: Wanted, console: Console) -> Rehearsed:
@@ -124,9 +120,7 @@ def rehearse(wanted: Wanted, console: Console) -> Rehearsed:
     better = better_wordings(case, told, wordings.proposals())
     if not wanted.typed and better:
         better = tried_by_voices(case, better, partner_voices(None, wanted.partner_voices, 3))
-    return Rehearsed(
-        code, case, told, better, part.roles, names, store.where, wanted.typed, wanted.slips
-    )
+    return Rehearsed(code, case, told, better, part.roles, names)
 
 
 def role_names(case: Case) -> dict[str, str]:
