@@ -43,13 +43,12 @@ class Tried:
 
 @dataclass(frozen=True, slots=True)
 class Addition:
-    """What the checklist could have besides: `words` under `key` (done, thing or good), in the line
+    """What the checklist could have besides: `words` by key (done, thing, good, bad), and the lines
     that it would then be. `spoken` is the sentence to be tried; `apart` is how far it sounds from
     the nearest sentence that means something else (0 the same, 1 nothing in common)."""
 
-    key: str
-    words: str
-    line: str
+    words: tuple[tuple[str, str], ...]
+    lines: tuple[str, ...]
     spoken: str
     apart: float
     tried: tuple[Tried, ...] = ()
@@ -103,7 +102,7 @@ def _additions(
     case: Case, item: Item, missed: Sequence[Phrase], proposals: Sequence[Proposal]
 ) -> Iterator[Addition]:
     for one in proposals:
-        yield _addition(case, item, one.key, one.words, _sentence_with(case, item, one))
+        yield _addition(case, item, _sentence_with(case, item, one), **{one.key: one.words})
     asked = own_answer(case, item)
     if asked is None:
         return
@@ -127,15 +126,18 @@ def _is_opposed(case: Case, item: Item, one: Addition) -> bool:
 
 
 def _own_words(case: Case, item: Item, asked: AskedFor, said: str) -> Iterator[Addition]:
+    """The call's words as a sentence of the list; and where the list does not say what the item is
+    about, that, so that people's own sentences are read."""
     natural = case.natural
-    if item.thing is None:
-        yield _addition(case, item, "done", asked.whole, asked.whole)
-        return
-    found = proposed(natural, item.id, "good", natural.answers.written_out(said.split()))
+    words = natural.answers.written_out(said.split())
+    found = None if item.thing is None else proposed(natural, item.id, "good", words)
     if found is not None:
-        yield _addition(case, item, found[0], " ".join(found[1]), said)
-    else:
-        yield _addition(case, item, "done", asked.whole, asked.whole)
+        yield _addition(case, item, said, asked.whole, **{found[0]: " ".join(found[1])})
+        return
+    yield _addition(case, item, asked.whole, done=asked.whole)
+    if item.thing is None and asked.has_states:
+        states = {"thing": asked.thing, "good": asked.good, "bad": asked.bad}
+        yield _addition(case, item, said, asked.whole, **states)
 
 
 def _other_states(case: Case, item: Item, asked: AskedFor) -> Iterator[Addition]:
@@ -144,7 +146,7 @@ def _other_states(case: Case, item: Item, asked: AskedFor) -> Iterator[Addition]
     states = dict.fromkeys((asked.good, *_same_state(case, asked)))
     for state in states:
         whole = f"{asked.thing} {state}"
-        yield _addition(case, item, "done", whole, whole)
+        yield _addition(case, item, whole, done=whole)
 
 
 def _same_state(case: Case, asked: AskedFor) -> Iterator[str]:
@@ -170,10 +172,15 @@ def _sentence_with(case: Case, item: Item, one: Proposal) -> str:
     return f"{one.words} {asked.good}" if one.key == "thing" else f"{asked.thing} {one.words}"
 
 
-def _addition(case: Case, item: Item, key: str, words: str, spoken: str) -> Addition:
-    stands = getattr(item, key) or ""
-    line = f'{key}: "{" | ".join(filter(None, (stands, words)))}"'
-    return Addition(key, words, line, spoken, _nearest(case, item, spoken))
+def _addition(case: Case, item: Item, spoken: str, short: str = "", **words: str) -> Addition:
+    """`short` is the same without small words, for the distance to others."""
+    lines = []
+    for key, added in words.items():
+        whole = " | ".join(filter(None, (getattr(item, key), added)))
+        lines.append(f'{key}: "{whole}"')
+    return Addition(
+        tuple(words.items()), tuple(lines), spoken, _nearest(case, item, short or spoken)
+    )
 
 
 def _nearest(case: Case, item: Item, spoken: str) -> float:
@@ -203,7 +210,7 @@ def _rivals(case: Case, item: Item) -> Iterator[str]:
 def _best(additions: Iterable[Addition]) -> list[Addition]:
     """A few that sound like nothing else; each once, in the order in which they were found."""
     apart_enough = (one for one in additions if one.apart > FAR_APART)
-    every = {(one.key, one.words): one for one in apart_enough}
+    every = {one.words: one for one in apart_enough}
     return list(every.values())[:_AT_MOST]
 
 

@@ -30,6 +30,11 @@ class AskedFor:
     bad: str
 
     @property
+    def has_states(self) -> bool:
+        """Whether both states are words of their own."""
+        return self.good != _NONE and not {_NOT, _NONE} & {self.good, self.bad}
+
+    @property
     def whole(self) -> str:
         """Thing, then state, as a list has it."""
         return f"no {self.thing}" if self.good == _NONE else f"{self.thing} {self.good}"

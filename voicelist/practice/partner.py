@@ -13,11 +13,13 @@ from dataclasses import dataclass, field, replace
 from voicelist.documents.checklist import Item
 from voicelist.practice.from_call import AskedFor, asked_for
 from voicelist.practice.right_words import answer_to, right_line, role_in
-from voicelist.practice.slips import slip_line
+from voicelist.practice.slips import kinds_from, slip_line
 from voicelist.session.case import Case
+from voicelist.session.order import is_due
 from voicelist.session.sections import next_waiting
 from voicelist.session.short_answers import SHORT_ANSWER
 from voicelist.session.state import State
+from voicelist.understanding.plain_speech import Amounts
 
 OWN, LISTED, SLIP, BESIDE, TYPED = "own words", "as listed", "slip", "beside", "typed"
 # So often a partner says something to one question; then it types it, once. Project choice.
@@ -94,8 +96,16 @@ def own_answer(case: Case, item: Item) -> AskedFor | None:
 
 
 def items_of(case: Case, part: Part) -> tuple[str, ...]:
-    """The items that the partner answers, in the order of the list."""
-    return tuple(item_id for item_id in case.items if _answers(case, State(), part, item_id))
+    """The items of this case that the partner answers, in the order of the list."""
+    due = (
+        one for one in case.items if is_due(case, State(), case.section_of[one], case.items[one])
+    )
+    return tuple(item_id for item_id in due if _answers(case, State(), part, item_id))
+
+
+def items_for_slips(case: Case, part: Part) -> tuple[str, ...]:
+    """Those of them with which a slip can be made: one person answers them."""
+    return tuple(one for one in items_of(case, part) if not case.items[one].each_role)
 
 
 def _question(state: State) -> str:
@@ -155,10 +165,10 @@ def _line(case: Case, state: State, part: Part, before: Before, role: str, said:
     if item.each_role:
         return Line(role, _of_role(case, item, role), LISTED, item_id)
     right = answer_to(case, state, item_id)
-    kind = part.slips.get(item_id, "") if item_id not in before.slipped else ""
-    slip = slip_line(kind, right) if kind else ""
-    if slip and not _says_so(case, item, slip):
-        return Line(role, slip, SLIP, item_id, kind)
+    if item_id in part.slips and item_id not in before.slipped:
+        made = _slip(case, item, part.slips[item_id], right)
+        if made is not None:
+            return Line(role, made[1], SLIP, item_id, made[0])
     return _answer(case, item, part, role, right, said - (item_id in before.slipped))
 
 
@@ -183,12 +193,26 @@ def _of_role(case: Case, item: Item, role: str) -> str:
     return next((text for text in texts if role_in(case, item.id, text) == role), "")
 
 
+def _slip(case: Case, item: Item, wanted: str, right: str) -> tuple[str, str] | None:
+    """The slip that is wanted, or else the next kind that can be made of the right answer."""
+    for kind in kinds_from(wanted):
+        line = slip_line(kind, right)
+        if line and not _says_so(case, item, line):
+            return kind, line
+    return None
+
+
 def _says_so(case: Case, item: Item, line: str) -> bool:
-    """Whether a line is an answer of the item by itself: then it is no slip."""
+    """Whether a line is an answer of the item by itself, also as people put it: then it is no
+    slip."""
     words = line.split()
     kinds = ("done", "fault", "value", "choice", "stated")
     names = (name for kind in kinds if (name := f"{item.id}.{kind}") in case.grammar.names)
-    return any(case.grammar.only(name).parses(words) for name in names)
+    if any(case.grammar.only(name).parses(words) for name in names):
+        return True
+    about = case.natural.about(item.id)
+    read = None if about is None else case.natural.answers.read(words, about)
+    return read in (Amounts.FULL, Amounts.SHORT, Amounts.FAULT)
 
 
 def _meant_that(case: Case, state: State, before: Before) -> bool:

@@ -69,9 +69,10 @@ class PedalQuestion:
         text = self.sentences.text
         said = answers[-1] if answers else None
         words = said.text if said is not None else ""
-        if said is not None and _meant(said) == self.right:
-            return Verdict(True, (text("practice.yes"),), (), words)
         reason = f"{self.why} [{self.source}]"
+        if said is not None and _meant(said) == self.right:
+            corrected = len(answers) > 1
+            return Verdict(True, (text("practice.yes"),), (reason,) * corrected, words)
         if not last:
             return Verdict(False, (text("practice.not-so"),), (), words)
         return Verdict(False, (text("practice.it-is", answer=self.right_words),), (reason,), words)

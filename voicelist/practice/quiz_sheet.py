@@ -41,7 +41,7 @@ def pedal_sheet(
 def settings_sheet(score: Score, bundle: Bundle) -> Sheet:
     said = case_words(bundle)
     case = f"{said['eye']} eye, grade {said['grade']}, lens {said['lens']}, card {bundle.card.id}"
-    facts = (("case", f"{bundle.plan.case}: {case}"), *_facts(score))
+    facts = (("case", case), *_facts(score))
     return Sheet(
         "Practice with settings",
         facts,

@@ -116,7 +116,12 @@ def _say(case: Case, better: Sequence[Better], names: Mapping[str, str]) -> Shee
 
 def _add(case: Case, better: Sequence[Better]) -> SheetPart:
     rows = tuple(
-        (case.items[one.item].name, addition.words, _tried(addition), addition.line)
+        (
+            case.items[one.item].name,
+            addition.spoken,
+            _tried(addition),
+            "\n".join(addition.lines),
+        )
         for one in better
         for addition in one.additions
     )
@@ -124,7 +129,7 @@ def _add(case: Case, better: Sequence[Better]) -> SheetPart:
         "What the list could permit besides",
         "For whoever keeps the list, to be judged and then tried with voicelist check. A wording "
         "is left out where it sounds like another answer.",
-        ("item", "words", "tried", "line of the checklist"),
+        ("item", "so that this is understood", "tried", "lines of the checklist"),
         rows,
         "Nothing to propose.",
     )

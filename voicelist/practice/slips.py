@@ -63,6 +63,13 @@ def planned_slips(items: Sequence[str], count: int, seed: int) -> dict[str, str]
     return {items[at]: kinds[number % len(kinds)] for number, at in enumerate(chosen)}
 
 
+def kinds_from(kind: str) -> tuple[str, ...]:
+    """All kinds, this one first."""
+    kinds = list(SLIPS)
+    at = kinds.index(kind)
+    return (*kinds[at:], *kinds[:at])
+
+
 def slip_line(kind: str, right: str) -> str:
     """The slip in place of the right answer; "" where that is too short to be mangled."""
     words = right.split()

@@ -29,6 +29,7 @@ NOT_UNDERSTOOD = "the partner was not understood, however often it said it"
 _MOMENT_SAMPLES = int(0.2 * SAMPLE_RATE_HZ)
 # Longer than the recogniser waits for a sentence to go on (0.7 s).
 _QUIET_BEHIND_SAMPLES = int(0.9 * SAMPLE_RATE_HZ)
+_TRIED_BY = 3
 # Voices that are told apart well, the first ones first; from memory.
 _LIKED = ("system:gmw/en-gb-x-rp", "system:gmw/en-us", "hibari", "system:gmw/en-gb-scotland")
 
@@ -97,6 +98,18 @@ def partner_voices(assistant: str | None, wanted: Sequence[str], count: int) -> 
     UsageError for a voice that there is not, MissingPart where there is none."""
     if wanted:
         return [voice_named(one) for one in wanted]
+    return [voice_named(one) for one in other_voices(assistant)[:count]]
+
+
+def trial_voices(wanted: Sequence[str]) -> list[VoiceChoice]:
+    """Three voices to try wordings with, those wanted first."""
+    names = dict.fromkeys((*wanted, *other_voices("none")))
+    return [voice_named(one) for one in list(names)[:_TRIED_BY]]
+
+
+def other_voices(assistant: str | None) -> list[str]:
+    """The voices besides the assistant's, those that are told apart well first. Raises MissingPart
+    where there is none."""
     there = [one.name for one in list_voices()]
     own = (assistant or "hibari").strip().lower()
     english = [one for one in there if one.startswith(f"{SYSTEM.name}:") and "/en" in one]
@@ -106,7 +119,7 @@ def partner_voices(assistant: str | None, wanted: Sequence[str], count: int) -> 
         raise MissingPart(
             "There is no second voice for the partner: install espeak-ng, or type with --typed."
         )
-    return [voice_named(one) for one in others[:count]]
+    return others
 
 
 @dataclass(slots=True)

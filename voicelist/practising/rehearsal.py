@@ -28,7 +28,7 @@ from voicelist.listening.room_sound import LiveRoom, MicrophoneGate
 from voicelist.listening.sound import SoundHearer
 from voicelist.listening.typed import TypedHearer
 from voicelist.practice.better import Better, better_wordings
-from voicelist.practice.partner import Line, Part, items_of
+from voicelist.practice.partner import Line, Part, items_for_slips, items_of
 from voicelist.practice.slips import planned_slips
 from voicelist.practice.told import Happened, Told, told_of
 from voicelist.practising.invented_plan import rehearsal_bundle
@@ -40,6 +40,7 @@ from voicelist.practising.partner_room import (
     partner_voices,
     played_on,
     roles_played,
+    trial_voices,
 )
 from voicelist.practising.trials import tried_by_voices
 from voicelist.record.clock_watch import ClockWatch
@@ -62,9 +63,9 @@ from voicelist.stopping import TERMINAL_GONE, StopRequests
 from voicelist.typed_beside import TypedBeside
 
 EVERYONE = "everyone"
-_OPENING = "A rehearsal, with an invented case. {} Ctrl-C ends it; what was said so far is told."
-_YOU_TYPE = "Type what the others say; help lists it."
-_YOU_SPEAK = "Any key silences the assistant."
+_OPENING = "A rehearsal: nothing of it stands among real cases. {}Ctrl-C ends it early."
+_YOU_TYPE = "Type what the others say; help lists it. "
+_YOU_SPEAK = "Any key silences the assistant. "
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +106,7 @@ def rehearse(wanted: Wanted, console: Console) -> Rehearsed:
     names = role_names(case)
     part = _part(case, wanted, names)
     store = Store(None, practice=True)
-    code = store.free_case_code(bundle.plan.case)
+    code = store.free_case_code(f"rehearsal-{bundle.checklist.id}")
     happened: list[Happened] = []
     with contextlib.ExitStack() as stack:
         stopping = stack.enter_context(StopRequests())
@@ -119,7 +120,7 @@ def rehearse(wanted: Wanted, console: Console) -> Rehearsed:
     told = told_of(case, happened)
     better = better_wordings(case, told, wordings.proposals())
     if not wanted.typed and better:
-        better = tried_by_voices(case, better, partner_voices(None, wanted.partner_voices, 3))
+        better = tried_by_voices(case, better, trial_voices(wanted.partner_voices))
     return Rehearsed(code, case, told, better, part.roles, names)
 
 
@@ -143,7 +144,9 @@ def _part(case: Case, wanted: Wanted, names: dict[str, str]) -> Part:
     if not answered and not part.everyone:
         told = ", ".join(names[one] for one in sorted(roles))
         raise UsageError(f"No item of this list is answered first by {told}: play another role.")
-    return replace(part, slips=planned_slips(answered, wanted.slips, wanted.seed))
+    return replace(
+        part, slips=planned_slips(items_for_slips(case, part), wanted.slips, wanted.seed)
+    )
 
 
 class _Room:

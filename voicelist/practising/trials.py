@@ -96,9 +96,12 @@ def with_addition(bundle: Bundle, item_id: str, addition: Addition) -> Bundle:
     def changed(item: Item) -> Item:
         if item.id != item_id:
             return item
-        stands = getattr(item, addition.key)
-        whole = f"{stands} | {addition.words}" if stands else addition.words
-        return item.model_copy(update={addition.key: whole})
+        return item.model_copy(
+            update={
+                key: " | ".join(filter(None, (getattr(item, key), words)))
+                for key, words in addition.words
+            }
+        )
 
     sections = tuple(
         section.model_copy(update={"items": tuple(map(changed, section.items))})
