@@ -40,7 +40,8 @@ def pedal_sheet(
 
 def settings_sheet(score: Score, bundle: Bundle) -> Sheet:
     said = case_words(bundle)
-    case = f"{said['eye']} eye, grade {said['grade']}, lens {said['lens']}, card {bundle.card.id}"
+    # Of a plan no eye and no lens hangs on a wall: they are read from the mark and from the box.
+    case = f"grade {said['grade']}, card {bundle.card.id}"
     facts = (("case", case), *_facts(score))
     return Sheet(
         "Practice with settings",

@@ -98,9 +98,13 @@ class SpokenAnswers:
 
     language: Language
     ears: Ears
+    say: Callable[[str], None]
 
     def next(self, question: Question) -> Match | None:
-        found = self.ears.hear(self.language.asking(question.roots))
+        def again() -> None:
+            self.say(question.text)
+
+        found = self.ears.hear(self.language.asking(question.roots), again)
         if found is None:
             raise EOFError
         return _match(self.language, found, question)
@@ -117,11 +121,10 @@ def _match(language: Language, found: Understanding, question: Question) -> Matc
 
 
 @dataclass(slots=True)
-class Asker:
-    """Asks, and takes the time from the end of each question to its answer."""
+class Aloud:
+    """Shows and speaks; closes the microphone's gate behind every sentence."""
 
     language: Language
-    answers: Answers
     display: TerminalDisplay
     mouth: SpeechOutput
     behind_speech: Callable[[], None]
@@ -130,6 +133,18 @@ class Asker:
         self.display.said(text)
         self.mouth.say(spoken(self.language.sentences, self.language.lexicon, text))
         self.behind_speech()
+
+
+@dataclass(slots=True)
+class Asker:
+    """Asks, and takes the time from the end of each question to its answer."""
+
+    language: Language
+    answers: Answers
+    aloud: Aloud
+
+    def say(self, text: str) -> None:
+        self.aloud.say(text)
 
     def ask_all(self, questions: Sequence[Question], taken: Callable[..., None]) -> Score:
         """Asks all; who ends it early keeps what was answered. `taken` is told of each question
@@ -186,7 +201,7 @@ class Asker:
         for told in verdict.told:
             self.say(told)
         for reason in verdict.shown:
-            self.display.show("remedy", reason)
+            self.aloud.display.show("remedy", reason)
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,14 +223,15 @@ def asker(language: Language, how: HowAsked, console: Console) -> Iterator[Asker
     tell = partial(display.show, "notice")
     gate = MicrophoneGate()
     with contextlib.ExitStack() as stack:
-        answers: Answers
-        if how.typed:
-            answers = TypedAnswers(language, tell)
-        else:
-            answers = SpokenAnswers(language, _ears(language, how, gate, stack, tell))
         mouth = SpeechOutput(how.voice, play=not how.typed, out=None, device=how.speaker)
         stack.callback(mouth.close)
-        yield Asker(language, answers, display, mouth, gate.close_behind_speech)
+        aloud = Aloud(language, display, mouth, gate.close_behind_speech)
+        answers: Answers = TypedAnswers(language, tell)
+        if not how.typed:
+            ears = _ears(language, how, gate, stack, tell)
+            ears.make_ready(language.context)
+            answers = SpokenAnswers(language, ears, aloud.say)
+        yield Asker(language, answers, aloud)
 
 
 def _ears(

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from voicelist.asr.recogniser_process import RecogniserLost, RecogniserProcess
 from voicelist.asr.utterance import DecodedUtterance
 from voicelist.audio.samples import SAMPLE_RATE_HZ
+from voicelist.listening.room_sound import LiveRoom
 from voicelist.listening.sound import Piece, SoundSource
 from voicelist.session.events import Equipment
 from voicelist.session.state import State
@@ -22,6 +23,8 @@ from voicelist.understanding.questions import Question, Reply
 
 # How far feeding may run ahead of what is decided.
 _LEAD_SAMPLES = int(0.25 * SAMPLE_RATE_HZ)
+# How long a trainee may think before the question is asked again; project choice.
+_QUIET_SAMPLES = 20 * SAMPLE_RATE_HZ
 _CATCH_UP_S, _PATIENCE_S, _LAST_WORDS_S = 2.0, 0.05, 5.0
 
 
@@ -40,6 +43,10 @@ class _AskedOf:
         return self.recogniser.ask(self.utterance, question, by_s)
 
 
+def _never() -> bool:
+    return False
+
+
 class Ears:
     """`known` are the words of the speech model; `tell` is told what happens to the microphone."""
 
@@ -54,16 +61,33 @@ class Ears:
         self._fed = 0
         self._over = False
 
-    def hear(self, context: Context) -> Understanding | None:
-        """The next utterance that is no mere talk; None where the sound is over."""
+    def make_ready(self, context: Context) -> None:
+        """Nothing is asked before it is heard: whoever listens is there, the microphone gives
+        sound."""
+        self._listen(context)
+        while self._recogniser.load_s is None:
+            self._recogniser.wait(_PATIENCE_S)
+        if isinstance(self._source, LiveRoom):
+            self._source.begin(_never)
+
+    def _listen(self, context: Context) -> None:
         roots = tuple(sorted(context.active))
         self._recogniser.listen(hearing_grammar(context.grammar, context.room, self._known, roots))
+
+    def hear(self, context: Context, quiet: Callable[[], None]) -> Understanding | None:
+        """The next utterance that is no mere talk; None where the sound is over. Where nothing was
+        understood for a while, `quiet` is called."""
+        self._listen(context)
         self._source.cue(State())
         give_up_s = 0.0
+        quiet_from = self._fed
         while True:
             found = self._heard(context)
             if found is not None:
                 return found
+            if self._fed - quiet_from >= _QUIET_SAMPLES:
+                quiet()
+                quiet_from = self._fed
             if self._over:
                 give_up_s = give_up_s or time.monotonic() + _LAST_WORDS_S
                 if time.monotonic() >= give_up_s:
