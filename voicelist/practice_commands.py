@@ -70,10 +70,10 @@ def rehearse_list(
 ) -> None:
     """A list with a partner who answers for others: times, what was understood, better wordings."""
     from voicelist.practice.rehearsal_sheet import rehearsal_sheet
-    from voicelist.practising.rehearsal import EVERYONE, Wanted, rehearse
+    from voicelist.practising.rehearsal import EVERYONE, RehearsalWanted, rehearse
 
     chosen = tuple(play or ["surgeon"])
-    wanted = Wanted(
+    wanted = RehearsalWanted(
         document,
         chosen,
         slips,

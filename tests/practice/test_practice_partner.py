@@ -16,14 +16,14 @@ from voicelist.practice.partner import (
     TRIES,
     TYPED,
     Before,
-    Line,
     Part,
+    PartnerLine,
     items_for_slips,
     next_line,
     own_answer,
 )
 from voicelist.practice.slips import SLIPS, planned_slips, slip_line
-from voicelist.practice.told import Happened, Told, told_of
+from voicelist.practice.told import Happened, RehearsalTold, told_of
 from voicelist.session.case import Case
 from voicelist.session.events import Utterance, Voice
 from voicelist.session.machine import context_of
@@ -38,7 +38,7 @@ def everyone(case: Case, slips: int = 0, seed: int = 1) -> Part:
     return Part(roles, planned_slips(items, slips, seed), everyone=True)
 
 
-def says(room: Room, line: Line) -> None:
+def says(room: Room, line: PartnerLine) -> None:
     """A line as the typed one that it is, with its role."""
     words = typed_words(line.text, "en")
     context = context_of(room.case, room.state)
@@ -47,7 +47,7 @@ def says(room: Room, line: Line) -> None:
     room.take(Utterance(found, Voice("typed", line.role, "typed")))
 
 
-def rehearsed(case: Case, part: Part) -> tuple[Room, Told, tuple[Line, ...]]:
+def rehearsed(case: Case, part: Part) -> tuple[Room, RehearsalTold, tuple[PartnerLine, ...]]:
     """The partner plays its part to the end."""
     room, before = Room(case), Before()
     happened = [Happened(0.0, record=one) for one in room.records]
@@ -121,7 +121,7 @@ def test_a_read_back_is_agreed_to_after_an_answer_and_not_after_a_slip() -> None
     case = case_of("practice-007")
     for purpose, agreed in ((OWN, True), (SLIP, False)):
         room = Room(case)
-        answer = Line("circulating-nurse", "it is firm", purpose, "irrigation-line")
+        answer = PartnerLine("circulating-nurse", "it is firm", purpose, "irrigation-line")
         says(room, answer)
         assert room.state.pending is not None
         line, _ = next_line(case, room.state, everyone(case), Before(lines=(answer,)))

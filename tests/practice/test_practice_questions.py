@@ -16,19 +16,18 @@ import pytest
 from tests.session.talk import shipped_bundle
 from voicelist.documents.loading import load_card
 from voicelist.figures.series import pedal_travel
-from voicelist.grammar.abnf import parse_rules
 from voicelist.grammar.grammar import Grammar
 from voicelist.grammar.match import Match
 from voicelist.grammar.ruleset import RuleSet
 from voicelist.grammar.syntax import PhrasePlace, Reference
 from voicelist.places import shipped
 from voicelist.practice.pedal import KINDS, TRAVEL, PedalQuestion, pedal_questions
-from voicelist.practice.quiz import Verdict
+from voicelist.practice.quiz import QuizVerdict
 from voicelist.practice.settings import ROOT, SettingsQuestion, phases_asked
 from voicelist.practice.travel_text import travel_lines
 
 GRAMMARS = shipped("grammars")
-ROOTS = ("pedal_position", "pedal_on", "pedal_control", "pedal_amount")
+ROOTS = ("practice_position", "practice_on", "practice_control", "practice_amount")
 PHASES = ("sculpt", "quadrant", "cortex")
 
 
@@ -36,9 +35,7 @@ def _rules() -> RuleSet:
     texts = {
         one.stem: one.read_text(encoding="utf-8") for one in (GRAMMARS / "rules").glob("*.abnf")
     }
-    file = GRAMMARS / "practice" / "pedal.abnf"
-    own = parse_rules(file.read_text(encoding="utf-8"), "pedal")
-    return RuleSet((own, *RuleSet.from_texts(texts.items()).files))
+    return RuleSet.from_texts(texts.items())
 
 
 GRAMMAR = Grammar(
@@ -153,7 +150,7 @@ def settings(
     *said: str,
     before: Mapping[str, Mapping[str, Any]] | None = None,
     last: bool = False,
-) -> Verdict:
+) -> QuizVerdict:
     question = SettingsQuestion(shipped_bundle(), phase, before or {})
     return question.judged([answer(one, ROOT) for one in said], last=last)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.team.room import case_of
-from voicelist.practice.partner import LISTED, OWN, SLIP, Line
+from voicelist.practice.partner import LISTED, OWN, SLIP, PartnerLine
 from voicelist.practice.rehearsal_sheet import rehearsal_sheet
 from voicelist.practice.text import as_text
 from voicelist.practice.told import (
@@ -25,9 +25,9 @@ NURSE, LINE = "circulating-nurse", "irrigation-line"
 NAMES = {NURSE: "nurse", "surgeon": "surgeon"}
 
 
-def of(*steps: tuple[float, Line | Record]) -> list[Happened]:
+def of(*steps: tuple[float, PartnerLine | Record]) -> list[Happened]:
     return [
-        Happened(at_s, line=one) if isinstance(one, Line) else Happened(at_s, record=one)
+        Happened(at_s, line=one) if isinstance(one, PartnerLine) else Happened(at_s, record=one)
         for at_s, one in steps
     ]
 
@@ -70,8 +70,10 @@ def test_an_item_takes_from_its_call_to_its_answer_with_its_turns() -> None:
     ],
 )
 def test_what_became_of_a_line(purpose: str, after: list[Record], outcome: str, good: bool) -> None:
-    line = Line(NURSE, "the line is firm", purpose, LINE, "put off" if purpose == SLIP else "")
-    steps: list[tuple[float, Line | Record]] = [(0.0, Called(LINE, "")), (1.0, line)]
+    line = PartnerLine(
+        NURSE, "the line is firm", purpose, LINE, "put off" if purpose == SLIP else ""
+    )
+    steps: list[tuple[float, PartnerLine | Record]] = [(0.0, Called(LINE, "")), (1.0, line)]
     told = told_of(case_of("practice-007"), of(*steps, *((2.0, one) for one in after)))
     (exchange,) = told.exchanges
     assert (exchange.outcome, exchange.good) == (outcome, good)
@@ -79,7 +81,7 @@ def test_what_became_of_a_line(purpose: str, after: list[Record], outcome: str, 
 
 
 def test_a_phrase_is_counted_by_speaker_with_what_was_heard_in_its_place() -> None:
-    line = Line(NURSE, "irrigation line firm", LISTED, LINE)
+    line = PartnerLine(NURSE, "irrigation line firm", LISTED, LINE)
     told = told_of(
         case_of("practice-007"),
         of(
@@ -99,7 +101,7 @@ def test_a_phrase_is_counted_by_speaker_with_what_was_heard_in_its_place() -> No
 
 def test_text_has_no_line_beyond_eighty_columns_and_names_roles_alone() -> None:
     case = case_of("practice-007")
-    line = Line(NURSE, "the irrigation line is firm " * 6, OWN, LINE)
+    line = PartnerLine(NURSE, "the irrigation line is firm " * 6, OWN, LINE)
     told = told_of(
         case,
         of((0.0, Called(LINE, "")), (1.0, line), (2.0, heard("not-understood", "line " * 40))),

@@ -25,7 +25,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from voicelist.practice.better import Better
 from voicelist.practice.told import OTHERWISE, Phrase
-from voicelist.practising.rehearsal import EVERYONE, Wanted, rehearse
+from voicelist.practising.rehearsal import EVERYONE, RehearsalWanted, rehearse
 
 VOICES = ("system:gmw/en-us", "hibari", "system:gmw/en-gb-x-rp")
 # Common practice, no source: invented for this run; the second item is the bad one.
@@ -97,7 +97,7 @@ def _held_by(voice: str, list_file: Path) -> int:
     began_s = time.monotonic()
     silent = Console(file=io.StringIO())
     held = rehearse(
-        Wanted(
+        RehearsalWanted(
             list_file, (EVERYONE,), voice="none", partner_voices=(voice,), plain=True, fast=True
         ),
         silent,

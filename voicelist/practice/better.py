@@ -20,7 +20,7 @@ from voicelist.linting.sound_alikes import differing
 from voicelist.phonetics.phones import apart
 from voicelist.practice.from_call import AskedFor
 from voicelist.practice.partner import OWN, own_answer
-from voicelist.practice.told import Exchange, Phrase, Told
+from voicelist.practice.told import Exchange, Phrase, RehearsalTold
 from voicelist.session.case import Case
 from voicelist.understanding.plain_speech import Amounts
 
@@ -64,7 +64,9 @@ class Better:
     additions: tuple[Addition, ...]
 
 
-def better_wordings(case: Case, told: Told, proposals: Sequence[Proposal]) -> tuple[Better, ...]:
+def better_wordings(
+    case: Case, told: RehearsalTold, proposals: Sequence[Proposal]
+) -> tuple[Better, ...]:
     """By item, in the order of the list. `proposals` are those of the rehearsal's own record."""
     phrases = told.phrases()
     found = []

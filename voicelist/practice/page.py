@@ -8,11 +8,11 @@ from jinja2 import Environment
 from markupsafe import Markup
 
 from voicelist import CAUTION
-from voicelist.practice.sheet import BANNER, Sheet
+from voicelist.practice.sheet import BANNER, WallSheet
 from voicelist.record.pages import page_templates
 
 
-def as_page(sheet: Sheet) -> bytes:
+def as_page(sheet: WallSheet) -> bytes:
     """The page, UTF-8."""
     template = _environment().get_template("sheet.html.j2")
     page = template.render(sheet=sheet, banner=BANNER, caution=CAUTION, markup=Markup)

@@ -31,7 +31,7 @@ _AGREES = "yes that is correct"
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class PartnerLine:
     """Something that a role says. `purpose` is one of the constants, `slip` its kind; `item` is
     what it answers, "" for none."""
 
@@ -59,15 +59,17 @@ class Before:
 
     tries: Mapping[str, int] = field(default_factory=dict)
     slipped: frozenset[str] = frozenset()
-    lines: tuple[Line, ...] = field(default=())
+    lines: tuple[PartnerLine, ...] = field(default=())
 
-    def with_line(self, question: str, line: Line) -> Before:
+    def with_line(self, question: str, line: PartnerLine) -> Before:
         tries = {**self.tries, question: self.tries.get(question, 0) + 1}
         slipped = self.slipped | {line.item} if line.slip else self.slipped
         return replace(self, tries=tries, slipped=slipped, lines=(*self.lines, line))
 
 
-def next_line(case: Case, state: State, part: Part, before: Before) -> tuple[Line | None, Before]:
+def next_line(
+    case: Case, state: State, part: Part, before: Before
+) -> tuple[PartnerLine | None, Before]:
     """What the partner says as the assistant listens, and what it has said then; None where others
     are to speak, or where it has said what it can."""
     question = _question(state)
@@ -80,7 +82,7 @@ def next_line(case: Case, state: State, part: Part, before: Before) -> tuple[Lin
     planned = case.with_plan(state.plan)
     line = _line(planned, state, part, before, role, said)
     if said == TRIES:
-        line = Line(role, right_line(planned, state), TYPED, state.asked)
+        line = PartnerLine(role, right_line(planned, state), TYPED, state.asked)
     return (line, before.with_line(question, line)) if line.text else (None, before)
 
 
@@ -153,33 +155,35 @@ def _played(part: Part, roles: Iterable[str]) -> Iterator[str]:
     return (one for one in roles if one in part.roles)
 
 
-def _line(case: Case, state: State, part: Part, before: Before, role: str, said: int) -> Line:
+def _line(
+    case: Case, state: State, part: Part, before: Before, role: str, said: int
+) -> PartnerLine:
     item_id = state.asked
     pending = state.pending
     if state.held or state.under_way or not item_id:
-        return Line(role, right_line(case, state), BESIDE)
+        return PartnerLine(role, right_line(case, state), BESIDE)
     if pending is not None:
         agrees = said == 0 and _meant_that(case, state, before)
-        return Line(role, _AGREES if agrees else right_line(case, state), BESIDE, item_id)
+        return PartnerLine(role, _AGREES if agrees else right_line(case, state), BESIDE, item_id)
     item = case.items[item_id]
     if item.each_role:
-        return Line(role, _of_role(case, item, role), LISTED, item_id)
+        return PartnerLine(role, _of_role(case, item, role), LISTED, item_id)
     right = answer_to(case, state, item_id)
     if item_id in part.slips and item_id not in before.slipped:
         made = _slip(case, item, part.slips[item_id], right)
         if made is not None:
-            return Line(role, made[1], SLIP, item_id, made[0])
+            return PartnerLine(role, made[1], SLIP, item_id, made[0])
     return _answer(case, item, part, role, right, said - (item_id in before.slipped))
 
 
-def _answer(case: Case, item: Item, part: Part, role: str, right: str, said: int) -> Line:
+def _answer(case: Case, item: Item, part: Part, role: str, right: str, said: int) -> PartnerLine:
     """The answer in its turn: own words, as listed, other wordings, as listed again."""
     asked = own_answer(case, item) if part.own_words else None
     if asked is not None and said == 0:
-        return Line(role, asked.with_is, OWN, item.id)
+        return PartnerLine(role, asked.with_is, OWN, item.id)
     others = [right, *_other_wordings(case, item, right)]
     turn = max(0, said - (asked is not None))
-    return Line(role, others[turn % len(others)], LISTED, item.id)
+    return PartnerLine(role, others[turn % len(others)], LISTED, item.id)
 
 
 def _other_wordings(case: Case, item: Item, right: str) -> tuple[str, ...]:

@@ -18,7 +18,7 @@ from voicelist.clinical.sources import Source
 from voicelist.documents.card import Setting, Settings
 from voicelist.documents.sentences import Sentences
 from voicelist.grammar.match import Match
-from voicelist.practice.quiz import Verdict
+from voicelist.practice.quiz import QuizVerdict
 from voicelist.session.wording import shown
 
 POSITION, MODE, TRAVEL, SOUND = "position", "mode", "travel", "sound"
@@ -64,7 +64,7 @@ class PedalQuestion:
     def roots(self) -> tuple[str, ...]:
         return (self.root,)
 
-    def judged(self, answers: Sequence[Match], *, last: bool) -> Verdict:
+    def judged(self, answers: Sequence[Match], *, last: bool) -> QuizVerdict:
         """The last answer counts."""
         text = self.sentences.text
         said = answers[-1] if answers else None
@@ -72,10 +72,12 @@ class PedalQuestion:
         reason = f"{self.why} [{self.source}]"
         if said is not None and _meant(said) == self.right:
             corrected = len(answers) > 1
-            return Verdict(True, (text("practice.yes"),), (reason,) * corrected, words)
+            return QuizVerdict(True, (text("practice.yes"),), (reason,) * corrected, words)
         if not last:
-            return Verdict(False, (text("practice.not-so"),), (), words)
-        return Verdict(False, (text("practice.it-is", answer=self.right_words),), (reason,), words)
+            return QuizVerdict(False, (text("practice.not-so"),), (), words)
+        return QuizVerdict(
+            False, (text("practice.it-is", answer=self.right_words),), (reason,), words
+        )
 
 
 def _meant(said: Match) -> str:
@@ -141,7 +143,7 @@ def _positions(of: _Phase) -> Iterator[PedalQuestion]:
     for position in range(of.pedal.deepest + 1):
         on = _deepest(of.pedal, position)
         asked = of.text("pedal-on", position=position)
-        right = ("pedal_on", on, of.text(f"pedal.{on}"))
+        right = ("practice_on", on, of.text(f"pedal.{on}"))
         yield of.question(POSITION, asked, right, _WHY[on], _POSITIONS)
     for action in _ORDER[1:]:
         found = _first_with(of.pedal, action)
@@ -149,7 +151,7 @@ def _positions(of: _Phase) -> Iterator[PedalQuestion]:
         if found is not None:
             yield of.question(POSITION, asked, _position(found), _WHY[action], _POSITIONS)
         else:
-            none = ("pedal_position", _NONE, _NONE)
+            none = ("practice_position", _NONE, _NONE)
             yield of.question(POSITION, asked, none, f"In {of.phase} no ultrasound.", _DERIVED)
 
 
@@ -162,12 +164,12 @@ def _sounds(of: _Phase) -> Iterator[PedalQuestion]:
 
 
 def _position(position: int) -> tuple[str, str, str]:
-    return "pedal_position", str(position), f"position {position}"
+    return "practice_position", str(position), f"position {position}"
 
 
 def _mode(of: _Phase, quantity: str, setting: Setting) -> PedalQuestion:
     asked = of.text("pedal-control", quantity=_quantity(of, quantity))
-    right = ("pedal_control", setting.control, setting.control)
+    right = ("practice_control", setting.control, setting.control)
     return of.question(MODE, asked, right, _of_card(of, quantity, setting), _OF_CARD)
 
 
@@ -186,7 +188,7 @@ def _travels(of: _Phase, quantity: str, setting: Setting, position: int) -> Iter
             share=of.text(f"share.{key}"),
             position=position,
         )
-        right = ("pedal_amount", shown(given), f"{shown(given)} {UNITS[quantity]}")
+        right = ("practice_amount", shown(given), f"{shown(given)} {UNITS[quantity]}")
         source = _FIXED if setting.control == "fixed" else _LINEAR
         yield of.question(TRAVEL, asked, right, _of_card(of, quantity, setting), source)
 

@@ -14,7 +14,7 @@ TRIES = 2
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class QuizVerdict:
     """What an answer is worth. `told` is said next, `shown` are lines for the display alone: the
     reasons, each with its source. `answer` is what was understood, in words."""
 
@@ -24,7 +24,7 @@ class Verdict:
     answer: str = ""
 
 
-class Question(Protocol):
+class QuizQuestion(Protocol):
     """Something that is asked. `roots` name the rules that permit its answers."""
 
     @property
@@ -39,12 +39,12 @@ class Question(Protocol):
     @property
     def roots(self) -> tuple[str, ...]: ...
 
-    def judged(self, answers: Sequence[Match], *, last: bool) -> Verdict:
+    def judged(self, answers: Sequence[Match], *, last: bool) -> QuizVerdict:
         """What all answers so far amount to; after the `last` one the right one is told."""
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class AskedOnce:
     """A question as it went: the answers in words, the seconds from the end of the question to each
     of them, and whether the last was right."""
 
@@ -65,7 +65,7 @@ class Asked:
 class Score:
     """What came of a practice. `ended_early` where not all was asked."""
 
-    asked: tuple[Asked, ...] = field(default=())
+    asked: tuple[AskedOnce, ...] = field(default=())
     questions: int = 0
 
     @property

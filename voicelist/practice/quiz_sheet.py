@@ -6,13 +6,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from statistics import median
 
 from voicelist.documents.embedded import Bundle
-from voicelist.practice.quiz import Asked, Score
+from voicelist.practice.quiz import AskedOnce, Score
 from voicelist.practice.settings import SettingsQuestion, case_words, phases_asked
 from voicelist.practice.sheet import (
     NO_PEOPLE,
-    Sheet,
     SheetPart,
     SheetPicture,
+    WallSheet,
     seconds_words,
 )
 
@@ -25,11 +25,11 @@ _NEVER_KNOWS = "The figures are the card's; what a machine delivers is never kno
 
 def pedal_sheet(
     score: Score, card: str, grade: tuple[str, float], pictures: Sequence[SheetPicture]
-) -> Sheet:
+) -> WallSheet:
     """`pictures` are the travel of the pedal in each phase that was asked about."""
     facts = (("card", f"{card}, grade {grade[0]} {grade[1]:g}"), *_facts(score))
     parts = (_by_kind(score), _again(score), _all(score))
-    return Sheet(
+    return WallSheet(
         "Practice with the foot pedal",
         facts,
         parts,
@@ -38,12 +38,12 @@ def pedal_sheet(
     )
 
 
-def settings_sheet(score: Score, bundle: Bundle) -> Sheet:
+def settings_sheet(score: Score, bundle: Bundle) -> WallSheet:
     said = case_words(bundle)
     # Of a plan no eye and no lens hangs on a wall: they are read from the mark and from the box.
     case = f"grade {said['grade']}, card {bundle.card.id}"
     facts = (("case", case), *_facts(score))
-    return Sheet(
+    return WallSheet(
         "Practice with settings",
         facts,
         (_again(score), _all(score), _of_card(bundle)),
@@ -114,13 +114,13 @@ def _all(score: Score) -> SheetPart:
     )
 
 
-def _ended(one: Asked) -> str:
+def _ended(one: AskedOnce) -> str:
     if one.at_once:
         return "at the first try"
     return "at the second try" if one.right else "not yet"
 
 
-def _seconds(one: Asked) -> str:
+def _seconds(one: AskedOnce) -> str:
     return ", ".join(f"{each:.1f}" for each in one.seconds) or "-"
 
 

@@ -8,8 +8,8 @@ from statistics import median
 from voicelist.practice.better import Addition, Better
 from voicelist.practice.sheet import (
     NOT_TO_CONCLUDE,
-    Sheet,
     SheetPart,
+    WallSheet,
     seconds_words,
 )
 from voicelist.practice.told import (
@@ -23,7 +23,7 @@ from voicelist.practice.told import (
     Exchange,
     ItemTimes,
     Phrase,
-    Told,
+    RehearsalTold,
 )
 from voicelist.session.case import Case
 
@@ -51,18 +51,18 @@ _TALKED = "Seconds are of talk: what the assistant spoke and what it listened to
 
 def rehearsal_sheet(
     case: Case,
-    told: Told,
+    told: RehearsalTold,
     better: Sequence[Better],
     names: Mapping[str, str],
     played: frozenset[str],
     *,
     typed: bool,
     where: str,
-) -> Sheet:
+) -> WallSheet:
     """`names` are the roles in words, `played` those of the partner, `where` its record. Where
     nobody but a partner types, seconds say nothing."""
     timed = not (typed and played >= set(names))
-    return Sheet(
+    return WallSheet(
         f"Rehearsal: {case.bundle.checklist.title}",
         tuple(_facts(told, names, played, where, timed=timed)),
         (
@@ -82,7 +82,12 @@ def _clock(*, typed: bool, timed: bool) -> tuple[str, ...]:
 
 
 def _facts(
-    told: Told, names: Mapping[str, str], played: frozenset[str], where: str, *, timed: bool
+    told: RehearsalTold,
+    names: Mapping[str, str],
+    played: frozenset[str],
+    where: str,
+    *,
+    timed: bool,
 ) -> Iterator[tuple[str, str]]:
     answered = [one for one in told.items if one.answer]
     yield "the partner played", ", ".join(words for role, words in names.items() if role in played)
@@ -142,7 +147,7 @@ def _tried(addition: Addition) -> str:
     return f"{understood} of {len(addition.tried)} voices understood"
 
 
-def _times(case: Case, told: Told, *, timed: bool) -> SheetPart:
+def _times(case: Case, told: RehearsalTold, *, timed: bool) -> SheetPart:
     rows = tuple(_row(case, one, timed=timed) for one in told.items)
     seconds = ("seconds",) if timed else ()
     columns = ("item", *seconds, "turns", "asked again", "answer")

@@ -12,7 +12,7 @@ from voicelist.clinical.rules import RULES, findings
 from voicelist.clinical.settings import missing
 from voicelist.documents.embedded import Bundle
 from voicelist.grammar.match import Match
-from voicelist.practice.quiz import Verdict
+from voicelist.practice.quiz import QuizVerdict
 from voicelist.session.case import quantity_name
 from voicelist.session.checked import as_settings, situation_of, words_of_card
 from voicelist.session.profile import settings_said
@@ -59,7 +59,7 @@ class SettingsQuestion:
             values |= settings_said(one)
         return values
 
-    def judged(self, answers: Sequence[Match], *, last: bool) -> Verdict:
+    def judged(self, answers: Sequence[Match], *, last: bool) -> QuizVerdict:
         values = self.said(answers)
         situation = self._situation(values)
         found = findings(situation, self.bundle.limits.for_rules())
@@ -73,13 +73,13 @@ class SettingsQuestion:
             told.append(text("practice.settings-more", names=names))
         reasons = tuple(_reason(sentence_for(sentences, one), one) for one in found)
         if not amiss and not lacking:
-            return Verdict(True, (*told, text("practice.fits")), reasons, answer)
+            return QuizVerdict(True, (*told, text("practice.fits")), reasons, answer)
         if last:
             parts = ", ".join(self.of_card())
             told.append(text("practice.card-has", parts=parts))
         else:
             told.append(text("practice.settings-again", phase=self._phase_words()))
-        return Verdict(False, tuple(told), reasons, answer)
+        return QuizVerdict(False, tuple(told), reasons, answer)
 
     def of_card(self) -> Iterator[str]:
         """What the card has, in words."""

@@ -35,7 +35,7 @@ class SheetPicture:
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class WallSheet:
     """`facts` are names with values, `notes` what is to be known besides."""
 
     title: str

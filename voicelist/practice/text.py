@@ -6,18 +6,18 @@ import textwrap
 from collections.abc import Iterator, Sequence
 
 from voicelist import CAUTION
-from voicelist.practice.sheet import BANNER, Sheet, SheetPart
+from voicelist.practice.sheet import BANNER, SheetPart, WallSheet
 
 _WIDTH = 80
 _INDENT = "  "
 
 
-def as_text(sheet: Sheet) -> str:
+def as_text(sheet: WallSheet) -> str:
     """The whole sheet, without its pictures."""
     return "\n".join(_lines(sheet)) + "\n"
 
 
-def _lines(sheet: Sheet) -> Iterator[str]:
+def _lines(sheet: WallSheet) -> Iterator[str]:
     yield BANNER
     yield sheet.title
     yield "=" * min(len(sheet.title), _WIDTH)

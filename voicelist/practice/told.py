@@ -7,7 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from voicelist.practice.partner import BESIDE, OWN, SLIP, TYPED, Line
+from voicelist.practice.partner import BESIDE, OWN, SLIP, TYPED, PartnerLine
 from voicelist.session import state as st
 from voicelist.session.case import Case
 from voicelist.session.record_base import Record
@@ -30,7 +30,7 @@ class Happened:
     of the rehearsal, in seconds of talk or, where lines are typed, of the clock."""
 
     at_s: float
-    line: Line | None = None
+    line: PartnerLine | None = None
     record: Record | None = None
 
 
@@ -83,7 +83,7 @@ class ItemTimes:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class RehearsalTold:
     """All of a rehearsal. `closed` is how it ended."""
 
     items: tuple[ItemTimes, ...]
@@ -117,16 +117,16 @@ def _phrase(key: tuple[str, str, str], group: Sequence[Exchange]) -> Phrase:
 
 
 @dataclass(slots=True)
-class _Open:
+class _OpenExchange:
     """An utterance whose consequences are still coming."""
 
     item: str
-    line: Line | None
+    line: PartnerLine | None
     heard: Heard | None
     records: list[Record] = field(default_factory=list)
 
 
-def told_of(case: Case, happened: Sequence[Happened]) -> Told:
+def told_of(case: Case, happened: Sequence[Happened]) -> RehearsalTold:
     """What a rehearsal tells."""
     state = State()
     for one in happened:
@@ -134,16 +134,16 @@ def told_of(case: Case, happened: Sequence[Happened]) -> Told:
             state = evolve(state, one.record)
     exchanges = tuple(_closed(case, one) for one in _exchanges(happened))
     last_s = happened[-1].at_s if happened else 0.0
-    return Told(tuple(_items(happened).values()), exchanges, last_s, state.closed)
+    return RehearsalTold(tuple(_items(happened).values()), exchanges, last_s, state.closed)
 
 
-def _exchanges(happened: Sequence[Happened]) -> Iterator[_Open]:
+def _exchanges(happened: Sequence[Happened]) -> Iterator[_OpenExchange]:
     """Each utterance with the partner's line that it was, and the records that it led to."""
     state, line, now = State(), None, None
     for one in happened:
         if one.line is not None:
             if line is not None:
-                yield _Open(line.item, line, None)
+                yield _OpenExchange(line.item, line, None)
             line = one.line
             continue
         record = one.record
@@ -152,7 +152,7 @@ def _exchanges(happened: Sequence[Happened]) -> Iterator[_Open]:
         if isinstance(record, Heard):
             if now is not None:
                 yield now
-            now = _Open(state.asked, line, record)
+            now = _OpenExchange(state.asked, line, record)
             line = None
         elif now is not None:
             now.records.append(record)
@@ -160,10 +160,10 @@ def _exchanges(happened: Sequence[Happened]) -> Iterator[_Open]:
     if now is not None:
         yield now
     if line is not None:
-        yield _Open(line.item, line, None)
+        yield _OpenExchange(line.item, line, None)
 
 
-def _closed(case: Case, one: _Open) -> Exchange:
+def _closed(case: Case, one: _OpenExchange) -> Exchange:
     line, heard = one.line, one.heard
     passed = tuple(
         record.item
@@ -191,7 +191,7 @@ def _is_beside(heard: Heard | None) -> bool:
     return heard is None or heard.status == "not-for-us" or heard.rule.startswith("command.")
 
 
-def _outcome(one: _Open, passed: tuple[str, ...]) -> str:
+def _outcome(one: _OpenExchange, passed: tuple[str, ...]) -> str:
     if one.heard is None:
         return UNHEARD
     meant = one.line is not None and one.line.purpose != SLIP

@@ -27,7 +27,7 @@ from voicelist.grammar.ruleset import RuleSet
 from voicelist.listening.room_sound import LiveRoom, MicrophoneGate
 from voicelist.listening.sound import SoundSource
 from voicelist.listening.typed import typed_words
-from voicelist.practice.quiz import TRIES, Asked, Question, Score, Verdict
+from voicelist.practice.quiz import TRIES, AskedOnce, QuizQuestion, QuizVerdict, Score
 from voicelist.practice.settings import ROOT
 from voicelist.practising.ears import Ears
 from voicelist.session.settings_said import SettingsSaid
@@ -63,7 +63,7 @@ class Language:
 class Answers(Protocol):
     """Where answers come from."""
 
-    def next(self, question: Question) -> Match | None:
+    def next(self, question: QuizQuestion) -> Match | None:
         """The next answer; None where it was not understood. Raises EOFError where no more come."""
 
 
@@ -74,7 +74,7 @@ class TypedAnswers:
     language: Language
     tell: Callable[[str], None]
 
-    def next(self, question: Question) -> Match | None:
+    def next(self, question: QuizQuestion) -> Match | None:
         line = sys.stdin.readline()
         if not line:
             raise EOFError
@@ -100,7 +100,7 @@ class SpokenAnswers:
     ears: Ears
     say: Callable[[str], None]
 
-    def next(self, question: Question) -> Match | None:
+    def next(self, question: QuizQuestion) -> Match | None:
         def again() -> None:
             self.say(question.text)
 
@@ -110,7 +110,7 @@ class SpokenAnswers:
         return _match(self.language, found, question)
 
 
-def _match(language: Language, found: Understanding, question: Question) -> Match | None:
+def _match(language: Language, found: Understanding, question: QuizQuestion) -> Match | None:
     """What was understood; settings also as people put them."""
     if isinstance(found, Understood):
         return found.match
@@ -146,7 +146,7 @@ class Asker:
     def say(self, text: str) -> None:
         self.aloud.say(text)
 
-    def ask_all(self, questions: Sequence[Question], taken: Callable[..., None]) -> Score:
+    def ask_all(self, questions: Sequence[QuizQuestion], taken: Callable[..., None]) -> Score:
         """Asks all; who ends it early keeps what was answered. `taken` is told of each question
         that was answered right, with its answers."""
         score = Score((), len(questions))
@@ -158,7 +158,7 @@ class Asker:
                     taken(question, matches)
         return score
 
-    def _ask(self, question: Question) -> tuple[Asked, list[Match]]:
+    def _ask(self, question: QuizQuestion) -> tuple[AskedOnce, list[Match]]:
         self.say(question.text)
         began_s = time.monotonic()
         matches: list[Match] = []
@@ -185,7 +185,7 @@ class Asker:
             verdict = question.judged(matches, last=True)
             reasons += verdict.shown
             self._tell(verdict)
-        asked = Asked(
+        asked = AskedOnce(
             question.kind,
             question.about,
             question.text,
@@ -196,7 +196,7 @@ class Asker:
         )
         return asked, matches
 
-    def _tell(self, verdict: Verdict) -> None:
+    def _tell(self, verdict: QuizVerdict) -> None:
         """What an answer is worth, and the reasons on the display."""
         for told in verdict.told:
             self.say(told)

@@ -13,7 +13,7 @@ from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
 from voicelist.errors import MissingPart, SoundError
 from voicelist.listening.sound import PIECE_SAMPLES, Piece, SoundSource
 from voicelist.listening.typed import TypedHearer
-from voicelist.practice.partner import TYPED, Before, Line, Part, next_line
+from voicelist.practice.partner import TYPED, Before, Part, PartnerLine, next_line
 from voicelist.session.case import Case
 from voicelist.session.events import Event, Stop
 from voicelist.session.ports import nothing
@@ -40,10 +40,10 @@ class Partner:
 
     case: Case
     part: Part
-    tell: Callable[[Line], None]
+    tell: Callable[[PartnerLine], None]
     before: Before = field(default_factory=Before)
 
-    def next(self, state: State) -> Line | None:
+    def next(self, state: State) -> PartnerLine | None:
         line, self.before = next_line(self.case, state, self.part, self.before)
         if line is not None:
             self.tell(line)
@@ -167,7 +167,7 @@ class PartnerRoom:
             return self._of_the_room(self.room)
         return None if self._over else self._piece(np.zeros((1, PIECE_SAMPLES), np.int16))
 
-    def _begin(self, line: Line | None) -> None:
+    def _begin(self, line: PartnerLine | None) -> None:
         if line is None:
             self._over = True
             return

@@ -20,26 +20,23 @@ from voicelist.documents.loading import load_card
 from voicelist.documents.names import PHASES
 from voicelist.documents.phone_table import sound_alikes
 from voicelist.documents.sentences import Sentences
-from voicelist.documents.text_file import read_text
 from voicelist.errors import DocumentError, MissingPart, UsageError
 from voicelist.figures.canvas import as_inline_svg
 from voicelist.figures.choosing import card_words, of_pedal
-from voicelist.grammar.abnf import parse_rules
 from voicelist.grammar.grammar import Grammar
 from voicelist.grammar.match import Match
 from voicelist.grammar.ruleset import RuleSet
 from voicelist.grammar.syntax import PhrasePlace, Reference
 from voicelist.places import shipped
 from voicelist.practice.pedal import pedal_questions
-from voicelist.practice.quiz import Question, Score
+from voicelist.practice.quiz import QuizQuestion, Score
 from voicelist.practice.settings import ROOT, SettingsQuestion, case_words, phases_asked
 from voicelist.practice.sheet import SheetPicture
 from voicelist.practising.asking import HowAsked, Language, asker
 from voicelist.understanding.context import Context
 from voicelist.understanding.room_words import Room
 
-_PEDAL_RULES = "practice/pedal.abnf"
-_PEDAL_ROOTS = ("pedal_position", "pedal_on", "pedal_control", "pedal_amount")
+_PEDAL_ROOTS = ("practice_position", "practice_on", "practice_control", "practice_amount")
 _OWN_SENTENCES = "practice."
 
 
@@ -106,7 +103,7 @@ def practise_settings(plan_file: Path, how: HowAsked, console: Console) -> Setti
     before: dict[str, Mapping[str, Any]] = {}
     questions = [SettingsQuestion(bundle, phase, before) for phase in phases_asked(bundle)]
 
-    def stands(question: Question, matches: list[Match]) -> None:
+    def stands(question: QuizQuestion, matches: list[Match]) -> None:
         """What fits is what later phases are compared with."""
         if isinstance(question, SettingsQuestion):
             before[question.phase] = question.said(matches)
@@ -142,11 +139,7 @@ def _over(sentences: Sentences, score: Score) -> str:
 
 
 def _pedal_language(shelves: Shelves, language: str) -> Language:
-    own = shelves.find(_PEDAL_RULES)
-    if own is None:
-        raise MissingPart(f"There is no {_PEDAL_RULES}, which says how the pedal is told of.")
-    beside = RuleSet.from_texts(load_rules(shelves)[0].items())
-    rules = RuleSet((parse_rules(read_text(own), str(own)), *beside.files))
+    rules = RuleSet.from_texts(load_rules(shelves)[0].items())
     sentences = load_sentences_beside(shelves, language.partition("-")[0])
     if sentences is None:
         raise MissingPart(f"There is no sentence catalogue for the language {language}.")

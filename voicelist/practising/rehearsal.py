@@ -28,9 +28,9 @@ from voicelist.listening.room_sound import LiveRoom, MicrophoneGate
 from voicelist.listening.sound import SoundHearer
 from voicelist.listening.typed import TypedHearer
 from voicelist.practice.better import Better, better_wordings
-from voicelist.practice.partner import Line, Part, items_for_slips, items_of
+from voicelist.practice.partner import Part, PartnerLine, items_for_slips, items_of
 from voicelist.practice.slips import planned_slips
-from voicelist.practice.told import Happened, Told, told_of
+from voicelist.practice.told import Happened, RehearsalTold, told_of
 from voicelist.practising.invented_plan import rehearsal_bundle
 from voicelist.practising.partner_room import (
     Partner,
@@ -69,7 +69,7 @@ _YOU_SPEAK = "Any key silences the assistant. "
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class RehearsalWanted:
     """What is rehearsed and how. `play` names the partner's roles, or EVERYONE; `fast` leaves the
     loudspeaker out, where nobody else answers."""
 
@@ -93,13 +93,13 @@ class Rehearsed:
 
     code: str
     case: Case
-    told: Told
+    told: RehearsalTold
     better: tuple[Better, ...]
     played: frozenset[str]
     names: dict[str, str]
 
 
-def rehearse(wanted: Wanted, console: Console) -> Rehearsed:
+def rehearse(wanted: RehearsalWanted, console: Console) -> Rehearsed:
     """Holds the rehearsal. Raises UsageError, DocumentError, MissingPart before it begins."""
     bundle = rehearsal_bundle(wanted.document)
     case = compile_case(bundle)
@@ -133,7 +133,7 @@ def role_names(case: Case) -> dict[str, str]:
     }
 
 
-def _part(case: Case, wanted: Wanted, names: dict[str, str]) -> Part:
+def _part(case: Case, wanted: RehearsalWanted, names: dict[str, str]) -> Part:
     everyone = EVERYONE in wanted.play
     roles = frozenset(names) if everyone else roles_played(names, wanted.play)
     if not roles:
@@ -156,7 +156,7 @@ class _Room:
         self,
         case: Case,
         part: Part,
-        wanted: Wanted,
+        wanted: RehearsalWanted,
         shows: Shows,
         stopping: StopRequests,
         happened: list[Happened],
@@ -231,7 +231,7 @@ class _Room:
         if self._live is not None:
             self._live.begin(lambda: stopping.reason)
 
-    def _says(self, line: Line) -> None:
+    def _says(self, line: PartnerLine) -> None:
         self._happened.append(Happened(self._now_s(), line=line))
         self._shows.terminal.show("partner", f"{self._names[line.role]}: {line.text}")
 
