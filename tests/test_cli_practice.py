@@ -192,3 +192,10 @@ def test_a_plan_without_a_grade_has_no_settings_to_practise(voicelist: Command) 
     answer = voicelist("practise", "settings", plan, "--typed", "--voice", "none")
     assert answer.code == 2
     assert "no grade" in answer.text
+
+
+def test_a_fast_rehearsal_has_nobody_else_who_would_have_to_hear_the_partner(
+    voicelist: Command, bad_list: Path
+) -> None:
+    code, text = rehearse(voicelist, bad_list, "--play", "nurse", "--fast")
+    assert (code, "--play everyone" in text) == (2, True)

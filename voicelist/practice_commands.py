@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 import typer
 
-from voicelist.errors import printable
+from voicelist.errors import UsageError, printable
 
 practise = typer.Typer(
     help="Practice for a trainee: the foot pedal, the settings.",
@@ -73,6 +73,8 @@ def rehearse_list(
     from voicelist.practising.rehearsal import EVERYONE, RehearsalWanted, rehearse
 
     chosen = tuple(play or ["surgeon"])
+    if fast and EVERYONE not in chosen:
+        raise UsageError("--fast is for --play everyone: others have to hear the partner.")
     wanted = RehearsalWanted(
         document,
         chosen,
@@ -85,7 +87,7 @@ def rehearse_list(
         tuple(partner_voice or ()),
         speaker,
         plain,
-        fast and EVERYONE in chosen,
+        fast,
     )
     held = rehearse(wanted, _console(plain))
     where = f"{held.code}, in the practice store"
