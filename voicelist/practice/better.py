@@ -19,7 +19,7 @@ from voicelist.grammar.syntax import Choice, Token
 from voicelist.linting.sound_alikes import differing
 from voicelist.phonetics.phones import apart
 from voicelist.practice.from_call import AskedFor
-from voicelist.practice.partner import OWN, own_answer
+from voicelist.practice.partner import OWN, SLIP, own_answer
 from voicelist.practice.told import Exchange, Phrase, RehearsalTold
 from voicelist.session.case import Case
 from voicelist.understanding.plain_speech import Amounts
@@ -75,7 +75,7 @@ def better_wordings(
         if not missed:
             continue
         of_record = [one for one in proposals if one.item == item_id]
-        own = [one for one in of_record if not _was_a_slip(case, one, told.slips)]
+        own = [one for one in of_record if not _is_no_wording(case, one, told.exchanges)]
         every = (
             one for one in _additions(case, item, missed, own) if not _is_opposed(case, item, one)
         )
@@ -90,13 +90,16 @@ def _say(phrases: Iterable[Phrase], item_id: str, missed: Sequence[Phrase]) -> s
     return max(known, key=lambda one: one.understood).said if known else ""
 
 
-def _was_a_slip(case: Case, one: Proposal, slips: Iterable[Exchange]) -> bool:
-    natural = case.natural
+def _is_no_wording(case: Case, one: Proposal, exchanges: Iterable[Exchange]) -> bool:
+    """Whether a proposal was made of a slip, or of a partner's line that was heard otherwise than
+    it was said: nobody speaks like that."""
+    natural, wanted = case.natural, (one.key, tuple(one.words.split()))
     return any(
-        proposed(natural, one.item, one.key, natural.answers.written_out(slip.said.split()))
-        == (one.key, tuple(one.words.split()))
-        for slip in slips
-        if slip.item == one.item
+        proposed(natural, one.item, state, natural.answers.written_out(each.heard.split()))
+        == wanted
+        for each in exchanges
+        for state in ("good", "bad")
+        if each.item == one.item and (each.purpose == SLIP or each.heard != each.said)
     )
 
 

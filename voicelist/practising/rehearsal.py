@@ -119,7 +119,7 @@ def rehearse(wanted: RehearsalWanted, console: Console) -> Rehearsed:
     wordings.take(store.entries(code))
     told = told_of(case, happened)
     better = better_wordings(case, told, wordings.proposals())
-    if not wanted.typed and better:
+    if better and not wanted.typed and told.closed == "completed":
         better = tried_by_voices(case, better, trial_voices(wanted.partner_voices))
     return Rehearsed(code, case, told, better, part.roles, names)
 
