@@ -9,9 +9,11 @@ from voicelist.practice.partner import LISTED, OWN, SLIP, PartnerLine
 from voicelist.practice.rehearsal_sheet import rehearsal_sheet
 from voicelist.practice.text import as_text
 from voicelist.practice.told import (
+    DIFFERS,
     LEFT_ALONE,
     NOT_UNDERSTOOD,
     OTHERWISE,
+    QUESTION,
     READ_BACK,
     TAKEN,
     UNHEARD,
@@ -60,6 +62,8 @@ def test_an_item_takes_from_its_call_to_its_answer_with_its_turns() -> None:
         (OWN, [heard("understood"), Answered(LINE, "said-done", "")], TAKEN, True),
         (OWN, [heard("understood"), ReadBack(LINE, "short-answer", "")], READ_BACK, True),
         (OWN, [heard("not-understood"), AskedAgain(LINE, 1, "", "")], NOT_UNDERSTOOD, False),
+        (OWN, [heard("understood"), ReadBack(LINE, "mismatch", "")], DIFFERS, True),
+        (OWN, [heard("not-understood"), ReadBack(LINE, "negation", "")], QUESTION, False),
         (OWN, [heard("not-for-us")], LEFT_ALONE, False),
         (OWN, [], UNHEARD, False),
         (OWN, [heard("understood"), Answered(LINE, "said-fault", "")], OTHERWISE, False),

@@ -13,6 +13,7 @@ from voicelist.practice.sheet import (
     seconds_words,
 )
 from voicelist.practice.told import (
+    DIFFERS,
     LEFT_ALONE,
     NOT_UNDERSTOOD,
     OTHERWISE,
@@ -39,6 +40,7 @@ _ANSWERS = {
 _OUTCOMES = {
     TAKEN: "taken",
     READ_BACK: "read back first",
+    DIFFERS: "understood; it did not fit",
     QUESTION: "asked about",
     NOT_UNDERSTOOD: "asked again",
     LEFT_ALONE: "let pass as talk",

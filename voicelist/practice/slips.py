@@ -11,7 +11,7 @@ from types import MappingProxyType
 
 # The words of a slip, from those of the right answer; "" where it cannot be made of them.
 Mangled = Callable[[Sequence[str]], str]
-_SHORTEST = 3
+_SHORTEST = 2
 TALK = "talk"
 
 

@@ -14,14 +14,17 @@ from voicelist.session.record_base import Record
 from voicelist.session.records import Answered, AskedAgain, Called, Heard, ReadBack, Waiting
 from voicelist.session.state import State, evolve
 
-TAKEN, READ_BACK, QUESTION = "taken", "read back", "a question back"
+TAKEN, READ_BACK, DIFFERS = "taken", "read back", "did not fit"
+QUESTION = "a question back"
 NOT_UNDERSTOOD, LEFT_ALONE, OTHERWISE = "not understood", "left alone", "taken otherwise"
 UNHEARD = "not heard"
 # What lets a phrase stand as it is.
-GOOD = (TAKEN, READ_BACK)
+GOOD = (TAKEN, READ_BACK, DIFFERS)
 _PASSED = (*st.SETTLED, st.SAID_FAULT)
-# Read-backs that say that something did not fit, or lacks something; the rest repeat an answer.
-_QUESTIONS = ("mismatch", "missing", "negation", "plan-part")
+# Read-backs of what was understood and does not fit or lacks something, and those that ask what was
+# meant; the rest repeat an answer.
+_DIFFERING = ("mismatch", "missing", "sign")
+_QUESTIONS = ("negation", "plan-part")
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,7 +205,8 @@ def _outcome(one: _OpenExchange, passed: tuple[str, ...]) -> str:
         return OTHERWISE if amiss else TAKEN
     backs = [record.about for record in one.records if isinstance(record, ReadBack)]
     if backs:
-        return QUESTION if backs[0] in _QUESTIONS else READ_BACK
+        differs = DIFFERS if backs[0] in _DIFFERING else READ_BACK
+        return QUESTION if backs[0] in _QUESTIONS else differs
     if any(isinstance(record, AskedAgain | Waiting) for record in one.records):
         return NOT_UNDERSTOOD
     return {"understood": TAKEN, "not-understood": NOT_UNDERSTOOD}.get(one.heard.status, LEFT_ALONE)
