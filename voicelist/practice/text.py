@@ -46,7 +46,8 @@ def _table(part: SheetPart, rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
     """Short cells as columns; where a row is too wide, cell below cell."""
     every = (part.columns, *rows)
     widths = [max(len(row[at]) for row in every) for at in range(len(part.columns))]
-    if sum(widths) + 2 * len(widths) <= _WIDTH:
+    whole = not any("\n" in cell for row in rows for cell in row)
+    if whole and sum(widths) + 2 * len(widths) <= _WIDTH:
         for row in every:
             yield _INDENT.join(
                 cell.rjust(width) if at in part.figures else cell.ljust(width)
@@ -54,9 +55,12 @@ def _table(part: SheetPart, rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
             ).rstrip()
         return
     for row in rows:
-        yield row[0]
+        yield from _wrapped(row[0], "")
         for name, cell in zip(part.columns[1:], row[1:], strict=True):
-            yield from _wrapped(f"{name}: {cell}", _INDENT)
+            first, *more = cell.splitlines() or [""]
+            yield from _wrapped(f"{name}: {first}", _INDENT)
+            for line in more:
+                yield from _wrapped(line, _INDENT * 2)
 
 
 def _wrapped(text: str, indent: str) -> list[str]:
