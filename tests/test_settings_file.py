@@ -111,7 +111,7 @@ def test_the_shell_is_told_how_to_complete(
     monkeypatch.setenv("_VOICELIST_COMPLETE", "complete_bash")
     monkeypatch.setenv("COMP_WORDS", "voicelist re")
     monkeypatch.setenv("COMP_CWORD", "1")
-    assert sorted(voicelist().out.split()) == ["record", "resume", "review"]
+    assert sorted(voicelist().out.split()) == ["record", "rehearse", "resume", "review"]
     monkeypatch.setenv("COMP_WORDS", "voicelist run --dis")
     monkeypatch.setenv("COMP_CWORD", "2")
     assert {"--display", "--discreet"} <= set(voicelist().out.split())

@@ -21,6 +21,7 @@ from voicelist import (
     hearing_commands,
     keeping_commands,
     paper_commands,
+    practice_commands,
     record_commands,
     review_commands,
 )
@@ -40,6 +41,7 @@ document_commands.register(app)
 record_commands.register(app)
 keeping_commands.register()
 paper_commands.register(app)
+practice_commands.register(app)
 review_commands.register(app)
 department_commands.register(app)
 

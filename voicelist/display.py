@@ -92,8 +92,8 @@ class TerminalDisplay:
         elif kind == "read-back":
             self._line("on display", Text(text, style="bold"))
             self._tell_answers()
-        elif kind == "waiting":
-            self._line("waiting", Text(text, style="bold"))
+        elif kind in ("waiting", "partner"):
+            self._line(kind, Text(text, style="bold"))
         elif kind == "notice":
             self._line("notice", Text(text))
 
