@@ -1,0 +1,177 @@
+"""The microphone's gate: closed while the assistant speaks, and until the room no longer carries it.
+
+Pure: blocks of sound with their times go in, and those that may be heard come out. Nothing that was
+sounded before the assistant began is lost, however late it is read. Behind its speech the gate opens
+as soon as the level is back at the room's own, or rises out of an echo that was dying away, which is
+somebody who speaks; otherwise when the time for an echo is over.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
+
+_NS = 1_000_000_000
+_LEAST_POWER = 1e-3
+
+
+@dataclass(frozen=True, slots=True)
+class GateRules:
+    """Project choices, but for the first: after 250 ms an echo of a room that takes 0.6 s for 60 dB
+    is 25 dB down.
+
+    `echo_s`: how long the room may carry the assistant's voice. `back_dB`: so near to the room's own
+    level the echo is over. `rise_dB` above the lowest level behind the speech, for `rise_blocks`, is
+    somebody. `falling_s` and `falling_dB`: an echo that has died away for so long, without rising by
+    more than that, was nothing but an echo. `before_rise_s` goes before a rise: words begin softly.
+    """
+
+    echo_s: float = 0.25
+    back_dB: float = 6.0
+    rise_dB: float = 9.0
+    rise_blocks: int = 2
+    falling_s: float = 0.1
+    falling_dB: float = 3.0
+    before_rise_s: float = 0.08
+
+
+@dataclass(frozen=True, slots=True)
+class Sounded:
+    """A block of sound, shape (channels, n), and when its first sample was sounded.
+
+    `before_speech`: the assistant has spoken since. `whole_from`, of the first block behind its
+    speech: whoever is heard from this sample on has not begun before; of an earlier beginning a
+    part may be missing.
+    """
+
+    first_sample: int
+    samples: Samples
+    mono_ns: int
+    before_speech: bool = False
+    whole_from: int | None = None
+
+    @property
+    def end_ns(self) -> int:
+        samples = int(self.samples.shape[-1])
+        return self.mono_ns + round(samples * _NS / SAMPLE_RATE_HZ)
+
+
+# The room's own level is the lowest of the last while; a block is 20 ms.
+_FLOOR_BLOCKS = 500
+# Sound that came in before it is known that the assistant has fallen silent.
+_KEPT_BLOCKS = 100
+
+
+@dataclass(slots=True)
+class Gate:
+    """Feed it every block in order; tell it when speech begins and when it was last heard."""
+
+    rules: GateRules = field(default_factory=GateRules)
+    _closed_from_ns: int | None = None
+    _silent_from_ns: int | None = None
+    _kept: deque[tuple[Sounded, float]] = field(default_factory=lambda: deque(maxlen=_KEPT_BLOCKS))
+    _quiet_dB: deque[float] = field(default_factory=lambda: deque(maxlen=_FLOOR_BLOCKS))
+
+    @property
+    def closed(self) -> bool:
+        """Whether what comes in now is held back."""
+        return self._closed_from_ns is not None
+
+    def speech_begins(self, now_ns: int) -> None:
+        """From now on the assistant may be heard. An echo that is not over is one with it."""
+        if self._closed_from_ns is None:
+            self._closed_from_ns = now_ns
+        self._silent_from_ns = None
+
+    def speech_ended(self, silent_from_ns: int) -> list[Sounded]:
+        """The assistant was last heard just before that; what may already be handed out."""
+        if self._closed_from_ns is None:
+            return []
+        self._silent_from_ns = silent_from_ns
+        while self._kept and self._kept[0][0].mono_ns < silent_from_ns:
+            self._kept.popleft()
+        return self._opened()
+
+    def feed(self, block: Sounded) -> list[Sounded]:
+        """What may be heard now: nothing, this block, or those kept with it."""
+        level_dB = level_of(block.samples)
+        if self._closed_from_ns is None:
+            self._quiet_dB.append(level_dB)
+            return [block]
+        if block.end_ns <= self._closed_from_ns:
+            self._quiet_dB.append(level_dB)
+            return [replace(block, before_speech=True)]
+        if self._silent_from_ns is None or block.mono_ns >= self._silent_from_ns:
+            self._kept.append((block, level_dB))
+        return self._opened() if self._silent_from_ns is not None else []
+
+    def _opened(self) -> list[Sounded]:
+        """What is kept from where the gate opens, if it does."""
+        found = _opening([(one.mono_ns, level) for one, level in self._kept], self)
+        if found is None:
+            return []
+        at, whole_from_ns = found
+        blocks = [one for one, _ in self._kept][at:]
+        self._quiet_dB.extend(level for _, level in list(self._kept)[at:])
+        self._kept.clear()
+        self._closed_from_ns = self._silent_from_ns = None
+        late_s = max(0, whole_from_ns - blocks[0].mono_ns) / _NS
+        whole_from = blocks[0].first_sample + round(late_s * SAMPLE_RATE_HZ)
+        return [replace(blocks[0], whole_from=whole_from), *blocks[1:]]
+
+    @property
+    def silent_from_ns(self) -> int:
+        return self._silent_from_ns or 0
+
+    @property
+    def floor_dB(self) -> float:
+        """The room's own level; nothing is that low where none is known."""
+        return min(self._quiet_dB, default=-math.inf)
+
+
+def level_of(samples: Samples) -> float:
+    """The level (RMS, in dB of one step of the samples) of the loudest channel."""
+    if not samples.size:
+        return 10 * math.log10(_LEAST_POWER)
+    power = float(np.max(np.mean(np.square(samples.astype(np.float64)), axis=-1)))
+    return 10 * math.log10(power + _LEAST_POWER)
+
+
+def _opening(heard: list[tuple[int, float]], gate: Gate) -> tuple[int, int] | None:
+    """The block behind the speech with which the gate opens, and from when on whoever is heard has
+    not begun before; None as long as it stays closed."""
+    rules, lowest_dB, rising = gate.rules, math.inf, 0
+    for number, (mono_ns, level_dB) in enumerate(heard):
+        rising = rising + 1 if level_dB >= lowest_dB + rules.rise_dB else 0
+        if rising >= rules.rise_blocks:
+            rise = number - rising + 1
+            return _opens_at(_before(heard, rise, rules), heard, rise, gate)
+        if rising:
+            continue
+        lowest_dB = min(lowest_dB, level_dB)
+        over = mono_ns - gate.silent_from_ns >= rules.echo_s * _NS
+        if over or level_dB <= gate.floor_dB + rules.back_dB:
+            return _opens_at(number, heard, number, gate)
+    return None
+
+
+def _before(heard: list[tuple[int, float]], rise: int, rules: GateRules) -> int:
+    """The block a little before a rise."""
+    first_ns = heard[rise][0] - rules.before_rise_s * _NS
+    return next(number for number, (mono_ns, _) in enumerate(heard) if mono_ns >= first_ns)
+
+
+def _opens_at(at: int, heard: list[tuple[int, float]], behind: int, gate: Gate) -> tuple[int, int]:
+    """Whoever spoke while the assistant did has let the level fall too, between two syllables. Only
+    one that has fallen steadily since the assistant was heard was nothing but an echo."""
+    rules, lowest_dB, steady = gate.rules, math.inf, True
+    for _, level_dB in heard[:behind]:
+        steady = steady and level_dB <= lowest_dB + rules.falling_dB
+        lowest_dB = min(lowest_dB, level_dB)
+    quiet_from_ns = gate.silent_from_ns if steady else heard[at][0]
+    return at, quiet_from_ns + round(rules.falling_s * _NS)
