@@ -4,12 +4,14 @@ them while nothing is heard."""
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 
 from voicelist.activity import Activity, WatchedSource
 from voicelist.answering_into import GatedEar, OpenEar
 from voicelist.audio.microphone import Microphone
+from voicelist.audio.two_microphones import TwoMicrophones
+from voicelist.errors import UsageError
 from voicelist.keys import Keys
 from voicelist.listening.gate import Gate
 from voicelist.listening.room_sound import LiveRoom
@@ -18,7 +20,41 @@ from voicelist.listening.typed import TypedHearer
 from voicelist.session.state import State
 from voicelist.typed_beside import TypedBeside
 
+# Two channels are two close microphones, in this order, unless other roles are named.
+CHANNEL_ROLES = ("circulating-nurse", "surgeon")
+
 Hearing = Callable[[SoundSource], SoundHearer]
+
+
+@dataclass(frozen=True, slots=True)
+class Microphones:
+    """Which microphones are heard: the default one, one by its name, or two. `two_channels`: the
+    one has a channel for each of two people. `roles` are those of two channels, () for the usual
+    ones. `headset`: none of them hears the loudspeaker."""
+
+    names: tuple[str, ...] = ()
+    two_channels: bool = False
+    roles: tuple[str, ...] = ()
+    headset: bool = False
+
+    def __post_init__(self) -> None:
+        if len(self.names) > 2:
+            raise UsageError("At most two microphones are heard: name --mic once or twice.")
+        if self.two_channels and len(self.names) == 2:
+            raise UsageError("Two microphones have a channel each: leave out --two-channels.")
+        if self.roles and len(set(self.roles)) != 2:
+            raise UsageError("Name two roles, with a comma between: --mic-roles NURSE,SURGEON.")
+
+    def roles_among(self, known: Collection[str]) -> tuple[str, ...]:
+        """Whose the two channels are in a list with these roles; nobody's where it has not the
+        usual ones. Raises UsageError for a named one that it has not."""
+        for role in self.roles:
+            if role not in known:
+                raise UsageError(
+                    f"Nobody answers as {role} in this list: choose of {', '.join(known)}."
+                )
+        roles = self.roles or CHANNEL_ROLES
+        return roles if set(roles).issubset(known) else ()
 
 
 @dataclass(slots=True)
@@ -50,10 +86,14 @@ class LiveSound:
             self.ear.state = state
 
 
-def open_microphone(device: str | None, stack: contextlib.ExitStack, *, headset: bool) -> LiveSound:
-    """Raises MissingPart or UsageError where it cannot be heard."""
-    microphone = Microphone(device, 1)
-    stack.callback(microphone.close)
-    room = LiveRoom(microphone, Gate(), 1)
+def open_microphones(wanted: Microphones, stack: contextlib.ExitStack) -> LiveSound:
+    """Raises MissingPart or UsageError where one of them cannot be heard."""
+    heard: Microphone | TwoMicrophones
+    if len(wanted.names) == 2:
+        heard = TwoMicrophones(*wanted.names)
+    else:
+        heard = Microphone(next(iter(wanted.names), None), 2 if wanted.two_channels else 1)
+    stack.callback(heard.close)
+    room = LiveRoom(heard, Gate(), heard.channels)
     gated = GatedEar(room)
-    return LiveSound(room, OpenEar(gated) if headset else gated)
+    return LiveSound(room, OpenEar(gated) if wanted.headset else gated)

@@ -35,7 +35,7 @@ from voicelist.listening.practice import PracticeTeam, load_script
 from voicelist.listening.room_sound import Recording
 from voicelist.listening.sound import SoundHearer, SoundSource
 from voicelist.listening.typed import TypedHearer
-from voicelist.live_sound import LiveSound, open_microphone
+from voicelist.live_sound import LiveSound, Microphones, open_microphones
 from voicelist.record.before import begun_anew, refuse_same_eye, set_up_of_the_day
 from voicelist.record.clock_watch import ClockWatch
 from voicelist.record.sound import public_keys
@@ -59,8 +59,6 @@ from voicelist.shows import DisplayWanted, JournalKeeper, Shows, shown
 from voicelist.speaking.speaker import SpeechOutput
 from voicelist.stopping import TERMINAL_GONE, StopRequests
 
-# Two channels are two close microphones, in this order.
-CHANNEL_ROLES = ("circulating-nurse", "surgeon")
 # What a newcomer has to know, shown as a case begins.
 _OPENINGS = {
     "typed": "Type what would be said; help lists it, Ctrl-D leaves the case unfinished.",
@@ -79,7 +77,7 @@ class How:
 
     source: str
     audio: Path | None = None
-    microphone: str | None = None
+    microphones: Microphones = field(default_factory=Microphones)
     real_pace: bool = True
     voice: str | None = None
     voice_out: Path | None = None
@@ -89,7 +87,6 @@ class How:
     keep_audio: bool = False
     plain: bool = False
     display: DisplayWanted | None = None
-    headset: bool = False
     clocks: Clocks = field(default_factory=Clocks)
 
     @property
@@ -274,8 +271,8 @@ class RunningRoom:
     def roles(self, bundle: Bundle) -> tuple[str, ...]:
         """Whose microphone each channel is; nobody's in a list without these roles."""
         two = self.source is not None and self.source.channels == 2
-        known = bundle.checklist.role_names
-        return CHANNEL_ROLES if two and set(known).issuperset(CHANNEL_ROLES) else ()
+        wanted, known = self.around.how.microphones, bundle.checklist.role_names
+        return wanted.roles_among(known) if two else ()
 
     def model_facts(self) -> dict[str, str] | None:
         """What the journal says of the model that listened."""
@@ -368,6 +365,7 @@ class RunningRoom:
             return SoundHearer(case, recogniser, source, roles, known)
 
         if self.live is not None:
+            self.live.room.roles = roles
             return self.live.hearer(self.source, typed, self.speaker.keys, activity, hearing)
         return hearing(WatchedSource(self.source, activity))
 
@@ -382,7 +380,7 @@ def _room(around: Around) -> Iterator[RunningRoom]:
         if how.source != "typed":
             model = find_model()
             if how.source == "live":
-                live = open_microphone(how.microphone, stack, headset=how.headset)
+                live = open_microphones(how.microphones, stack)
             source = live.room if live is not None else _source(how)
             if how.keep_audio:
                 public_keys()

@@ -52,10 +52,12 @@ class Block:
 
 @dataclass(frozen=True, slots=True)
 class MicrophoneLost:
-    """Nothing comes any more; `reason` is for a person. It is being looked for."""
+    """Nothing comes any more; `reason` is for a person. It is being looked for. Of two devices,
+    `channel` is the one that is lost."""
 
     device: str
     reason: str
+    channel: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +66,7 @@ class MicrophoneBack:
 
     device: str
     gap_s: float
+    channel: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,6 +189,11 @@ class Microphone:
     def pid(self) -> int | None:
         """The capturing process, while there is one."""
         return self._child.pid if self._child.waitable is not None else None
+
+    @property
+    def child(self) -> Child:
+        """What to wait for together with other microphones."""
+        return self._child
 
     def read(self, timeout_s: float) -> Told | None:
         """What comes next, or None after `timeout_s`. Read steadily: about two seconds are kept."""

@@ -27,8 +27,8 @@ class GateRules:
 
     `echo_s`: how long the room may carry the assistant's voice. `back_dB`: so near to the room's own
     level the echo is over. `rise_dB` above the lowest level behind the speech, for `rise_blocks`, is
-    somebody. `falling_s` and `falling_dB`: an echo that has died away for so long, without rising by
-    more than that, was nothing but an echo. `before_rise_s` goes before a rise: words begin softly.
+    somebody. `falling_s`, `falling_dB` and `fall_dB_per_s`: what has died away for so long, without
+    rising by more than that and at least so fast (60 dB in 1.5 s), was nothing but an echo. `before_rise_s` goes before a rise: words begin softly.
     """
 
     echo_s: float = 0.25
@@ -37,6 +37,7 @@ class GateRules:
     rise_blocks: int = 2
     falling_s: float = 0.1
     falling_dB: float = 3.0
+    fall_dB_per_s: float = 40.0
     before_rise_s: float = 0.08
 
 
@@ -166,12 +167,26 @@ def _before(heard: list[tuple[int, float]], rise: int, rules: GateRules) -> int:
     return next(number for number, (mono_ns, _) in enumerate(heard) if mono_ns >= first_ns)
 
 
-def _opens_at(at: int, heard: list[tuple[int, float]], behind: int, gate: Gate) -> tuple[int, int]:
+def _opens_at(
+    at: int, heard: list[tuple[int, float]], behind: int, gate: Gate
+) -> tuple[int, int]:
     """Whoever spoke while the assistant did has let the level fall too, between two syllables. Only
-    one that has fallen steadily since the assistant was heard was nothing but an echo."""
-    rules, lowest_dB, steady = gate.rules, math.inf, True
-    for _, level_dB in heard[:behind]:
-        steady = steady and level_dB <= lowest_dB + rules.falling_dB
+    what has died away steadily since the assistant was heard was nothing but an echo."""
+    rules, begun_ns = gate.rules, gate.silent_from_ns
+    needed_ns = round(rules.falling_s * _NS)
+    # What is handed out with a rise may be a soft beginning.
+    behind = at if heard[at][0] - begun_ns >= needed_ns else behind
+    quiet_from_ns = begun_ns if _died_away(heard[:behind], rules) else heard[at][0]
+    return at, quiet_from_ns + needed_ns
+
+
+def _died_away(heard: list[tuple[int, float]], rules: GateRules) -> bool:
+    lowest_dB = math.inf
+    for _, level_dB in heard:
+        if level_dB > lowest_dB + rules.falling_dB:
+            return False
         lowest_dB = min(lowest_dB, level_dB)
-    quiet_from_ns = gate.silent_from_ns if steady else heard[at][0]
-    return at, quiet_from_ns + round(rules.falling_s * _NS)
+    if not heard:
+        return True
+    passed_s = (heard[-1][0] - heard[0][0]) / _NS
+    return lowest_dB <= heard[0][1] - rules.fall_dB_per_s * passed_s

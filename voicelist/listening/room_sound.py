@@ -92,6 +92,9 @@ class LiveRoom:
     # Asked again and again while sound is waited for: whether something else has happened.
     meanwhile: Callable[[], Event | None] = _nothing_else
     _due: deque[Piece | Event] = field(default_factory=deque)
+    # Whose microphone each of two channels is; empty where that is nobody's.
+    roles: tuple[str, ...] = ()
+    _unheard: set[int] = field(default_factory=set)
     _began: bool = False
     # A sample and when it was sounded.
     _last: tuple[int, int] = (0, 0)
@@ -150,10 +153,45 @@ class LiveRoom:
     def _take(self, told: Told | None) -> None:
         if isinstance(told, Block):
             self._began, self._last = True, (told.first_sample, told.mono_ns)
+            self._due += self._heard_again(told)
             sounded = Sounded(told.first_sample, told.samples, told.mono_ns)
             self._due += map(_piece, self.gate.feed(sounded))
         elif told is not None:
-            self._due.append(_equipment(told))
+            self._due += self._equipment(told)
+
+    def _heard_again(self, block: Block) -> list[Event]:
+        """Channels of two that give a signal again."""
+        heard = [one for one in self._unheard if np.ptp(block.samples[one]) > 0]
+        self._unheard.difference_update(heard)
+        return [self._of_channel(one, "it is heard again", heard=True) for one in sorted(heard)]
+
+    def _equipment(self, told: MicrophoneLost | MicrophoneSilent | MicrophoneBack) -> list[Event]:
+        """What to tell. Of one channel of two it is told by sound that it is back."""
+        channel = told.channel if self.channels > 1 else None
+        match told:
+            case MicrophoneBack():
+                back = Equipment("microphone", "the microphone is back", "hear-again")
+                return [back] if channel is None else []
+            case MicrophoneSilent():
+                what = "the microphone gives no signal"
+            case MicrophoneLost():
+                what = told.reason
+        if channel is None:
+            return [Equipment("microphone", what, "cannot-hear")]
+        if channel in self._unheard:
+            return []
+        self._unheard.add(channel)
+        return [self._of_channel(channel, f"{told.device}: {what}", heard=False)]
+
+    def _of_channel(self, channel: int, what: str, *, heard: bool) -> Equipment:
+        role = self.roles[channel] if channel < len(self.roles) else ""
+        if heard:
+            key = "role-heard-again" if role else "hear-again"
+        elif len(self._unheard) == self.channels:
+            key = "cannot-hear"
+        else:
+            key = "role-not-heard" if role else "microphone-not-heard"
+        return Equipment("microphone", what, key, channel, role, heard)
 
 
 def _piece(heard: Sounded) -> Piece:
@@ -163,13 +201,3 @@ def _piece(heard: Sounded) -> Piece:
 
 def _before_speech(told: Piece | Event) -> Piece | Event:
     return replace(told, before_speech=True) if isinstance(told, Piece) else told
-
-
-def _equipment(told: MicrophoneLost | MicrophoneSilent | MicrophoneBack) -> Equipment:
-    match told:
-        case MicrophoneLost():
-            return Equipment("microphone", told.reason, "cannot-hear")
-        case MicrophoneSilent():
-            return Equipment("microphone", "the microphone gives no signal", "cannot-hear")
-        case MicrophoneBack():
-            return Equipment("microphone", "the microphone is back", "hear-again")

@@ -118,6 +118,8 @@ class SoundHearer:
         self._crosstalk = Crosstalk(self._levels, case.room)
         self.own_speech = OwnSpeech(is_harmless, case.natural.names_thing)
         self._equipment: deque[Event] = deque()
+        self._unheard: set[int] = set()
+        self._all_heard_from = 0
         self._fed = 0
         self._quiet_from = 0
         self._flushed = False
@@ -153,6 +155,7 @@ class SoundHearer:
             if piece is None:
                 return self._last_words(state) or Stop("the sound is over")
             if not isinstance(piece, Piece):
+                self._all_heard(piece)
                 return piece
             self.feed(piece)
 
@@ -216,6 +219,18 @@ class SoundHearer:
             )
             for channel in range(self._source.channels)
         ]
+
+    def _all_heard(self, event: Event) -> None:
+        """While one of two microphones is not heard, nobody is known by the other: whoever speaks
+        may be the one whose microphone is lost."""
+        if isinstance(event, Equipment) and event.channel is not None:
+            (self._unheard.discard if event.heard else self._unheard.add)(event.channel)
+            self._all_heard_from = self._fed
+
+    def _role_by_channel(self, utterance: DecodedUtterance) -> str:
+        known = not self._unheard and utterance.start_sample >= self._all_heard_from
+        of_channel = utterance.channel < len(self._roles)
+        return self._roles[utterance.channel] if known and of_channel else ""
 
     def speaking_s(self) -> float:
         """How long somebody has been speaking, as far as the recogniser has come."""
@@ -292,13 +307,12 @@ class SoundHearer:
         context = context_by_sound(self._case, state, self._near)
         understanding = decide(utterance.passes, context, decoder, POLICY)
         understanding = self.own_speech.judged(utterance, understanding)
-        channel = utterance.channel
-        role = self._roles[channel] if channel < len(self._roles) else ""
+        role = self._role_by_channel(utterance)
         voice = Voice(
             by="voice",
             role=role,
             role_known_by="channel" if role else "",
-            channel=channel,
+            channel=utterance.channel,
             alternatives=tuple(one.text for one in utterance.passes.first[:_HYPOTHESES_KEPT]),
             second_look=_likeliest(utterance.passes.second),
             again=tuple(decoder.decoded_again),

@@ -59,14 +59,15 @@ class Silence:
 @dataclass(frozen=True, slots=True)
 class Equipment:
     """A part was lost or is back; `key` names the sentence to say, "" to stay silent. Of one
-    microphone of two, its `channel` and whose it is (`role`, "" if nobody's): the other one goes
-    on."""
+    microphone of two, its `channel`, whose it is (`role`, "" if nobody's), and whether it is
+    `heard` again: the other one goes on."""
 
     part: str
     what: str
     key: str = ""
     channel: int | None = None
     role: str = ""
+    heard: bool = False
 
 
 @dataclass(frozen=True, slots=True)
