@@ -165,8 +165,9 @@ class Microphone:
         self._waiting: list[Told] = []
         self._child = Child("microphone", capture_loop, (Wanted(device, channels),))
         self._child.start()
+        self._source = ""
         self.device = self._opened()
-        self._child_of_same = (Wanted(self.device, channels, exact=True),)
+        self._child_of_same = (Wanted(self.device, channels, exact=True, source=self._source),)
         self._last_block_s = time.monotonic()
         self._heard = False
         self._lost = False
@@ -224,6 +225,7 @@ class Microphone:
         answer = self._child.poll(OPEN_DEADLINE_S)
         if isinstance(answer, DeviceOpened):
             _log.info("microphone %s at %d Hz", answer.device, answer.rate_hz)
+            self._source = answer.source
             return answer.device
         self._child.kill()
         if isinstance(answer, NotOpened):

@@ -56,8 +56,10 @@ class JoinedChannels:
         self._end[channel] = first + count
 
     def lost(self, channel: int) -> None:
-        """Nothing more comes of this channel until something is added."""
+        """Nothing more comes of this channel until something is added; nor what it gave last, which
+        may already have been the sound of another device."""
         self._lost[channel] = True
+        self._parts[channel].clear()
 
     def next(self) -> Block | None:
         """20 ms of all channels, once all that are there have given them."""

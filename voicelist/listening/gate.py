@@ -28,16 +28,19 @@ class GateRules:
     `echo_s`: how long the room may carry the assistant's voice. `back_dB`: so near to the room's own
     level the echo is over. `rise_dB` above the lowest level behind the speech, for `rise_blocks`, is
     somebody. `falling_s`, `falling_dB` and `fall_dB_per_s`: what has died away for so long, without
-    rising by more than that and at least so fast (60 dB in 1.5 s), was nothing but an echo. `before_rise_s` goes before a rise: words begin softly.
+    rising by more than that and at least so fast (60 dB in a second), was nothing but an echo. Behind
+    anything else somebody may have been speaking: nobody's beginning is known before a pause of
+    `pause_s`, which ends an utterance. `before_rise_s` goes before a rise: words begin softly.
     """
 
     echo_s: float = 0.25
     back_dB: float = 6.0
     rise_dB: float = 9.0
     rise_blocks: int = 2
-    falling_s: float = 0.1
+    falling_s: float = 0.15
+    pause_s: float = 0.256
     falling_dB: float = 3.0
-    fall_dB_per_s: float = 40.0
+    fall_dB_per_s: float = 60.0
     before_rise_s: float = 0.08
 
 
@@ -75,6 +78,7 @@ class Gate:
     rules: GateRules = field(default_factory=GateRules)
     _closed_from_ns: int | None = None
     _silent_from_ns: int | None = None
+    _nobody_before: bool = False
     _kept: deque[tuple[Sounded, float]] = field(default_factory=lambda: deque(maxlen=_KEPT_BLOCKS))
     _quiet_dB: deque[float] = field(default_factory=lambda: deque(maxlen=_FLOOR_BLOCKS))
 
@@ -94,9 +98,18 @@ class Gate:
         if self._closed_from_ns is None:
             return []
         self._silent_from_ns = silent_from_ns
+        self._nobody_before = self._was_quiet_before(silent_from_ns)
         while self._kept and self._kept[0][0].mono_ns < silent_from_ns:
             self._kept.popleft()
         return self._opened()
+
+    def _was_quiet_before(self, end_ns: int) -> bool:
+        """Whether neither the assistant nor anybody else was heard in the last while: so it is with
+        a headset, and then a beginning is known."""
+        since_ns = end_ns - round(self.rules.pause_s * _NS)
+        levels = [level for one, level in self._kept if since_ns <= one.mono_ns < end_ns]
+        most_dB = self.floor_dB + self.rules.back_dB
+        return len(levels) > 1 and max(levels) <= most_dB
 
     def feed(self, block: Sounded) -> list[Sounded]:
         """What may be heard now: nothing, this block, or those kept with it."""
@@ -128,6 +141,11 @@ class Gate:
     @property
     def silent_from_ns(self) -> int:
         return self._silent_from_ns or 0
+
+    @property
+    def nobody_before(self) -> bool:
+        """Whether nothing was heard while the assistant said its last word."""
+        return self._nobody_before
 
     @property
     def floor_dB(self) -> float:
@@ -173,20 +191,23 @@ def _opens_at(
     """Whoever spoke while the assistant did has let the level fall too, between two syllables. Only
     what has died away steadily since the assistant was heard was nothing but an echo."""
     rules, begun_ns = gate.rules, gate.silent_from_ns
+    if gate.nobody_before:
+        return at, begun_ns
     needed_ns = round(rules.falling_s * _NS)
     # What is handed out with a rise may be a soft beginning.
     behind = at if heard[at][0] - begun_ns >= needed_ns else behind
-    quiet_from_ns = begun_ns if _died_away(heard[:behind], rules) else heard[at][0]
-    return at, quiet_from_ns + needed_ns
+    if _died_away(heard[:behind], rules):
+        return at, begun_ns + needed_ns
+    return at, heard[at][0] + round(rules.pause_s * _NS)
 
 
 def _died_away(heard: list[tuple[int, float]], rules: GateRules) -> bool:
+    """Whether no block is above the lowest before it, nor above what an echo would have left."""
     lowest_dB = math.inf
-    for _, level_dB in heard:
-        if level_dB > lowest_dB + rules.falling_dB:
+    for mono_ns, level_dB in heard:
+        passed_s = (mono_ns - heard[0][0]) / _NS
+        left_dB = heard[0][1] - rules.fall_dB_per_s * passed_s
+        if level_dB > min(lowest_dB, left_dB) + rules.falling_dB:
             return False
         lowest_dB = min(lowest_dB, level_dB)
-    if not heard:
-        return True
-    passed_s = (heard[-1][0] - heard[0][0]) / _NS
-    return lowest_dB <= heard[0][1] - rules.fall_dB_per_s * passed_s
+    return True
