@@ -87,9 +87,7 @@ def test_an_answer_a_fifth_of_a_second_after_the_call_is_heard_whole(
         "irrigation line firm",
         "aspiration line firm",
     ]
-    asked_again = [
-        one for one in entries_in(tmp_path, "practice-007") if one.kind == "asked-again"
-    ]
+    asked_again = [one for one in entries_in(tmp_path, "practice-007") if one.kind == "asked-again"]
     assert not asked_again
 
 

@@ -121,7 +121,7 @@ def test_an_answer_soon_after_a_call_loses_nothing_and_counts_as_whole(
 def test_one_begun_before_the_assistant_had_ended_is_not_taken_for_whole(
     echo_s: float, dip_at_s: float, dip_s: float
 ) -> None:
-    """"Not firm" of which "not" was spoken over, and the gate would open between the two words."""
+    """ "Not firm" of which "not" was spoken over, and the gate would open between the two words."""
     sound = room(echo_s)
     speak(sound, ENDS_S - 0.3, 0.3 + dip_at_s)
     rest_s = ENDS_S + dip_at_s + dip_s
