@@ -1,8 +1,8 @@
 """A private sound server with a loudspeaker that a microphone hears, for tests of real playback.
 
 The loudspeaker is a null sink, the microphone its monitor. The sound library reaches both through
-ALSA's pulse plugin. With `microphones` there are more null sinks whose monitors are devices of these
-names, and the loudspeaker is heard by none of them. Nothing of the user's own sound set-up is
+ALSA's pulse plugin. With `microphones` there are more null sinks whose monitors are devices of
+these names, and the loudspeaker is heard by none of them. Nothing of the user's own sound set-up is
 touched.
 """
 

@@ -35,9 +35,9 @@ _FULL_SCALE = 32768.0
 @dataclass(slots=True)
 class Activity:
     """`doing` is one of the constants; `deaf` counts the parts that do not hear (microphone,
-    recogniser), `unheard` the one of two microphones, by whose it is, `typing` says that lines are typed (`waits_for_line`: from where the wait shows no
-    sign of life, such as a pipe), `paused` that talk is on hold. `sign_s` is when
-    the case last showed that it goes on (monotonic)."""
+    recogniser), `unheard` the one of two microphones, by whose it is, `typing` says that lines are
+    typed (`waits_for_line`: from where the wait shows no sign of life, such as a pipe), `paused`
+    that talk is on hold. `sign_s` is when the case last showed that it goes on (monotonic)."""
 
     doing: str = STARTING
     deaf: frozenset[str] = frozenset()

@@ -1,4 +1,4 @@
-"""The microphone while the assistant speaks: gated, or open where it does not hear the loudspeaker."""
+"""The microphone while the assistant speaks: gated, or open where it hears no loudspeaker."""
 
 from __future__ import annotations
 

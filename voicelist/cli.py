@@ -26,6 +26,14 @@ from voicelist import (
     review_commands,
 )
 from voicelist.errors import MissingPart, UsageError, VoicelistError, printable, told_of
+from voicelist.microphone_options import (
+    Check,
+    Headset,
+    MicNames,
+    MicRoles,
+    TwoChannels,
+    microphones_of,
+)
 from voicelist.stopping import last_words
 
 app = typer.Typer(
@@ -82,28 +90,6 @@ Discreet = Annotated[
     bool,
     typer.Option(
         "--discreet/--no-discreet", help="The page shows nothing that was heard or does not fit."
-    ),
-]
-MicNames = Annotated[
-    list[str] | None,
-    typer.Option("--mic", help="The microphone, by its name; twice for two people's."),
-]
-TwoChannels = Annotated[
-    bool,
-    typer.Option(
-        "--two-channels/--one-channel", help="The microphone has a channel for each of two people."
-    ),
-]
-MicRoles = Annotated[
-    str | None,
-    typer.Option("--mic-roles", help="Whose two channels are: circulating-nurse,surgeon."),
-]
-Headset = Annotated[
-    bool,
-    typer.Option(
-        "--headset/--no-headset",
-        help="Answers may begin while the assistant speaks: no microphone hears its loudspeaker"
-        " (a headset, or the system cancels the echo).",
     ),
 ]
 Quiet = Annotated[
@@ -194,6 +180,7 @@ def run(
     two_channels: TwoChannels = False,
     mic_roles: MicRoles = None,
     headset: Headset = False,
+    sound_check: Check = False,
     audio: Annotated[
         Path | None, typer.Option(help="A recording instead, 1 or 2 channels.")
     ] = None,
@@ -244,6 +231,7 @@ def resume(
     two_channels: TwoChannels = False,
     mic_roles: MicRoles = None,
     headset: Headset = False,
+    sound_check: Check = False,
     audio: Annotated[Path | None, typer.Option(help="A recording instead.")] = None,
     typed: Annotated[bool, typer.Option("--typed", help="Type instead of speaking.")] = False,
     pace: Pace = "real",
@@ -283,7 +271,6 @@ def resume(
 
 def _how(context: typer.Context) -> Any:
     """How a case is run, by the options of `run` and `resume`."""
-    from voicelist.live_sound import Microphones
     from voicelist.running import How
 
     chosen = context.params
@@ -302,12 +289,7 @@ def _how(context: typer.Context) -> Any:
     return How(
         "typed" if typed else "recording" if audio is not None else "live",
         audio,
-        Microphones(
-            tuple(mic or ()),
-            chosen["two_channels"],
-            tuple(one.strip() for one in (chosen["mic_roles"] or "").split(",") if one.strip()),
-            chosen["headset"],
-        ),
+        microphones_of(chosen, mic),
         _real(chosen["pace"]),
         chosen["voice"],
         voice_out,

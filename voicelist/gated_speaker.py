@@ -1,7 +1,7 @@
 """The assistant's voice while a microphone listens: nothing that it says is taken for an answer.
 
-With a loudspeaker the microphone is gated meanwhile. With a headset, or where the system cancels the
-echo, it goes on listening, and whoever speaks makes the assistant fall silent.
+With a loudspeaker the microphone is gated meanwhile. With a headset, or where the system cancels
+the echo, it goes on listening, and whoever speaks makes the assistant fall silent.
 """
 
 from __future__ import annotations

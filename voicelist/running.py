@@ -26,7 +26,7 @@ from voicelist.department.outbox import courier, local_of, own_theatre
 from voicelist.display import TerminalDisplay
 from voicelist.documents.bundle import load_bundle
 from voicelist.documents.case_codes import looks_identifying
-from voicelist.documents.embedded import Bundle
+from voicelist.documents.embedded import Bundle, thawed
 from voicelist.errors import RecordError, UsageError
 from voicelist.gated_speaker import GatedMouth, NoEar
 from voicelist.keys import Keys
@@ -245,15 +245,6 @@ def _around(how: How, console: Console) -> Iterator[Around]:
             yield Around(how, store, display, shows, stopping, watch)
 
 
-def thawed(value: Any) -> Any:
-    """Plain JSON of a frozen record field: tuples are lists again."""
-    if isinstance(value, tuple):
-        return [thawed(item) for item in value]
-    if isinstance(value, dict):
-        return {key: thawed(item) for key, item in value.items()}
-    return value
-
-
 @dataclass(slots=True)
 class RunningRoom:
     """Recogniser, loudspeaker and where the sound comes from, started before the documents are
@@ -343,6 +334,9 @@ class RunningRoom:
         if self.live is not None:
             self.live.room.begin(lambda: stopping.reason)
             self.live.asks_in(lambda: session.state)
+            if self.around.how.microphones.check:
+                show, speak = partial(self.around.display.show, "notice"), self.speaker.speak
+                self.live.check_aloud(session.case, show, speak, lambda: stopping.reason)
 
     def _prepare_calls(self, case: Case) -> None:
         """Has the calls rendered in the background, as they will be spoken, and early among them

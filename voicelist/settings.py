@@ -26,6 +26,7 @@ KEYS: Mapping[str, str] = {
     "two-channels": _YES_OR_NO,
     "mic-roles": _TEXT,
     "headset": _YES_OR_NO,
+    "sound-check": _YES_OR_NO,
     "voice": _TEXT,
     "speaker": _TEXT,
     "store": _TEXT,
@@ -95,8 +96,9 @@ def _value(key: str, node: yaml.Node, where: str) -> Any:
         return scalar
     if wanted == _NAMES:
         names = node.value if isinstance(node, yaml.SequenceNode) else [node]
-        if 0 < len(names) <= 2 and all(isinstance(one, yaml.ScalarNode) for one in names):
-            return [one.value for one in names if one.value]
+        texts = [one.value for one in names if isinstance(one, yaml.ScalarNode) and one.value]
+        if 0 < len(texts) <= 2 and len(texts) == len(names):
+            return texts
     if wanted == _YES_OR_NO and scalar in _YES_NO:
         return _YES_NO[scalar]
     if wanted == _NUMBER and scalar.isascii() and scalar.isdigit():

@@ -1,7 +1,7 @@
 """The gate: nothing of the assistant comes through, and no word of a person is lost at its edges.
 
-The sound is made up: a room's noise, the assistant's voice with an echo that dies away by 60 dB in a
-given time (the definition of reverberation time, ISO 3382), and a person's voice.
+The sound is made up: a room's noise, the assistant's voice with an echo that dies away by 60 dB in
+a given time (the definition of reverberation time, ISO 3382), and a person's voice.
 """
 
 from __future__ import annotations

@@ -5,7 +5,8 @@ level, under the phrases that are open at that moment: nothing of it may be take
 
 Whole sentences, and sentences broken off after 0.7 s, as when somebody speaks into them. It counts
 what would have been taken if somebody else had said it, and what is taken where the assistant is
-known to be speaking, with 0, 100 and 250 ms of delay of devices and echo. Exit code 1 if anything is.
+known to be speaking, with 0, 100 and 250 ms of delay of devices and echo. Exit code 1 if anything
+is.
 """
 
 from __future__ import annotations

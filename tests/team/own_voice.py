@@ -80,13 +80,10 @@ def sentences_of(plan: str) -> list[Sentence]:
             room.waits(8)
             room.says("tell me why please", f"{room.case.items[item].name} {SLIP}")
         room.says(right_line(room.case, room.state))
-    seen: set[tuple[str, str]] = set()
-    return [
-        one
-        for one in noted
-        if (one.state.current, one.text) not in seen
-        and not seen.add((one.state.current, one.text))  # type: ignore[func-returns-value]  # adds
-    ]
+    once: dict[tuple[str, str], Sentence] = {}
+    for one in noted:
+        once.setdefault((one.state.current, one.text), one)
+    return list(once.values())
 
 
 class OwnVoice:
@@ -120,7 +117,7 @@ class OwnVoice:
     def judged(
         self, one: Sentence, sound: DecodedUtterance, found: Understanding
     ) -> Iterator[Understanding]:
-        """What it is taken for where the assistant is known to be speaking, however late it comes."""
+        """What it is taken for where the assistant is known to be speaking, by how late it is."""
         for late_s in LATE_S:
             own = OwnSpeech(is_harmless, one.case.natural.names_thing)
             own.says(one.text, 0, open_microphone=True)

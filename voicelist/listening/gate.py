@@ -1,9 +1,10 @@
-"""The microphone's gate: closed while the assistant speaks, and until the room no longer carries it.
+"""The microphone's gate: closed while the assistant speaks, and until the room no longer carries
+it.
 
 Pure: blocks of sound with their times go in, and those that may be heard come out. Nothing that was
-sounded before the assistant began is lost, however late it is read. Behind its speech the gate opens
-as soon as the level is back at the room's own, or rises out of an echo that was dying away, which is
-somebody who speaks; otherwise when the time for an echo is over.
+sounded before the assistant began is lost, however late it is read. Behind its speech the gate
+opens as soon as the level is back at the room's own, or rises out of an echo that was dying away,
+which is somebody who speaks; otherwise when the time for an echo is over.
 """
 
 from __future__ import annotations
@@ -25,12 +26,13 @@ class GateRules:
     """Project choices, but for the first: after 250 ms an echo of a room that takes 0.6 s for 60 dB
     is 25 dB down.
 
-    `echo_s`: how long the room may carry the assistant's voice. `back_dB`: so near to the room's own
-    level the echo is over. `rise_dB` above the lowest level behind the speech, for `rise_blocks`, is
-    somebody. `falling_s`, `falling_dB` and `fall_dB_per_s`: what has died away for so long, without
-    rising by more than that and at least so fast (60 dB in a second), was nothing but an echo. Behind
-    anything else somebody may have been speaking: nobody's beginning is known before a pause of
-    `pause_s`, which ends an utterance. `before_rise_s` goes before a rise: words begin softly.
+    `echo_s`: how long the room may carry the assistant's voice. `back_dB`: so near to the room's
+    own level the echo is over. `rise_dB` above the lowest level behind the speech, for
+    `rise_blocks`, is somebody. `falling_s`, `falling_dB` and `fall_dB_per_s`: what has died away
+    for so long, without rising by more than that and at least so fast (60 dB in a second), was
+    nothing but an echo. Behind anything else somebody may have been speaking: nobody's beginning is
+    known before a pause of `pause_s`, which ends an utterance. `before_rise_s` goes before a rise:
+    words begin softly.
     """
 
     echo_s: float = 0.25
@@ -185,9 +187,7 @@ def _before(heard: list[tuple[int, float]], rise: int, rules: GateRules) -> int:
     return next(number for number, (mono_ns, _) in enumerate(heard) if mono_ns >= first_ns)
 
 
-def _opens_at(
-    at: int, heard: list[tuple[int, float]], behind: int, gate: Gate
-) -> tuple[int, int]:
+def _opens_at(at: int, heard: list[tuple[int, float]], behind: int, gate: Gate) -> tuple[int, int]:
     """Whoever spoke while the assistant did has let the level fall too, between two syllables. Only
     what has died away steadily since the assistant was heard was nothing but an echo."""
     rules, begun_ns = gate.rules, gate.silent_from_ns

@@ -1,9 +1,9 @@
 """What the assistant says, beside what is heard: an answer begins after its own call and is heard
 whole, and the assistant's own words are nobody's answer.
 
-Pure; positions count samples of the room's sound. Where the microphone is gated its own words hardly
-come in; where it is not (a headset, or the system cancels the echo), they are told by when they were
-sounded and by what was being said.
+Pure; positions count samples of the room's sound. Where the microphone is gated its own words
+hardly come in; where it is not (a headset, or the system cancels the echo), they are told by when
+they were sounded and by what was being said.
 """
 
 from __future__ import annotations

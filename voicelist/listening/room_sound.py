@@ -132,11 +132,21 @@ class LiveRoom:
         first, mono_ns = self._last
         return first + round((time.monotonic_ns() - mono_ns) * SAMPLE_RATE_HZ / _NS)
 
+    def wait_for_sound(self) -> None:
+        """A moment, at the longest."""
+        self._take(self.microphone.read(_READ_TIMEOUT_S))
+
     def sound_due(self) -> list[Piece]:
         """The pieces that are due; news is left to be read."""
         pieces = [one for one in self._due if isinstance(one, Piece)]
         self._due = deque(one for one in self._due if not isinstance(one, Piece))
         return pieces
+
+    def news(self) -> list[Equipment]:
+        """What happened to the microphone; it is told nobody else."""
+        found = [one for one in self._due if isinstance(one, Equipment)]
+        self._due = deque(one for one in self._due if not isinstance(one, Equipment))
+        return found
 
     def tell(self, event: Event) -> None:
         """Something about the microphone, before what else is due."""
