@@ -74,6 +74,10 @@ class Recording:
         return Piece(first, samples)
 
 
+def _ignored(event: Equipment) -> None:
+    """Nobody needs to know at once."""
+
+
 class Hears(Protocol):
     """A microphone, or two as one."""
 
@@ -92,6 +96,8 @@ class LiveRoom:
     # Asked again and again while sound is waited for: whether something else has happened.
     meanwhile: Callable[[], Event | None] = _nothing_else
     _due: deque[Piece | Event] = field(default_factory=deque)
+    # Told at once what happens to a microphone; the session is told when it listens next.
+    noticed: Callable[[Equipment], None] = _ignored
     # Whose microphone each of two channels is; empty where that is nobody's.
     roles: tuple[str, ...] = ()
     _unheard: set[int] = field(default_factory=set)
@@ -163,19 +169,24 @@ class LiveRoom:
     def _take(self, told: Told | None) -> None:
         if isinstance(told, Block):
             self._began, self._last = True, (told.first_sample, told.mono_ns)
-            self._due += self._heard_again(told)
+            self._news(self._heard_again(told))
             sounded = Sounded(told.first_sample, told.samples, told.mono_ns)
             self._due += map(_piece, self.gate.feed(sounded))
         elif told is not None:
-            self._due += self._equipment(told)
+            self._news(self._equipment(told))
 
-    def _heard_again(self, block: Block) -> list[Event]:
+    def _news(self, events: list[Equipment]) -> None:
+        for event in events:
+            self.noticed(event)
+            self._due.append(event)
+
+    def _heard_again(self, block: Block) -> list[Equipment]:
         """Channels of two that give a signal again."""
         heard = [one for one in self._unheard if np.ptp(block.samples[one]) > 0]
         self._unheard.difference_update(heard)
         return [self._of_channel(one, "it is heard again", heard=True) for one in sorted(heard)]
 
-    def _equipment(self, told: MicrophoneLost | MicrophoneSilent | MicrophoneBack) -> list[Event]:
+    def _equipment(self, told: MicrophoneLost | MicrophoneSilent | MicrophoneBack) -> list[Equipment]:
         """What to tell. Of one channel of two it is told by sound that it is back."""
         channel = told.channel if self.channels > 1 else None
         match told:
