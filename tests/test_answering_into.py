@@ -1,4 +1,4 @@
-"""The microphone while the assistant speaks: gated, or open, and closed again if it hears itself."""
+"""The microphone while the assistant speaks: gated, or open until it turns out to hear itself."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import pytest
 from tests.session.talk import shipped_case
 from voicelist.answering_into import HEARS_ITSELF, GatedEar, OpenEar
 from voicelist.audio.microphone import Block, MicrophoneLost, Told
-from voicelist.listening.gate import Gate
+from voicelist.listening.gate import MicrophoneGate
 from voicelist.listening.own_speech import OwnSpeech
 from voicelist.listening.room_sound import LiveRoom
 from voicelist.listening.sound import Piece
@@ -65,7 +65,7 @@ class Scene:
         monkeypatch.setattr("time.monotonic_ns", lambda: self.now_ns)
         self.microphone = Microphone(lambda: self.now_ns)
         self.noticed: list[Equipment] = []
-        self.room = LiveRoom(self.microphone, Gate(), 1, noticed=self.noticed.append)
+        self.room = LiveRoom(self.microphone, MicrophoneGate(), 1, noticed=self.noticed.append)
         self.hearer: Any = Hearer()
         self.gated = GatedEar(self.room, self.hearer)
         self.open = OpenEar(self.gated, lambda: State(current="irrigation-line"))

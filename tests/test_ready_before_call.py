@@ -15,7 +15,7 @@ from voicelist.asr.model import ModelPlace
 from voicelist.audio.microphone import Block, MicrophoneLost, MicrophoneSilent
 from voicelist.display import TerminalDisplay
 from voicelist.errors import MissingPart
-from voicelist.listening.gate import Gate
+from voicelist.listening.gate import MicrophoneGate
 from voicelist.listening.room_sound import LiveRoom
 from voicelist.listening.sound import Piece, SoundHearer
 from voicelist.session.events import Begin, Equipment
@@ -128,7 +128,7 @@ BLOCK = Block(0, np.ones((1, 512), np.int16), 5)
 
 
 def live(*told: object) -> LiveRoom:
-    return LiveRoom(Microphone(*told), Gate(), 1)  # type: ignore[arg-type]  # stands in
+    return LiveRoom(Microphone(*told), MicrophoneGate(), 1)  # type: ignore[arg-type]  # stands in
 
 
 def test_the_microphone_gives_sound_before_the_first_word() -> None:

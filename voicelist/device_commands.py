@@ -46,13 +46,13 @@ def devices(
     found, problem = list_devices()
     for device in found:
         mark = "  (default)" if device.default else ""
-        print(f"{device.kind:6}  {device.channels} channel(s)  {device.name}{mark}")
+        typer.echo(f"{device.kind:6}  {device.channels} channel(s)  {device.name}{mark}")
     for voice in list_voices():
         if not voice.name.startswith("system:") or "/en" in voice.name:
-            print(f"voice   {voice.name}: {voice.about}")
-    print(NEAR_IS_LOUD if speech_index is None else room_words(speech_index))
+            typer.echo(f"voice   {voice.name}: {voice.about}")
+    typer.echo(NEAR_IS_LOUD if speech_index is None else room_words(speech_index))
     if problem:
-        print(problem, file=sys.stderr)
+        typer.echo(problem, err=True)
         sys.exit(MissingPart.exit_code)
 
 
@@ -64,7 +64,7 @@ def _listen(chosen: Mapping[str, Any], names: Sequence[str] | None, seconds: flo
     with contextlib.ExitStack() as stack:
         live = open_microphones(wanted, stack)
         for line in shown_levels(live, seconds):
-            print(line, flush=True)
+            typer.echo(line)
         two = live.room.channels > 1
         roles = [one.replace("-", " ") for one in wanted.roles or CHANNEL_ROLES] if two else []
-        live.check([one.capitalize() for one in roles], print, lambda: "")
+        live.check([one.capitalize() for one in roles], typer.echo, lambda: "")

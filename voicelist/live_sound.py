@@ -15,7 +15,7 @@ from voicelist.audio.samples import SAMPLE_RATE_HZ
 from voicelist.audio.two_microphones import TwoMicrophones
 from voicelist.errors import UsageError
 from voicelist.keys import Keys
-from voicelist.listening.gate import Gate
+from voicelist.listening.gate import MicrophoneGate
 from voicelist.listening.room_sound import LiveRoom
 from voicelist.listening.sound import Piece, SoundHearer, SoundSource
 from voicelist.listening.sound_check import ASKS_FOR_WORDS, SoundCheck
@@ -143,7 +143,7 @@ def open_microphones(wanted: Microphones, stack: contextlib.ExitStack) -> LiveSo
     else:
         heard = Microphone(next(iter(wanted.names), None), 2 if wanted.two_channels else 1)
     stack.callback(heard.close)
-    room = LiveRoom(heard, Gate(), heard.channels)
+    room = LiveRoom(heard, MicrophoneGate(), heard.channels)
     gated = GatedEar(room)
     names = heard.devices if isinstance(heard, TwoMicrophones) else (heard.device,)
     return LiveSound(room, OpenEar(gated) if wanted.headset else gated, names)

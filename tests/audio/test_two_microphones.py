@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.pretend_devices import PretendDevices
+from tests.pulse import pulse_room
 from voicelist.audio.microphone import Block, MicrophoneBack, MicrophoneLost
 from voicelist.audio.two_microphones import JoinedChannels, TwoMicrophones
 from voicelist.errors import MissingPart, UsageError
@@ -128,3 +129,33 @@ def test_one_that_is_lost_is_told_with_its_channel_and_the_other_goes_on(
         assert (lost.device, lost.channel) == ("Surgeon", 1)
         assert back is not None
         assert (back.device, back.channel) == ("Surgeon", 1)
+
+
+def test_a_sound_server_that_goes_over_to_another_microphone_is_a_loss(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """PulseAudio goes on with the sound of the default device, and says nothing."""
+    with (
+        pulse_room(tmp_path, monkeypatch, ("nurse", "surgeon")) as room,
+        TwoMicrophones("nurse", "surgeon") as microphones,
+    ):
+        told: list[object] = []
+
+        def until(kind: type) -> object:
+            for _ in range(600):
+                told.append(microphones.read(0.1))
+                if isinstance(told[-1], kind):
+                    return told[-1]
+            raise AssertionError(f"{kind.__name__} never came")
+
+        until(Block)
+        room.unload("surgeon")
+        lost = until(MicrophoneLost)
+        assert isinstance(lost, MicrophoneLost)
+        assert (lost.channel, "another microphone" in lost.reason) == (1, True)
+        assert not any(isinstance(one, MicrophoneBack) for one in told)
+        until(Block)
+        room.load("surgeon")
+        back = until(MicrophoneBack)
+        assert isinstance(back, MicrophoneBack)
+        assert back.channel == 1

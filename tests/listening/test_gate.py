@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from voicelist.listening.gate import Gate, Sounded
+from voicelist.listening.gate import MicrophoneGate, Sounded
 
 RATE_HZ = 16_000
 NS = 1_000_000_000
@@ -44,9 +44,11 @@ def speak(sound: np.ndarray, from_s: float, seconds: float, level: float = VOICE
     sound[first : first + len(voice)] += voice
 
 
-def through(sound: np.ndarray, *, told_s: float = 0.0, gate: Gate | None = None) -> list[Sounded]:
+def through(
+    sound: np.ndarray, *, told_s: float = 0.0, gate: MicrophoneGate | None = None
+) -> list[Sounded]:
     """What comes out. The end of speech is told so long after it was heard."""
-    gate, out, told = gate or Gate(), [], False
+    gate, out, told = gate or MicrophoneGate(), [], False
     samples = np.clip(sound, -32_768, 32_767).astype(np.int16)
     for first in range(0, len(samples) - BLOCK, BLOCK):
         at_s = first / RATE_HZ
@@ -141,7 +143,7 @@ def test_with_a_headset_even_an_answer_at_once_counts_as_whole() -> None:
 
 
 def test_two_sentences_without_a_pause_for_an_answer_are_one() -> None:
-    gate, samples = Gate(), room(0.0).astype(np.int16)
+    gate, samples = MicrophoneGate(), room(0.0).astype(np.int16)
     out: list[Sounded] = []
     for first in range(0, len(samples) - BLOCK, BLOCK):
         at_ns = round(first / RATE_HZ * NS)
@@ -159,7 +161,7 @@ def test_two_sentences_without_a_pause_for_an_answer_are_one() -> None:
 
 
 def test_what_was_sounded_before_speech_is_marked_however_late_it_is_read() -> None:
-    gate = Gate()
+    gate = MicrophoneGate()
     gate.speech_begins(NS)
     (late,) = gate.feed(Sounded(0, np.ones((1, BLOCK), np.int16), NS // 2))
     assert late.before_speech

@@ -74,7 +74,7 @@ _KEPT_BLOCKS = 100
 
 
 @dataclass(slots=True)
-class Gate:
+class MicrophoneGate:
     """Feed it every block in order; tell it when speech begins and when it was last heard."""
 
     rules: GateRules = field(default_factory=GateRules)
@@ -163,7 +163,7 @@ def level_of(samples: Samples) -> float:
     return 10 * math.log10(power + _LEAST_POWER)
 
 
-def _opening(heard: list[tuple[int, float]], gate: Gate) -> tuple[int, int] | None:
+def _opening(heard: list[tuple[int, float]], gate: MicrophoneGate) -> tuple[int, int] | None:
     """The block behind the speech with which the gate opens, and from when on whoever is heard has
     not begun before; None as long as it stays closed."""
     rules, lowest_dB, rising = gate.rules, math.inf, 0
@@ -187,7 +187,9 @@ def _before(heard: list[tuple[int, float]], rise: int, rules: GateRules) -> int:
     return next(number for number, (mono_ns, _) in enumerate(heard) if mono_ns >= first_ns)
 
 
-def _opens_at(at: int, heard: list[tuple[int, float]], behind: int, gate: Gate) -> tuple[int, int]:
+def _opens_at(
+    at: int, heard: list[tuple[int, float]], behind: int, gate: MicrophoneGate
+) -> tuple[int, int]:
     """Whoever spoke while the assistant did has let the level fall too, between two syllables. Only
     what has died away steadily since the assistant was heard was nothing but an echo."""
     rules, begun_ns = gate.rules, gate.silent_from_ns

@@ -20,7 +20,7 @@ from voicelist.audio.microphone import (
 )
 from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
 from voicelist.audio.sound_files import look_through
-from voicelist.listening.gate import Gate, Sounded
+from voicelist.listening.gate import MicrophoneGate, Sounded
 from voicelist.listening.sound import PIECE_SAMPLES, Piece
 from voicelist.session.events import Equipment, Event
 from voicelist.session.state import State
@@ -91,7 +91,7 @@ class LiveRoom:
     at the edges is lost and its loss is noticed."""
 
     microphone: Hears
-    gate: Gate
+    gate: MicrophoneGate
     channels: int
     # Asked again and again while sound is waited for: whether something else has happened.
     meanwhile: Callable[[], Event | None] = _nothing_else
@@ -186,7 +186,9 @@ class LiveRoom:
         self._unheard.difference_update(heard)
         return [self._of_channel(one, "it is heard again", heard=True) for one in sorted(heard)]
 
-    def _equipment(self, told: MicrophoneLost | MicrophoneSilent | MicrophoneBack) -> list[Equipment]:
+    def _equipment(
+        self, told: MicrophoneLost | MicrophoneSilent | MicrophoneBack
+    ) -> list[Equipment]:
         """What to tell. Of one channel of two it is told by sound that it is back."""
         channel = told.channel if self.channels > 1 else None
         match told:

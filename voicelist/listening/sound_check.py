@@ -37,7 +37,7 @@ class CheckRules:
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class CheckedSound:
     """By channel: the level of the room and of the words, and how many samples stood at full scale
     in a row of two or more."""
 
@@ -71,7 +71,7 @@ def clipped_samples(channel: Samples) -> int:
     return int((top & beside).sum())
 
 
-def sentences(heard: Heard, channel: int, rules: CheckRules) -> tuple[str, str, str]:
+def sentences(heard: CheckedSound, channel: int, rules: CheckRules) -> tuple[str, str, str]:
     """Level, clipping and noise of one channel."""
     level, room = heard.words_dBFS[channel], heard.room_dBFS[channel]
     shown = f"{level:.0f} dBFS"
@@ -94,7 +94,7 @@ def sentences(heard: Heard, channel: int, rules: CheckRules) -> tuple[str, str, 
     return loud, clips, f"{noise}."
 
 
-def whose(heard: Heard, channel: int, role: str, names: Sequence[str]) -> str:
+def whose(heard: CheckedSound, channel: int, role: str, names: Sequence[str]) -> str:
     """Which microphone somebody with this role speaks into; it should be that of `channel`."""
     if len(heard.words_dBFS) < 2:
         return f"{role} is heard by {names[0]}."
@@ -138,7 +138,7 @@ class SoundCheck:
             for sentence in (*sentences(heard, of, self.rules), whose(heard, of, who, names)):
                 self.tell(sentence)
 
-    def _listen(self) -> Heard | None:
+    def _listen(self) -> CheckedSound | None:
         rules = self.rules
         room: list[Samples] = []
         words: list[Samples] = []
@@ -172,11 +172,11 @@ class SoundCheck:
                 empty += 1
 
 
-def _heard(room: Samples, words: list[Samples], threshold: np.ndarray) -> Heard:
+def _heard(room: Samples, words: list[Samples], threshold: np.ndarray) -> CheckedSound:
     """Of the words those blocks count in which somebody speaks."""
     spoken = [one for one in words if bool((_power(one) > threshold).any())]
     said = np.concatenate(spoken, axis=1)
-    return Heard(
+    return CheckedSound(
         tuple(map(dBFS, _power(room))),
         tuple(map(dBFS, _power(said))),
         tuple(clipped_samples(one) for one in said),
