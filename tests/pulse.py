@@ -1,7 +1,9 @@
 """A private sound server with a loudspeaker that a microphone hears, for tests of real playback.
 
 The loudspeaker is a null sink, the microphone its monitor. The sound library reaches both through
-ALSA's pulse plugin. Nothing of the user's own sound set-up is touched.
+ALSA's pulse plugin. With `microphones` there are more null sinks whose monitors are devices of
+these names, and the loudspeaker is heard by none of them. Nothing of the user's own sound set-up is
+touched.
 """
 
 from __future__ import annotations
@@ -22,10 +24,16 @@ _ALSA = """
 pcm.!default { type pulse }
 ctl.!default { type pulse }
 """
+# A device of its own by which the sound library reaches one monitor.
+_ALSA_MICROPHONE = """
+pcm.{name} {{ type pulse; device "{name}.monitor"; hint {{ show on; description "{name}" }} }}
+"""
 _ALONE = (
     *("-n", "--system=false", "--daemonize=no", "--exit-idle-time=-1"),
     *("--use-pid-file=false", "--disable-shm=true"),
 )
+_FORM = ("--format=s16le", "--rate=16000", "--channels=1")
+_MONO = ("rate=16000", "channels=1", "format=s16le")
 _WITHIN_S = 15.0
 _AHEAD_AT_MOST_USEC = 60_000
 
@@ -35,28 +43,30 @@ class PulseRoom:
 
     def __init__(self, daemon: subprocess.Popen[bytes]) -> None:
         self._daemon = daemon
-        self._hiss: subprocess.Popen[bytes] | None = None
+        self._hiss: dict[str, subprocess.Popen[bytes]] = {}
+        self._modules: dict[str, str] = {}
 
-    def load(self) -> None:
-        """Plug loudspeaker and microphone in."""
-        _run("pactl", "load-module", "module-null-sink", f"sink_name={SINK}")
+    def load(self, sink: str = SINK, noise: Path | None = None) -> None:
+        """Plug loudspeaker and microphone in; a microphone's room may have a noise of its own (raw
+        samples, 16 kHz mono)."""
+        loaded = _run("pactl", "load-module", "module-null-sink", f"sink_name={sink}", *_MONO)
+        self._modules[sink] = loaded.strip()
         # A null sink without a hurried client computes two seconds ahead, as no real device does.
-        self._hiss = subprocess.Popen(
-            ["pacat", f"--device={SINK}", "--latency-msec=20", "/dev/zero"],
+        self._hiss[sink] = subprocess.Popen(
+            ["pacat", f"--device={sink}", "--latency-msec=20", *_FORM, str(noise or "/dev/zero")],
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
         )
-        _wait_until("the loudspeaker hurries", lambda: _ahead_usec() < _AHEAD_AT_MOST_USEC)
+        _wait_until("the loudspeaker hurries", lambda: _ahead_usec(sink) < _AHEAD_AT_MOST_USEC)
 
-    def unload(self) -> None:
+    def unload(self, sink: str = SINK) -> None:
         """Pull both out."""
-        _run("pactl", "unload-module", "module-null-sink")
-        _end(self._hiss)
-        self._hiss = None
+        _run("pactl", "unload-module", self._modules.pop(sink))
+        _end(self._hiss.pop(sink))
 
-    def play(self, path: Path) -> None:
+    def play(self, path: Path, sink: str = SINK) -> None:
         """Somebody says what is in the file; returns when it is over."""
-        _run("paplay", f"--device={SINK}", str(path))
+        _run("paplay", f"--device={sink}", str(path))
 
     @contextlib.contextmanager
     def recording(self, path: Path) -> Iterator[None]:
@@ -71,12 +81,15 @@ class PulseRoom:
             _end(recorder)
 
     def close(self) -> None:
-        _end(self._hiss)
+        for one in self._hiss.values():
+            _end(one)
         _end(self._daemon)
 
 
 @contextlib.contextmanager
-def pulse_room(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[PulseRoom]:
+def pulse_room(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, microphones: tuple[str, ...] = ()
+) -> Iterator[PulseRoom]:
     """Start a server under `folder`; skips where its programs are not installed."""
     missing = [program for program in _PROGRAMS if shutil.which(program) is None]
     if missing:
@@ -85,7 +98,8 @@ def pulse_room(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[PulseR
         pytest.skip("not installed: libasound2-plugins, through which PortAudio reaches pulseaudio")
     for name in ("run", "home"):
         (folder / name).mkdir(mode=0o700)
-    (folder / "alsa.conf").write_text(_ALSA)
+    devices = [_ALSA_MICROPHONE.format(name=name) for name in microphones]
+    (folder / "alsa.conf").write_text("".join([_ALSA, *devices]))
     socket = folder / "run" / "native"
     monkeypatch.setenv("XDG_RUNTIME_DIR", str(folder / "run"))
     monkeypatch.setenv("PULSE_RUNTIME_PATH", str(folder / "run"))
@@ -102,7 +116,9 @@ def pulse_room(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[PulseR
     room = PulseRoom(daemon)
     try:
         _wait_until("the sound server answers", _answers)
-        room.load()
+        for sink in (SINK, *microphones):
+            room.load(sink)
+        _run("pactl", "set-default-sink", SINK)
         yield room
     finally:
         room.close()
@@ -112,10 +128,10 @@ def _answers() -> bool:
     return subprocess.run(["pactl", "info"], capture_output=True, check=False).returncode == 0
 
 
-def _ahead_usec() -> int:
+def _ahead_usec(sink: str) -> int:
     """How far ahead the sink has computed."""
-    listed = subprocess.run(["pactl", "list", "sinks"], capture_output=True, text=True, check=True)
-    return int(listed.stdout.partition("Latency: ")[2].split()[0])
+    listed = _run("pactl", "list", "sinks").partition(f"Name: {sink}\n")[2]
+    return int(listed.partition("Latency: ")[2].split()[0])
 
 
 def _wait_until(what: str, true: Callable[[], bool]) -> None:
@@ -126,8 +142,9 @@ def _wait_until(what: str, true: Callable[[], bool]) -> None:
         time.sleep(0.05)
 
 
-def _run(*command: str) -> None:
-    subprocess.run(command, check=True, capture_output=True, timeout=30)
+def _run(*command: str) -> str:
+    done = subprocess.run(command, check=True, capture_output=True, text=True, timeout=30)
+    return done.stdout
 
 
 def _end(process: subprocess.Popen[bytes] | None) -> None:

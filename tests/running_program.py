@@ -81,6 +81,10 @@ class OnTerminal:
             assert time.monotonic() < end_s, self.shown
             self._read(0.02)
 
+    def read_on(self) -> None:
+        """What is shown by now."""
+        self._read(0.0)
+
     def _read(self, timeout_s: float) -> None:
         if self.master >= 0 and select.select([self.master], [], [], timeout_s)[0]:
             self._raw += os.read(self.master, 65536)

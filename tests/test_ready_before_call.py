@@ -15,7 +15,8 @@ from voicelist.asr.model import ModelPlace
 from voicelist.audio.microphone import Block, MicrophoneLost, MicrophoneSilent
 from voicelist.display import TerminalDisplay
 from voicelist.errors import MissingPart
-from voicelist.listening.room_sound import LiveRoom, MicrophoneGate
+from voicelist.listening.gate import MicrophoneGate
+from voicelist.listening.room_sound import LiveRoom
 from voicelist.listening.sound import Piece, SoundHearer
 from voicelist.session.events import Begin, Equipment
 from voicelist.session.machine import step

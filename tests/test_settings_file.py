@@ -82,7 +82,7 @@ def test_a_slip_is_one_sentence_with_its_line_and_nothing_is_begun(
 
 def test_names_are_text_however_they_look(settings: Path) -> None:
     settings.write_text("mic: 2\ntheatre: 0010\nspeaker: on\n")
-    assert read_settings(settings) == {"mic": "2", "theatre": "0010", "speaker": "on"}
+    assert read_settings(settings) == {"mic": ["2"], "theatre": "0010", "speaker": "on"}
 
 
 def test_without_a_file_or_with_an_empty_one_nothing_is_set(settings: Path) -> None:
@@ -115,3 +115,21 @@ def test_the_shell_is_told_how_to_complete(
     monkeypatch.setenv("COMP_WORDS", "voicelist run --dis")
     monkeypatch.setenv("COMP_CWORD", "2")
     assert {"--display", "--discreet"} <= set(voicelist().out.split())
+
+
+def test_two_microphones_are_a_list(settings: Path) -> None:
+    settings.write_text("mic: [Nurse, 2]\nmic-roles: scrub-nurse,surgeon\nheadset: true\n")
+    told = {"mic": ["Nurse", "2"], "mic-roles": "scrub-nurse,surgeon", "headset": True}
+    assert read_settings(settings) == told
+
+
+def test_a_case_takes_two_microphones_at_most_and_roles_that_the_list_has(
+    voicelist: Command, settings: Path
+) -> None:
+    settings.write_text("voice: none\n")
+    many = voicelist("run", PLAN, "--mic", "a", "--mic", "b", "--mic", "c")
+    assert (many.code, "once or twice" in many.err) == (2, True)
+    both = voicelist("run", PLAN, "--mic", "a", "--mic", "b", "--two-channels")
+    assert (both.code, "leave out --two-channels" in both.err) == (2, True)
+    one = voicelist("run", PLAN, "--mic-roles", "surgeon")
+    assert (one.code, "Name two roles" in one.err) == (2, True)

@@ -35,12 +35,13 @@ _FULL_SCALE = 32768.0
 @dataclass(slots=True)
 class Activity:
     """`doing` is one of the constants; `deaf` counts the parts that do not hear (microphone,
-    recogniser), `typing` says that lines are typed (`waits_for_line`: from where the wait shows no
-    sign of life, such as a pipe), `paused` that talk is on hold. `sign_s` is when
-    the case last showed that it goes on (monotonic)."""
+    recogniser), `unheard` the one of two microphones, by whose it is, `typing` says that lines are
+    typed (`waits_for_line`: from where the wait shows no sign of life, such as a pipe), `paused`
+    that talk is on hold. `sign_s` is when the case last showed that it goes on (monotonic)."""
 
     doing: str = STARTING
     deaf: frozenset[str] = frozenset()
+    unheard: frozenset[str] = frozenset()
     typing: bool = False
     waits_for_line: bool = False
     paused: bool = False
@@ -75,12 +76,15 @@ class Activity:
 
     def equipment(self, event: Equipment) -> None:
         """A part was lost, or is back."""
-        before = self.deaf
+        before = self.deaf, self.unheard
         if event.key == CANNOT_HEAR:
-            self.deaf = before | {event.part}
-        elif event.key == HEARS_AGAIN:
-            self.deaf = before - {event.part}
-        if self.deaf != before:
+            self.deaf |= {event.part}
+        elif event.key == HEARS_AGAIN or event.heard:
+            self.deaf -= {event.part}
+        if event.channel is not None:
+            whose = event.role or f"microphone {event.channel + 1}"
+            self.unheard = self.unheard - {whose} if event.heard else self.unheard | {whose}
+        if (self.deaf, self.unheard) != before:
             self._tell()
 
     def pause(self, paused: bool) -> None:

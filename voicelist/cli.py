@@ -17,6 +17,7 @@ from voicelist import (
     CAUTION,
     __version__,
     department_commands,
+    device_commands,
     document_commands,
     hearing_commands,
     keeping_commands,
@@ -26,6 +27,14 @@ from voicelist import (
     review_commands,
 )
 from voicelist.errors import MissingPart, UsageError, VoicelistError, printable, told_of
+from voicelist.microphone_options import (
+    Check,
+    Headset,
+    MicNames,
+    MicRoles,
+    TwoChannels,
+    microphones_of,
+)
 from voicelist.stopping import last_words
 
 app = typer.Typer(
@@ -37,6 +46,7 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 hearing_commands.register(app)
+device_commands.register(app)
 document_commands.register(app)
 record_commands.register(app)
 keeping_commands.register()
@@ -84,7 +94,6 @@ Discreet = Annotated[
         "--discreet/--no-discreet", help="The page shows nothing that was heard or does not fit."
     ),
 ]
-MicName = Annotated[str | None, typer.Option("--mic", help="The microphone, by its name.")]
 Quiet = Annotated[
     bool, typer.Option("--quiet/--no-quiet", help="After sign in, read-backs on the display alone.")
 ]
@@ -169,7 +178,11 @@ def demo(
 def run(
     context: typer.Context,
     plan: Annotated[Path, typer.Argument(help="The case plan, a YAML file.")],
-    mic: MicName = None,
+    mic: MicNames = None,
+    two_channels: TwoChannels = False,
+    mic_roles: MicRoles = None,
+    headset: Headset = False,
+    sound_check: Check = False,
     audio: Annotated[
         Path | None, typer.Option(help="A recording instead, 1 or 2 channels.")
     ] = None,
@@ -192,7 +205,21 @@ def run(
     from voicelist.running import run_plan
 
     # `_how` reads them all from the context.
-    del mic, audio, typed, pace, voice, voice_out, speaker, store, quiet, keep_audio
+    del (
+        mic,
+        two_channels,
+        mic_roles,
+        headset,
+        audio,
+        typed,
+        pace,
+        voice,
+        voice_out,
+        speaker,
+        store,
+        quiet,
+        keep_audio,
+    )
     del display, display_host, display_port, discreet
     console = _console(plain)
     _ended(run_plan(plan, _how(context), console, section), console)
@@ -202,7 +229,11 @@ def run(
 def resume(
     context: typer.Context,
     case: Annotated[str, typer.Argument(help="The case code.")],
-    mic: MicName = None,
+    mic: MicNames = None,
+    two_channels: TwoChannels = False,
+    mic_roles: MicRoles = None,
+    headset: Headset = False,
+    sound_check: Check = False,
     audio: Annotated[Path | None, typer.Option(help="A recording instead.")] = None,
     typed: Annotated[bool, typer.Option("--typed", help="Type instead of speaking.")] = False,
     pace: Pace = "real",
@@ -221,7 +252,20 @@ def resume(
     from voicelist.running import resume_case
 
     # `_how` reads them all from the context.
-    del mic, audio, typed, pace, voice, voice_out, speaker, store, keep_audio
+    del (
+        mic,
+        two_channels,
+        mic_roles,
+        headset,
+        audio,
+        typed,
+        pace,
+        voice,
+        voice_out,
+        speaker,
+        store,
+        keep_audio,
+    )
     del display, display_host, display_port, discreet
     console = _console(plain)
     _ended(resume_case(case, _how(context), console), console)
@@ -240,14 +284,14 @@ def _how(context: typer.Context) -> Any:
         # A microphone that the settings name is the usual one, and no second choice.
         source = context.get_parameter_source("mic")
         mic = mic if source is not None and source.name == "COMMANDLINE" else None
-    if sum((mic is not None, audio is not None, typed)) > 1:
+    if sum((bool(mic), audio is not None, typed)) > 1:
         raise UsageError("Choose one of --mic, --audio and --typed.")
     if typed and chosen["keep_audio"]:
         raise UsageError("Where lines are typed there is no sound to keep: leave out --keep-audio.")
     return How(
         "typed" if typed else "recording" if audio is not None else "live",
         audio,
-        mic,
+        microphones_of(chosen, mic),
         _real(chosen["pace"]),
         chosen["voice"],
         voice_out,
@@ -329,30 +373,3 @@ def model() -> None:
     if place.note:
         print(place.note)
     print(verifier_words())
-
-
-@app.command()
-def devices(
-    speech_index: Annotated[
-        float | None,
-        typer.Option(
-            min=0, max=1, help="Speech transmission index of the room, if somebody measured it."
-        ),
-    ] = None,
-) -> None:
-    """List microphones, loudspeakers and voices."""
-    from voicelist.clinical.room import NEAR_IS_LOUD, room_words
-    from voicelist.devices import list_devices
-    from voicelist.speaking.voices import list_voices
-
-    found, problem = list_devices()
-    for device in found:
-        mark = "  (default)" if device.default else ""
-        print(f"{device.kind:6}  {device.channels} channel(s)  {device.name}{mark}")
-    for voice in list_voices():
-        if not voice.name.startswith("system:") or "/en" in voice.name:
-            print(f"voice   {voice.name}: {voice.about}")
-    print(NEAR_IS_LOUD if speech_index is None else room_words(speech_index))
-    if problem:
-        print(problem, file=sys.stderr)
-        sys.exit(MissingPart.exit_code)

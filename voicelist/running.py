@@ -22,20 +22,20 @@ from voicelist.asr.recogniser_process import RecogniserProcess
 from voicelist.asr.verifier import VERIFIER, verifier_folder
 from voicelist.asr.vocabulary import vocabulary
 from voicelist.asr.wide_beam import wide_search_model
-from voicelist.audio.microphone import Microphone
 from voicelist.department.outbox import courier, local_of, own_theatre
 from voicelist.display import TerminalDisplay
 from voicelist.documents.bundle import load_bundle
 from voicelist.documents.case_codes import looks_identifying
-from voicelist.documents.embedded import Bundle
+from voicelist.documents.embedded import Bundle, thawed
 from voicelist.errors import RecordError, UsageError
-from voicelist.gated_speaker import GatedMouth
+from voicelist.gated_speaker import GatedMouth, NoEar
 from voicelist.keys import Keys
 from voicelist.listening.kept_sound import HeldSound, SoundKeeper
 from voicelist.listening.practice import PracticeTeam, load_script
-from voicelist.listening.room_sound import LiveRoom, MicrophoneGate, Recording
+from voicelist.listening.room_sound import Recording
 from voicelist.listening.sound import SoundHearer, SoundSource
 from voicelist.listening.typed import TypedHearer
+from voicelist.live_sound import LiveSound, Microphones, open_microphones
 from voicelist.record.before import begun_anew, refuse_same_eye, set_up_of_the_day
 from voicelist.record.clock_watch import ClockWatch
 from voicelist.record.sound import public_keys
@@ -58,10 +58,7 @@ from voicelist.session.wording import spoken
 from voicelist.shows import DisplayWanted, JournalKeeper, Shows, shown
 from voicelist.speaking.speaker import SpeechOutput
 from voicelist.stopping import TERMINAL_GONE, StopRequests
-from voicelist.typed_beside import TypedBeside
 
-# Two channels are two close microphones, in this order.
-CHANNEL_ROLES = ("circulating-nurse", "surgeon")
 # What a newcomer has to know, shown as a case begins.
 _OPENINGS = {
     "typed": "Type what would be said; help lists it, Ctrl-D leaves the case unfinished.",
@@ -80,7 +77,7 @@ class How:
 
     source: str
     audio: Path | None = None
-    microphone: str | None = None
+    microphones: Microphones = field(default_factory=Microphones)
     real_pace: bool = True
     voice: str | None = None
     voice_out: Path | None = None
@@ -248,15 +245,6 @@ def _around(how: How, console: Console) -> Iterator[Around]:
             yield Around(how, store, display, shows, stopping, watch)
 
 
-def thawed(value: Any) -> Any:
-    """Plain JSON of a frozen record field: tuples are lists again."""
-    if isinstance(value, tuple):
-        return [thawed(item) for item in value]
-    if isinstance(value, dict):
-        return {key: thawed(item) for key, item in value.items()}
-    return value
-
-
 @dataclass(slots=True)
 class RunningRoom:
     """Recogniser, loudspeaker and where the sound comes from, started before the documents are
@@ -268,13 +256,14 @@ class RunningRoom:
     source: SoundSource | None
     mouth: SpeechOutput
     speaker: GatedMouth
+    live: LiveSound | None = None
     hearer: TypedHearer | SoundHearer | None = None
 
     def roles(self, bundle: Bundle) -> tuple[str, ...]:
         """Whose microphone each channel is; nobody's in a list without these roles."""
         two = self.source is not None and self.source.channels == 2
-        known = bundle.checklist.role_names
-        return CHANNEL_ROLES if two and set(known).issuperset(CHANNEL_ROLES) else ()
+        wanted, known = self.around.how.microphones, bundle.checklist.role_names
+        return wanted.roles_among(known) if two else ()
 
     def model_facts(self) -> dict[str, str] | None:
         """What the journal says of the model that listened."""
@@ -342,8 +331,12 @@ class RunningRoom:
         if isinstance(self.hearer, SoundHearer):
             first, _ = step(session.case, session.state, Begin())
             self.hearer.make_ready(first, lambda: stopping.reason)
-        if isinstance(self.source, LiveRoom):
-            self.source.begin(lambda: stopping.reason)
+        if self.live is not None:
+            self.live.room.begin(lambda: stopping.reason)
+            self.live.asks_in(lambda: session.state)
+            if self.around.how.microphones.check:
+                show, speak = partial(self.around.display.show, "notice"), self.speaker.speak
+                self.live.check_aloud(session.case, show, speak, lambda: stopping.reason)
 
     def _prepare_calls(self, case: Case) -> None:
         """Has the calls rendered in the background, as they will be spoken, and early among them
@@ -360,13 +353,15 @@ class RunningRoom:
             return typed
         said = case.grammar.vocabulary() | case.room.words()
         known = vocabulary(self.model.path, among=said)
-        source: SoundSource = WatchedSource(self.source, activity)
-        if isinstance(self.source, LiveRoom):
-            beside = TypedBeside(source, activity, typed, self.speaker.keys)
-            hearer = SoundHearer(case, self.recogniser, beside, self.roles(case.bundle), known)
-            self.source.meanwhile = lambda: beside.line(hearer.each_pass)
-            return hearer
-        return SoundHearer(case, self.recogniser, source, self.roles(case.bundle), known)
+        recogniser, roles = self.recogniser, self.roles(case.bundle)
+
+        def hearing(source: SoundSource) -> SoundHearer:
+            return SoundHearer(case, recogniser, source, roles, known)
+
+        if self.live is not None:
+            self.live.room.roles = roles
+            return self.live.hearer(self.source, typed, self.speaker.keys, activity, hearing)
+        return hearing(WatchedSource(self.source, activity))
 
 
 @contextlib.contextmanager
@@ -374,11 +369,13 @@ def _room(around: Around) -> Iterator[RunningRoom]:
     """Starts the native parts, each in its own process, and ends them."""
     how = around.how
     with contextlib.ExitStack() as stack:
-        gate, keys = MicrophoneGate(), stack.enter_context(Keys(watch=how.source != "typed"))
-        model = recogniser = source = None
+        keys = stack.enter_context(Keys(watch=how.source != "typed"))
+        model = recogniser = source = live = None
         if how.source != "typed":
             model = find_model()
-            source = _source(how, gate, stack)
+            if how.source == "live":
+                live = open_microphones(how.microphones, stack)
+            source = live.room if live is not None else _source(how)
             if how.keep_audio:
                 public_keys()
                 source = HeldSound(source)
@@ -386,15 +383,14 @@ def _room(around: Around) -> Iterator[RunningRoom]:
             stack.callback(recogniser.close)
         mouth = SpeechOutput(how.voice, play=how.aloud, out=how.voice_out, device=how.speaker)
         stack.callback(mouth.close)
-        speaker = GatedMouth(mouth, gate, keys, around.stopping, around.shows.activity)
-        yield RunningRoom(around, model, recogniser, source, mouth, speaker)
+        ear = live.ear if live is not None else NoEar()
+        speaker = GatedMouth(mouth, keys, around.stopping, around.shows.activity, ear)
+        yield RunningRoom(around, model, recogniser, source, mouth, speaker, live)
 
 
-def _source(how: How, gate: MicrophoneGate, stack: contextlib.ExitStack) -> SoundSource:
+def _source(how: How) -> SoundSource:
     if how.practice:
         return PracticeTeam(load_script())
-    if how.audio is not None:
-        return Recording(how.audio, how.real_pace)
-    microphone = Microphone(how.microphone, 1)
-    stack.callback(microphone.close)
-    return LiveRoom(microphone, gate, 1)
+    if how.audio is None:
+        raise UsageError("There is no sound: name a recording.")
+    return Recording(how.audio, how.real_pace)

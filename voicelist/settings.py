@@ -19,9 +19,14 @@ from voicelist.reading import NotReadable, read_file
 
 FILE = "settings.yaml"
 _TEXT, _YES_OR_NO, _NUMBER = "text", "true or false", "a whole number"
+_NAMES = "a name, or a list of two"
 # What may be set, and what its value is.
 KEYS: Mapping[str, str] = {
-    "mic": _TEXT,
+    "mic": _NAMES,
+    "two-channels": _YES_OR_NO,
+    "mic-roles": _TEXT,
+    "headset": _YES_OR_NO,
+    "sound-check": _YES_OR_NO,
     "voice": _TEXT,
     "speaker": _TEXT,
     "store": _TEXT,
@@ -89,6 +94,11 @@ def _value(key: str, node: yaml.Node, where: str) -> Any:
     # Text however it looks: "2" may well be the name of a device.
     if wanted == _TEXT and scalar:
         return scalar
+    if wanted == _NAMES:
+        names = node.value if isinstance(node, yaml.SequenceNode) else [node]
+        texts = [one.value for one in names if isinstance(one, yaml.ScalarNode) and one.value]
+        if 0 < len(texts) <= 2 and len(texts) == len(names):
+            return texts
     if wanted == _YES_OR_NO and scalar in _YES_NO:
         return _YES_NO[scalar]
     if wanted == _NUMBER and scalar.isascii() and scalar.isdigit():

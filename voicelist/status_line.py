@@ -44,6 +44,8 @@ def status_text(activity: Activity, *, letters_alone: bool) -> Text:
     text.append(f"{shape} {_WORDS.get(doing, doing)}", _STYLES.get(doing, "dim"))
     if doing == LISTENING and not activity.typing:
         text.append(f"  {meter(activity.level_dBFS, letters_alone=letters_alone)}", "dim")
+    for whose in sorted(activity.unheard):
+        text.append(f"  {whose} NOT HEARD", "bold reverse")
     if activity.paused:
         text.append(f"  {_PAUSED}", "bold")
     if activity.typing and activity.doing == LISTENING:

@@ -4,6 +4,7 @@ What it does is read from the JSON file that VOICELIST_PRETEND names, at every s
 can pull a device out while it is in use. Keys, all optional: `portaudio` (false: missing),
 `devices` (list of [name, inputs, outputs]), `rates` (rates accepted), `write` ("paced", "hangs",
 "fails"), `played` (a file for the bytes written), `sound` (false: the microphone stops calling),
+`silent` (names of devices that stop calling),
 `value` (a constant that it hears instead of a tone), `rate` (the devices' own).
 """
 
@@ -133,6 +134,7 @@ class RawInputStream(_Stream):
     ) -> None:
         super().__init__(samplerate, channels)
         self._callback = callback
+        self._name = _devices()[device]["name"]
         self._frame = 0
 
     def start(self) -> None:
@@ -142,7 +144,7 @@ class RawInputStream(_Stream):
         due_s = time.monotonic()
         status = SimpleNamespace(input_overflow=False)
         count = round(self.samplerate * BLOCK_S)
-        while _state().get("sound", True):
+        while _state().get("sound", True) and self._name not in _state().get("silent", []):
             due_s += BLOCK_S
             time.sleep(max(0.0, due_s - time.monotonic()))
             now_s = time.time()

@@ -7,13 +7,12 @@ from pathlib import Path
 import pytest
 
 from tests.team.right import right_line
-from voicelist.documents.embedded import Bundle
+from voicelist.documents.embedded import Bundle, thawed
 from voicelist.record.exports import FORMATS, export
 from voicelist.record.journal import Entry
 from voicelist.record.verify import read_journal_file, verify_file
 from voicelist.record.view import case_view
 from voicelist.record.words import quantities_words
-from voicelist.running import thawed
 from voicelist.session.case import compile_case
 from voicelist.session.checked import as_profile
 from voicelist.session.events import Begin, Utterance, Voice

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.session.talk import LINES, SIGN_OUT, Talk
-from voicelist.session.events import Begin, Equipment, Stop, Utterance, Voice
+from voicelist.session.events import Begin, Equipment, Silence, Stop, Utterance, Voice
 from voicelist.session.records import Closed, Heard, Noticed, Prompted, Undone
 from voicelist.understanding.interpretation import NotUnderstood
 
@@ -207,3 +207,10 @@ def test_going_on_asks_again_what_was_asked() -> None:
     silent = Talk("sign-out")
     silent.says(*SIGN_OUT)
     assert silent.take(Begin()) == []
+
+
+def test_a_call_that_was_spoken_into_is_called_again_soon() -> None:
+    talk = Talk()
+    assert talk.waits(1.5) == []
+    assert talk.take(Silence(1.5, spoken_into=True)) == ["Firm or loose: the irrigation line?"]
+    assert talk.waits(1.5) == []

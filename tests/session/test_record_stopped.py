@@ -9,11 +9,10 @@ import pytest
 
 from tests.session.talk import WHOLE_CASE, shipped_case
 from tests.session.test_loop import Kept, Mute, Screen, Team
-from voicelist.documents.embedded import Bundle
+from voicelist.documents.embedded import Bundle, thawed
 from voicelist.documents.sentences import OWN_SENTENCES
 from voicelist.errors import RecordError
 from voicelist.record.verify import read_journal_file
-from voicelist.running import thawed
 from voicelist.session.case import Case, compile_case
 from voicelist.session.events import Event
 from voicelist.session.loop import Session

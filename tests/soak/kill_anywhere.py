@@ -24,11 +24,10 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
-from voicelist.documents.embedded import Bundle
+from voicelist.documents.embedded import Bundle, thawed
 from voicelist.listening.practice import load_script
 from voicelist.places import shipped
 from voicelist.record.store import Reader
-from voicelist.running import thawed
 from voicelist.session.case import compile_case
 from voicelist.session.order import next_item
 from voicelist.session.records import Opened, from_body

@@ -183,7 +183,9 @@ def test_without_a_loudspeaker_there_is_a_note_and_the_file_is_still_written(
         assert "voicelist devices" in note
         monkeypatch.setattr(playing, "RETRY_AFTER_S", 0.0)
         mouth.say("one")
-    assert soundfile.info(out).duration == pytest.approx(0.75 + 0.6 + 0.4 + 0.25 + 0.4, abs=0.05)
+    assert soundfile.info(out).duration == pytest.approx(
+        0.75 + SENTENCE_GAP_S + 0.4 + 0.25 + 0.4, abs=0.05
+    )
     assert not devices.played.exists()
 
 

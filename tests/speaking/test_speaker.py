@@ -40,10 +40,10 @@ def wait_until(true: Callable[[], bool], within_s: float = 20.0) -> None:
 
 
 def heard_in(path: Path) -> list[tuple[float, float]]:
-    """Start and length in seconds of each sound in the file, parted by 0.3 s of silence."""
+    """Start and length in seconds of each sound in the file, parted by 0.2 s of silence."""
     samples, rate = soundfile.read(path, dtype="int16")
     loud = np.flatnonzero(samples)
-    parts = np.split(loud, np.flatnonzero(np.diff(loud) > 0.3 * rate) + 1)
+    parts = np.split(loud, np.flatnonzero(np.diff(loud) > 0.2 * rate) + 1)
     return [(part[0] / rate, (part[-1] + 1 - part[0]) / rate) for part in parts]
 
 

@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import queue
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from voicelist.audio.moved_source import SourceWatch
 from voicelist.audio.samples import SAMPLE_RATE_HZ
 from voicelist.child import BEAT_S, ChildEnd, hush
 from voicelist.devices import PORTAUDIO_MISSING
@@ -25,6 +26,8 @@ QUEUED_AT_MOST = 2 * BLOCKS_A_SECOND
 
 _NS = 1_000_000_000
 _LAG_AT_MOST_S = 2.0
+# The sound server answers at once; project choice.
+_FIRST_LOOK_S = 1.0
 _LISTED = "`voicelist devices` lists the microphones."
 
 Samples = npt.NDArray[np.int16]
@@ -32,17 +35,20 @@ Samples = npt.NDArray[np.int16]
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """`exact`: only the device of exactly this name will do (the one that was lost)."""
+    """`exact`: only the device of exactly this name will do (the one that was lost), and only the
+    sound server's `source` that it was, if that is known."""
 
     device: str | None
     channels: int
     exact: bool = False
+    source: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class DeviceOpened:
     device: str
     rate_hz: int
+    source: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,8 +121,14 @@ def capture_loop(end: ChildEnd, wanted: Wanted) -> None:
         end.send(NotOpened(f"The microphone {found['name']} cannot be opened ({error}). {_LISTED}"))
         return
     with stream:
-        end.send(DeviceOpened(found["name"], int(stream.samplerate)))
-        _hand_on(end, inbox, Converter(int(stream.samplerate), stream.channels, wanted.channels))
+        watch = SourceWatch()
+        source = watch.first_look(_FIRST_LOOK_S)
+        if wanted.source and source != wanted.source:
+            end.send(NotOpened(f"the sound server gives another microphone, {source or 'none'}"))
+            return
+        end.send(DeviceOpened(found["name"], int(stream.samplerate), source))
+        converter = Converter(int(stream.samplerate), stream.channels, wanted.channels)
+        _hand_on(end, inbox, converter, lambda: watch.source == source)
 
 
 def choose_device(
@@ -199,9 +211,14 @@ class Converter:
         self._next_sample = round(frame * SAMPLE_RATE_HZ / self._rate_hz)
 
 
-def _hand_on(end: ChildEnd, inbox: _Inbox, converter: Converter) -> None:
+def _hand_on(
+    end: ChildEnd, inbox: _Inbox, converter: Converter, same_source: Callable[[], bool]
+) -> None:
     beat_due_s, overflowed = 0.0, False
     for raw in _blocks(inbox):
+        if not same_source():
+            end.send(NotOpened("the sound server has gone over to another microphone"))
+            return
         if raw is not None:
             first_sample, samples, mono_ns = converter.convert(
                 raw.first_frame, raw.mono_ns, raw.frames

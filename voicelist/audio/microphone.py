@@ -52,10 +52,12 @@ class Block:
 
 @dataclass(frozen=True, slots=True)
 class MicrophoneLost:
-    """Nothing comes any more; `reason` is for a person. It is being looked for."""
+    """Nothing comes any more; `reason` is for a person. It is being looked for. Of two devices,
+    `channel` is the one that is lost."""
 
     device: str
     reason: str
+    channel: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +66,7 @@ class MicrophoneBack:
 
     device: str
     gap_s: float
+    channel: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,8 +165,9 @@ class Microphone:
         self._waiting: list[Told] = []
         self._child = Child("microphone", capture_loop, (Wanted(device, channels),))
         self._child.start()
+        self._source = ""
         self.device = self._opened()
-        self._child_of_same = (Wanted(self.device, channels, exact=True),)
+        self._child_of_same = (Wanted(self.device, channels, exact=True, source=self._source),)
         self._last_block_s = time.monotonic()
         self._heard = False
         self._lost = False
@@ -186,6 +190,11 @@ class Microphone:
     def pid(self) -> int | None:
         """The capturing process, while there is one."""
         return self._child.pid if self._child.waitable is not None else None
+
+    @property
+    def child(self) -> Child:
+        """What to wait for together with other microphones."""
+        return self._child
 
     def read(self, timeout_s: float) -> Told | None:
         """What comes next, or None after `timeout_s`. Read steadily: about two seconds are kept."""
@@ -216,6 +225,7 @@ class Microphone:
         answer = self._child.poll(OPEN_DEADLINE_S)
         if isinstance(answer, DeviceOpened):
             _log.info("microphone %s at %d Hz", answer.device, answer.rate_hz)
+            self._source = answer.source
             return answer.device
         self._child.kill()
         if isinstance(answer, NotOpened):

@@ -115,3 +115,12 @@ def _shape_problems(data: Mapping[str, Any]) -> list[Problem]:
     if surplus:
         problems.append(whole.problem(f"the unknown key {quoted(surplus[0])}", "expected no more"))
     return problems
+
+
+def thawed(value: Any) -> Any:
+    """Plain JSON of a frozen record field: tuples are lists again."""
+    if isinstance(value, tuple):
+        return [thawed(item) for item in value]
+    if isinstance(value, dict):
+        return {key: thawed(item) for key, item in value.items()}
+    return value

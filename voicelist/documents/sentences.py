@@ -32,6 +32,10 @@ OWN_SENTENCES: Mapping[str, str] = MappingProxyType(
         "clock-back": "The clock was set back by {span}.",
         "clock-slept": "The computer slept for {span}.",
         "clock-stood-still": "The program stood still for {span}.",
+        "hears-me": "I hear myself. Please answer when I have spoken.",
+        "microphone-not-heard": "One microphone gives no sound. The other goes on.",
+        "role-not-heard": "{role} is not heard just now.",
+        "role-heard-again": "{role} is heard again.",
     }
 )
 

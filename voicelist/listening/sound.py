@@ -29,6 +29,7 @@ from voicelist.errors import VoicelistError
 from voicelist.listening.both_hear import AskedPlace, BySound
 from voicelist.listening.crosstalk import ChannelProgress, Crosstalk
 from voicelist.listening.free_transcript import PlainSpeechBySound
+from voicelist.listening.own_speech import OwnSpeech
 from voicelist.session.case import Case, is_harmless
 from voicelist.session.events import Equipment, Event, Silence, Stop, Voice
 from voicelist.session.machine import context_of
@@ -55,6 +56,8 @@ _AT_ONCE_S = 0.025
 _PATIENCE_S = 0.05
 _FLUSH_WITHIN_S = 10.0
 _HYPOTHESES_KEPT = 3
+# After talk made the assistant break off a call, and was no answer. Project choice.
+_SOON_S = 1.5
 
 # Sources hand out what the voice activity takes at once: 32 ms.
 PIECE_SAMPLES = CHUNK_SAMPLES
@@ -63,10 +66,13 @@ PIECE_SAMPLES = CHUNK_SAMPLES
 @dataclass(frozen=True, slots=True)
 class Piece:
     """Sound of all channels, shape (channels, n), 16 kHz; `first_sample` counts since the source
-    began. A gap between two pieces was not to be heard (the assistant spoke)."""
+    began. A gap between two pieces was not to be heard (the assistant spoke). `before_speech`,
+    `whole_from`: as in `listening/gate.py`."""
 
     first_sample: int
     samples: Samples
+    before_speech: bool = False
+    whole_from: int | None = None
 
 
 class SoundSource(Protocol):
@@ -97,6 +103,8 @@ class SoundHearer:
     ) -> None:
         """`known` are the words of the speech model."""
         self.each_pass: Callable[[], None] = nothing
+        # Somebody spoke into the last call, so that it was not heard to its end.
+        self.asks_again_soon = False
         self._case = case
         self._known = known
         self._grammars: dict[tuple[str, ...], HearingGrammar] = {}
@@ -108,7 +116,10 @@ class SoundHearer:
         self._near = near_by_phones(case)
         self._levels = Levels()
         self._crosstalk = Crosstalk(self._levels, case.room)
+        self.own_speech = OwnSpeech(is_harmless, case.natural.names_thing)
         self._equipment: deque[Event] = deque()
+        self._unheard: set[int] = set()
+        self._all_heard_from = 0
         self._fed = 0
         self._quiet_from = 0
         self._flushed = False
@@ -122,7 +133,7 @@ class SoundHearer:
         """Before something is asked in `state`: its phrases are worked out, and whoever listens is
         there. Returns when `stopped`; what stands against it is told when it is listened."""
         try:
-            self._listen(state)
+            self.listen_for(state)
             while self._recogniser.load_s is None and not stopped():
                 self._recogniser.wait(_PATIENCE_S)
         except VoicelistError as error:
@@ -130,7 +141,7 @@ class SoundHearer:
 
     def next_event(self, state: State) -> Event:
         """The next utterance, silence, loss or end."""
-        self._listen(state)
+        self.listen_for(state)
         self._source.cue(state)
         self._quiet_from = self._fed
         while True:
@@ -144,10 +155,11 @@ class SoundHearer:
             if piece is None:
                 return self._last_words(state) or Stop("the sound is over")
             if not isinstance(piece, Piece):
+                self._all_heard(piece)
                 return piece
-            self._feed(piece)
+            self.feed(piece)
 
-    def _listen(self, state: State) -> None:
+    def listen_for(self, state: State) -> None:
         """From now on under the phrases of where the case stands."""
         roots = heard_here(self._case, state)
         if roots == self._listening_to:
@@ -175,7 +187,9 @@ class SoundHearer:
             self._grammars[roots] = made
         return self._grammars[roots]
 
-    def _feed(self, piece: Piece) -> None:
+    def feed(self, piece: Piece) -> None:
+        """A piece, to whoever listens."""
+        self.own_speech.take(piece)
         gap = piece.first_sample - self._fed
         # While nothing was to be heard nobody was silent either: the assistant spoke.
         self._quiet_from += max(0, gap)
@@ -206,10 +220,34 @@ class SoundHearer:
             for channel in range(self._source.channels)
         ]
 
+    def _all_heard(self, event: Event) -> None:
+        """While one of two microphones is not heard, nobody is known by the other: whoever speaks
+        may be the one whose microphone is lost."""
+        if isinstance(event, Equipment) and event.channel is not None:
+            (self._unheard.discard if event.heard else self._unheard.add)(event.channel)
+            self._all_heard_from = self._fed
+
+    def _role_by_channel(self, utterance: DecodedUtterance) -> str:
+        known = not self._unheard and utterance.start_sample >= self._all_heard_from
+        of_channel = utterance.channel < len(self._roles)
+        return self._roles[utterance.channel] if known and of_channel else ""
+
+    def speaking_s(self) -> float:
+        """How long somebody has been speaking, as far as the recogniser has come."""
+        self._recogniser.wait(0.0)
+        spans = [
+            one.reached_sample - one.open_from_sample
+            for one in self._standing()
+            if one.open_from_sample is not None
+        ]
+        return max(spans, default=0) / SAMPLE_RATE_HZ
+
     def _prompt_due(self, state: State) -> Event | None:
         due_s = prompt_due_s(state)
         quiet_s = (self._fed - self._quiet_from) / SAMPLE_RATE_HZ
-        return Silence(quiet_s) if due_s is not None and quiet_s >= due_s else None
+        if due_s is None or quiet_s < (_SOON_S if self.asks_again_soon else due_s):
+            return None
+        return Silence(quiet_s, spoken_into=self.asks_again_soon)
 
     def _heard(self, state: State) -> Event | None:
         # What two channels heard at the same time has to be seen together.
@@ -268,13 +306,13 @@ class SoundHearer:
         decoder = _NotingDecoder(self._recogniser, utterance)
         context = context_by_sound(self._case, state, self._near)
         understanding = decide(utterance.passes, context, decoder, POLICY)
-        channel = utterance.channel
-        role = self._roles[channel] if channel < len(self._roles) else ""
+        understanding = self.own_speech.judged(utterance, understanding)
+        role = self._role_by_channel(utterance)
         voice = Voice(
             by="voice",
             role=role,
             role_known_by="channel" if role else "",
-            channel=channel,
+            channel=utterance.channel,
             alternatives=tuple(one.text for one in utterance.passes.first[:_HYPOTHESES_KEPT]),
             second_look=_likeliest(utterance.passes.second),
             again=tuple(decoder.decoded_again),

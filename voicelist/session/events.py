@@ -49,18 +49,25 @@ class Overheard:
 
 @dataclass(frozen=True, slots=True)
 class Silence:
-    """Nobody has spoken to us for `seconds`."""
+    """Nobody has spoken to us for `seconds`; `spoken_into` if the call was broken off because
+    somebody spoke."""
 
     seconds: float
+    spoken_into: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Equipment:
-    """A part was lost or is back; `key` names the sentence to say, "" to stay silent."""
+    """A part was lost or is back; `key` names the sentence to say, "" to stay silent. Of one
+    microphone of two, its `channel`, whose it is (`role`, "" if nobody's), and whether it is
+    `heard` again: the other one goes on."""
 
     part: str
     what: str
     key: str = ""
+    channel: int | None = None
+    role: str = ""
+    heard: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -114,14 +114,19 @@ def _dispatch(turn: Turn, event: Event) -> None:
             told = heard(turn, event.understanding, event.voice)
             turn.keep(replace(told, status="not-taken", rule="", why=event.why, offers=()))
         case Silence():
-            manners.prompt(turn, event.seconds)
+            manners.prompt(turn, event.seconds, spoken_into=event.spoken_into)
         case Equipment():
-            turn.keep(Noticed(event.part, event.what))
-            turn.show("notice", event.what)
-            if event.key and not turn.state.held:
-                turn.say(event.key)
+            _notice(turn, event)
         case Stop():
             _close(turn, "stopped", event.reason, "")
+
+
+def _notice(turn: Turn, event: Equipment) -> None:
+    turn.keep(Noticed(event.part, event.what))
+    turn.show("notice", event.what)
+    if event.key and not turn.state.held:
+        role = {"role": turn.case.text(f"role.{event.role}")} if event.role else {}
+        turn.say(event.key, **role)
 
 
 def _begin(turn: Turn) -> None:

@@ -113,11 +113,12 @@ def _question_again(
     return asking_again.question(turn, item_id, heard)
 
 
-def prompt(turn: Turn, seconds: float) -> None:
-    """Nobody answered: call again, name the item, leave it to the display; then nothing more."""
+def prompt(turn: Turn, seconds: float, *, spoken_into: bool = False) -> None:
+    """Nobody answered: call again, name the item, leave it to the display; then nothing more. A
+    call that was broken off is called again sooner."""
     item_id = _asked_item(turn)
     due = prompt_due_s(turn.state)
-    if not item_id or due is None or seconds < due:
+    if not item_id or due is None or (seconds < due and not spoken_into):
         return
     item, case = turn.item(item_id), turn.case
     pending = turn.state.pending

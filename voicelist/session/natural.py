@@ -46,6 +46,8 @@ _PARTS = {
     "lens-power": (("power_alone", "missing-sign"), ("sign_alone", "missing-power")),
 }
 _AS_WRITTEN = "as_written"
+# So many words of an answer hold more than a state or a word of agreement.
+_WORDS_OF_WHOLE = 3
 # Words of "the label on the lens box" that name nothing.
 _SMALL_WORDS = frozenset(("the", "on", "in", "of", "a", "or", "and"))
 
@@ -181,6 +183,16 @@ class Natural:
         if kind != "done" or about is None:
             return True
         return self.answers.read(words, about) is not Amounts.LOOSE
+
+    def names_thing(self, words: Words, rule: str) -> bool:
+        """Whether an answer says what it is about, so that nobody has to have heard its call."""
+        item_id, _, kind = rule.rpartition(".")
+        if item_id == "command" or item_id not in self.items:
+            return False
+        about = self.about(item_id)
+        if kind == "done" and about is not None:
+            return self.answers.read(words, about) is Amounts.FULL
+        return len(words) >= _WORDS_OF_WHOLE
 
     def again(self, words: Words, rule: str) -> Match | None:
         """An answer that was read back, once more from its words."""

@@ -19,9 +19,10 @@ from voicelist.speaking.tone import SPACING_S, soft_tone
 from voicelist.speaking.voice_file import GAP_S, VoiceFile
 from voicelist.speaking.voices import AUTOMATIC, FASTEST, SLOWEST, VoiceChoice, voice_named
 
-# Between the sentences of one text: the room's echo dies away (0.25 s), and somebody who wants to
-# say "hold on please" has time to begin. Project choice.
-SENTENCE_GAP_S = 0.6
+# Between the sentences of one text: the room's echo dies away (0.25 s), and nobody takes the pause
+# for their turn, which comes after about as long (Levinson & Torreira 2015; turn gaps of some 200
+# ms): behind a gate an answer would not be heard there. Project choice.
+SENTENCE_GAP_S = 0.25
 
 # One step of "slower" or "faster"; project choice.
 PACE_STEP = 1.15
