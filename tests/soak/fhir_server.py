@@ -23,12 +23,12 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-HERE = Path(__file__).resolve().parent
-sys.path.insert(0, str(HERE.parents[1]))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from tests.soak.validated_exports import MAVEN_S, cases, spoilt_fhir
 from voicelist.record.exports import export
 
+HERE = Path(__file__).resolve().parent
 _FHIR_JSON = "application/fhir+json"
 _REFUSED = (400, 422)
 
@@ -72,8 +72,8 @@ def asked(method: str, address: str, resource: Any = None) -> tuple[int, Any, st
 
 
 def differences(sent: Any, given: Any, place: str = "") -> Iterator[str]:
-    """Where the two do not say the same. What a server adds of its own is left out: version and time
-    of its copy."""
+    """Where the two do not say the same. What a server adds of its own is left out: version and
+    time of its copy."""
     if isinstance(sent, dict) and isinstance(given, dict):
         for name in sent.keys() | given.keys():
             if name in ("versionId", "lastUpdated") and place.endswith(".meta"):
@@ -98,8 +98,8 @@ def _same_narrative(place: str, sent: Any, given: Any) -> bool:
 
 
 def _as_kept(bundle: Any) -> Any:
-    """A Bundle without its own id, which the server gives, and without those of its resources, which
-    it takes from their addresses (`urn:uuid:` and the id) and does not write a second time."""
+    """A Bundle without its own id, which the server gives, and without those of its resources,
+    which it takes from their addresses (`urn:uuid:` and the id) and does not write again."""
     entries = []
     for one in bundle["entry"]:
         resource = dict(one["resource"])

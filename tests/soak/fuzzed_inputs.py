@@ -1,13 +1,15 @@
 """Inputs that nobody should give, to the real commands: each has to end with a clear sentence.
 
-    python tests/soak/fuzzed_inputs.py [--reduced] [--seed N] [--count N] [--only N]
+    python tests/soak/fuzzed_inputs.py [--reduced] [--seed N] [--only N] [--keep FOLDER]
 
 Documents, grammars, sound files, journals and stores, settings files and command lines, changed in
 bytes, lines, values and words, from a seed (tests/soak/fuzz/). Each is given to the command with
 10 s of computing time and 1 GB. It has to end with exit code 0 to 3, in words and without a
 traceback, print nothing that steers a terminal, leave no process behind, and change no file but
 what it was asked to write; what was recorded before has to verify. `--only N` gives one of them,
-and shows how it ended. A full run keeps its figures beside this file. Exit code 1 where anything is amiss.
+and shows how it ended; times, keys and names of runs in what is changed are new each time, so that
+`--keep FOLDER` keeps the files of what is amiss. A full run keeps its figures beside this file.
+Exit code 1 where anything is amiss.
 """
 
 from __future__ import annotations
@@ -19,7 +21,7 @@ import sys
 import tempfile
 import time
 from collections import Counter, defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import partial
@@ -62,6 +64,7 @@ class Tried:
     command: str
     ended: Ended
     amiss: tuple[str, ...]
+    files: Mapping[str, bytes]
 
 
 def _settle(ground: Ground, root: str) -> None:
@@ -72,7 +75,8 @@ def _try(seed: int, number: int) -> Tried:
     ground, room = _PLACE[0]
     given = input_of(ground, number, seed)
     ended, amiss = room.tried(given)
-    return Tried(number, given.kind, " ".join(given.arguments)[:200], ended, tuple(amiss))
+    command = " ".join(given.arguments)[:200]
+    return Tried(number, given.kind, command, ended, tuple(amiss), given.files if amiss else {})
 
 
 def run(numbers: list[int], seed: int) -> Iterator[Tried]:
@@ -112,6 +116,7 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=7)
     parser.add_argument("--count", type=int, default=COUNT)
     parser.add_argument("--only", type=int, help="the input of this number")
+    parser.add_argument("--keep", type=Path, help="a folder for the files of what is amiss")
     asked = parser.parse_args()
     began_s = time.monotonic()
     numbers = list(range(REDUCED if asked.reduced else asked.count))
@@ -123,6 +128,8 @@ def main() -> int:
             print(*(f"    AMISS: {what!a}" for what in one.amiss), sep="\n", flush=True)
         if asked.only is not None:
             print(f"{one.ended.code}\n{one.ended.text}")
+        if asked.keep is not None:
+            _keep(one, asked.keep)
     took_s = time.monotonic() - began_s
     found = figures(tried)
     _show(found, took_s)
@@ -131,6 +138,13 @@ def main() -> int:
         del about["speech_model"]
         write_report(REPORT, {**about, "seed": asked.seed, "took_s": round(took_s), "kinds": found})
     return 1 if any(one["amiss"] for one in found.values()) else 0
+
+
+def _keep(one: Tried, folder: Path) -> None:
+    for name, data in one.files.items():
+        file = folder / str(one.number) / name
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.write_bytes(data)
 
 
 def _show(found: dict[str, Any], took_s: float) -> None:

@@ -106,6 +106,8 @@ def expected_question(url: str, code: str) -> str:
     state = replay(records)
     if state.pending is not None:
         return state.pending.text
+    if state.under_way:
+        return "Under way. Open so far:"
     item = state.current or next_item(case, state)
     return case.items[item].call if item else "That was the last item."
 

@@ -2,9 +2,9 @@
 
     python tests/soak/killed_parent.py [--reduced] [--rounds N] [--seed N]
 
-Each round starts `voicelist run` with a microphone and a loudspeaker (pretended, as in the tests: the
-processes are the real ones), the voice, the recogniser and the second speech model, and kills the
-program alone (SIGKILL) at a random moment, while it loads or later. Every process that it started,
+Each round starts `voicelist run` with a microphone and a loudspeaker (pretended, as in the tests;
+the processes are the real ones), the voice, the recogniser and the second speech model, and kills
+the program alone (SIGKILL) at a random moment, while it loads or later. Every process that it started,
 known by its environment, has to be gone 2 s afterwards. Exit code 1 where one lives longer. A full
 run keeps its figures beside this file.
 """
@@ -23,12 +23,12 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
-PROJECT = Path(__file__).resolve().parents[2]
-sys.path.insert(0, str(PROJECT))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from tests.benchmarks.measured import circumstances, write_report
 from voicelist.places import shipped
 
+PROJECT = Path(__file__).resolve().parents[2]
 REPORT = Path(__file__).with_suffix(".json")
 GONE_WITHIN_S = 2.0
 LATEST_S = 12.0

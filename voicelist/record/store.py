@@ -245,8 +245,8 @@ class Store(Reader):
             return self._writer(opening, self.to_go_on_with(case))
 
     def to_go_on_with(self, case: str) -> tuple[Entry, ...]:
-        """The entries of a case that may be gone on with. Raises RecordError for an unknown, damaged,
-        completed or abandoned case."""
+        """The entries of a case that may be gone on with. Raises RecordError for an unknown,
+        damaged, completed or abandoned case."""
         entries = self.entries(case)
         verdict = verify_entries(entries)
         if not verdict.ok:

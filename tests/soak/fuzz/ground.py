@@ -6,6 +6,7 @@ from __future__ import annotations
 import hashlib
 import json
 import shutil
+import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -95,21 +96,18 @@ def _command(folder: Path, *arguments: str, typed: str = "") -> None:
     assert ended.code == 0, f"{arguments}: {ended.text[-1000:]}"
 
 
-def forged(folder: Path, bodies: list[tuple[str, Any]], pattern: tuple[Entry, ...]) -> bytes:
+def forged(bodies: list[tuple[str, Any]], pattern: tuple[Entry, ...]) -> bytes:
     """A store whose links all hold and whose events say what they like: kinds and bodies. Raises
     RecordError for what no journal can hold."""
-    file = folder / "forged.sqlite3"
-    for one in folder.glob("forged.sqlite3*"):
-        one.unlink()
-    with writing_engine(place_of(f"sqlite:///{file}", False)).connect() as connection:
-        prepare(connection)
-        with connection.begin():
-            for entry, text in rechained(bodies, pattern):
-                row = {**entry.fields(), "body": text}
-                connection.exec_driver_sql(_INSERT, tuple(row.values()))
-    for one in folder.glob("forged.sqlite3-*"):
-        one.unlink()
-    return file.read_bytes()
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / "records.sqlite3"
+        with writing_engine(place_of(f"sqlite:///{file}", False)).connect() as connection:
+            prepare(connection)
+            with connection.begin():
+                for entry, text in rechained(bodies, pattern):
+                    row = {**entry.fields(), "body": text}
+                    connection.exec_driver_sql(_INSERT, tuple(row.values()))
+        return file.read_bytes()
 
 
 def rechained(bodies: list[tuple[str, Any]], pattern: tuple[Entry, ...]) -> list[tuple[Entry, str]]:

@@ -250,8 +250,7 @@ def _other_events(chance: random.Random, ground: Ground) -> list[tuple[str, Any]
 
 
 def _forged_store(chance: random.Random, ground: Ground) -> Input:
-    data = forged(ground.folder / "work", _other_events(chance, ground), ground.entries(CLOSED))
-    (ground.folder / FORGED).unlink()
+    data = forged(_other_events(chance, ground), ground.entries(CLOSED))
     return Input("journals", _looks_at(chance, "forged.sqlite3"), {FORGED: data})
 
 

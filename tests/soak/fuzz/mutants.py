@@ -104,7 +104,7 @@ def restructured(chance: random.Random, value: Any, times: int = 1) -> Any:
     for _ in range(times):
         places = list(_places(value))
         if not places:
-            return chance.choice(ODD_VALUES)
+            return value
         container, key = chance.choice(places)
         _change(chance, container, key)
     return value
