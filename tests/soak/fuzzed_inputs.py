@@ -1,6 +1,6 @@
 """Inputs that nobody should give, to the real commands: each has to end with a clear sentence.
 
-    python tests/soak/fuzzed_inputs.py [--reduced] [--seed N] [--only N] [--keep FOLDER]
+    python tests/soak/fuzzed_inputs.py [--reduced] [--seed N] [--only N] [--first N] [--keep FOLDER]
 
 Documents, grammars, sound files, journals and stores, settings files and command lines, changed in
 bytes, lines, values and words, from a seed (tests/soak/fuzz/). Each is given to the command with
@@ -115,11 +115,12 @@ def main() -> int:
     parser.add_argument("--reduced", action="store_true", help=f"{REDUCED} of them, for CI")
     parser.add_argument("--seed", type=int, default=7)
     parser.add_argument("--count", type=int, default=COUNT)
+    parser.add_argument("--first", type=int, default=0, help="begin with the input of this number")
     parser.add_argument("--only", type=int, help="the input of this number")
     parser.add_argument("--keep", type=Path, help="a folder for the files of what is amiss")
     asked = parser.parse_args()
     began_s = time.monotonic()
-    numbers = list(range(REDUCED if asked.reduced else asked.count))
+    numbers = list(range(asked.first, REDUCED if asked.reduced else asked.count))
     tried = []
     for one in run(numbers if asked.only is None else [asked.only], asked.seed):
         tried.append(one)
@@ -133,7 +134,7 @@ def main() -> int:
     took_s = time.monotonic() - began_s
     found = figures(tried)
     _show(found, took_s)
-    if asked.only is None and not asked.reduced and asked.count == COUNT:
+    if asked.only is None and len(numbers) == COUNT:
         about = circumstances("")
         del about["speech_model"]
         write_report(REPORT, {**about, "seed": asked.seed, "took_s": round(took_s), "kinds": found})

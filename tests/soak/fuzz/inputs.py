@@ -142,6 +142,7 @@ def grammar(chance: random.Random, ground: Ground) -> Input:
     return Input("grammars", arguments, {"work/said.abnf": data}, whole=listens)
 
 
+_LONG_PHRASE = 50_000
 _LEAVES = ("yes", "no", "firm", "$NULL", "$VOID", "{tag}", '"two words"', "/2/ a", "$said")
 
 
@@ -149,6 +150,8 @@ def _phrase(chance: random.Random, depth: int) -> str:
     if depth <= 0 or chance.random() < 0.2:
         return chance.choice((*_LEAVES, chance.choice(ODD_WORDS)))
     parts = [_phrase(chance, depth - 1) for _ in range(chance.randrange(1, 5))]
+    if sum(map(len, parts)) > _LONG_PHRASE:
+        return parts[0][:_LONG_PHRASE]
     return chance.choice(
         (
             " ".join(parts),
