@@ -5,8 +5,8 @@
 Each round starts `voicelist run` with a microphone and a loudspeaker (pretended, as in the tests;
 the processes are the real ones), the voice, the recogniser and the second speech model, and kills
 the program alone (SIGKILL), while it loads or up to 3 s after the last of them came. Every process
-that it started, known by its environment, has to be gone 2 s afterwards. Exit code 1 where one lives
-longer. A full run keeps its figures beside this file.
+that it started, known by its environment, has to be gone 2 s afterwards. Exit code 1 where one
+lives longer. A full run keeps its figures beside this file.
 """
 
 from __future__ import annotations
