@@ -38,7 +38,7 @@ from tests.soak.fuzz.inputs import input_of
 from tests.soak.fuzz.trial import Ended, Room
 
 REPORT = Path(__file__).with_suffix(".json")
-COUNT, REDUCED = 2_000, 40
+COUNT, REDUCED = 2_000, 30
 PROCESSES = 2
 # What most commands import; loaded once instead of for each input.
 _LOADED = (
