@@ -10,6 +10,7 @@ import yaml
 
 from tests.command import CARD, CHECKLIST, GRAMMARS, Command, voicelist
 from voicelist.documents.names import KINDS, PHASES, SCALE_LIMITS
+from voicelist.record.schema import shipped_schema
 
 __all__ = ["voicelist"]
 
@@ -254,6 +255,13 @@ def test_the_schema_of_every_kind_is_printed_and_written(
     target = tmp_path / f"{kind}.json"
     assert voicelist("schema", kind, "-o", target).code == 0
     assert json.loads(target.read_text(encoding="utf-8")) == schema
+
+
+def test_the_schema_of_a_record_is_the_file_that_ships(voicelist: Command, tmp_path: Path) -> None:
+    printed = voicelist("schema", "record")
+    assert (printed.code, printed.out) == (0, shipped_schema())
+    assert voicelist("schema", "record", "-o", tmp_path / "record.json").code == 0
+    assert (tmp_path / "record.json").read_text(encoding="utf-8") == printed.out
 
 
 def test_a_schema_of_no_known_kind_is_one_sentence(voicelist: Command, tmp_path: Path) -> None:

@@ -6,6 +6,8 @@ import os
 import signal
 import subprocess
 import sys
+import time
+from pathlib import Path
 
 import pytest
 
@@ -113,3 +115,42 @@ def test_a_child_that_nobody_ended_does_not_outlive_the_program() -> None:
     )
     with pytest.raises(ProcessLookupError):
         os.kill(int(done.stdout), 0)
+
+
+def test_a_child_that_still_loads_ends_with_its_parent(tmp_path: Path) -> None:
+    """What it is to do is in a module that takes a minute to import."""
+    if not Path("/proc/self/stat").exists():
+        pytest.skip("whether a process lives is looked up as Linux tells it")
+    (tmp_path / "slow.py").write_text(
+        "import os, time, pathlib\n"
+        "pathlib.Path(os.environ['TOLD']).write_text(str(os.getpid()))\n"
+        "time.sleep(60)\n"
+        "def work(end): pass\n"
+    )
+    (tmp_path / "parent.py").write_text(
+        "import os, sys, types\n"
+        "from voicelist.child import Child\n"
+        "if __name__ == '__main__':\n"
+        "    slow = types.ModuleType('slow')\n"  # named, but not imported here
+        "    exec('def work(end): pass', slow.__dict__)\n"
+        "    slow.work.__module__ = 'slow'\n"
+        "    sys.modules['slow'] = slow\n"
+        "    Child('slow', slow.work).start()\n"
+        "    os.read(0, 1)\n"
+    )
+    told = tmp_path / "pid"
+    parent = subprocess.Popen(
+        [sys.executable, tmp_path / "parent.py"],
+        env={**os.environ, "TOLD": str(told), "PYTHONPATH": f"{tmp_path}:{os.getcwd()}"},
+        stdin=subprocess.PIPE,
+    )
+    until_s = time.monotonic() + 30
+    while not (told.exists() and told.read_text()) and time.monotonic() < until_s:
+        time.sleep(0.05)
+    child = Path(f"/proc/{told.read_text()}/stat")
+    parent.kill()
+    parent.wait()
+    until_s = time.monotonic() + 30
+    while child.exists() and ") Z " not in child.read_text() and time.monotonic() < until_s:
+        time.sleep(0.05)
+    assert time.monotonic() < until_s, "it lives on"

@@ -14,6 +14,7 @@ import contextlib
 import ctypes
 import multiprocessing
 import os
+import pickle
 import queue
 import signal
 import threading
@@ -23,6 +24,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from multiprocessing import resource_tracker
 from multiprocessing.connection import Connection, wait
+from multiprocessing.reduction import ForkingPickler
 from pathlib import Path
 from typing import Any
 
@@ -35,6 +37,7 @@ STARVED_AFTER_S = 3.0
 STOPPED_AFTER_S = 0.15
 START_ALLOWANCE_S = 20.0
 QUEUED_AT_MOST = 512
+_PARENT_LOOKED_AT_S = 0.25
 # Of glibc's `mallopt` (its malloc.h), and what counts as large.
 _M_MMAP_THRESHOLD = -3
 _LARGE_BYTES = 256 * 1024
@@ -128,14 +131,39 @@ def _of_glibc(function: str, *numbers: int) -> None:
         getattr(ctypes.CDLL(None), function)(*numbers)
 
 
-def _run(
-    target: Callable[..., None], connection: Connection, parent_pid: int, args: tuple[Any, ...]
-) -> None:
+class _Given:
+    """What a child is to do. It is read only when the child watches for the end of its parent, for
+    reading it imports the modules that it names, and that may take seconds."""
+
+    def __init__(self, target: Callable[..., None], args: tuple[Any, ...]) -> None:
+        self._given = target, args
+        self._packed = b""
+
+    def __getstate__(self) -> bytes:
+        return bytes(ForkingPickler.dumps(self._given))
+
+    def __setstate__(self, packed: bytes) -> None:
+        self._packed = packed
+
+    def read(self) -> tuple[Callable[..., None], tuple[Any, ...]]:
+        target, args = pickle.loads(self._packed)
+        return target, args
+
+
+def _end_with(parent_pid: int) -> None:
+    while os.getppid() == parent_pid:
+        time.sleep(_PARENT_LOOKED_AT_S)
+    os._exit(0)
+
+
+def _run(given: _Given, connection: Connection, parent_pid: int) -> None:
+    threading.Thread(target=_end_with, args=(parent_pid,), daemon=True).start()
     numbers = _signals_of_the_group()
     for number in numbers:
         signal.signal(number, signal.SIG_IGN)
     if hasattr(signal, "pthread_sigmask"):
         signal.pthread_sigmask(signal.SIG_UNBLOCK, numbers)
+    target, args = given.read()
     target(ChildEnd(connection, parent_pid), *args)
 
 
@@ -189,7 +217,7 @@ class Child:
         ours, theirs = context.Pipe()
         self._process = context.Process(
             target=_run,
-            args=(self._target, theirs, os.getpid(), self._args),
+            args=(_Given(self._target, self._args), theirs, os.getpid()),
             name=self.name,
             daemon=True,
         )

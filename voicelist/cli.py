@@ -351,7 +351,7 @@ def check(
         knows = None
     problems = check_with_progress(paths, knows)
     for line in told_of(problems):
-        print(line)
+        print(printable(line))
     notes = sum(problem.note for problem in problems)
     errors = len(problems) - notes
     beside = f" {notes} note(s)." if notes else ""

@@ -263,12 +263,13 @@ def _draw(picture: Any, output: Path) -> None:
 
 def schema(
     kind: Annotated[
-        str | None, typer.Argument(help="checklist, card, plan, lexicon, sentences, limits.")
+        str | None,
+        typer.Argument(help="checklist, card, plan, lexicon, sentences, limits; or record."),
     ] = None,
     output: Output = None,
 ) -> None:
-    """The JSON Schema of a kind of document, for editors that check while you type; without a kind
-    the tables that records make, for reviews."""
+    """The JSON Schema of a kind of document, for editors that check while you type, or of a record
+    in JSON; without a kind the tables that records make, for reviews."""
     import json
 
     from voicelist.authoring.files import write_over
@@ -280,10 +281,16 @@ def schema(
 
         typer.echo(dictionary_words())
         return
+    from voicelist.record import schema as of_records
+
     known = next((one for one in KINDS if one == kind), None)
-    if known is None:
-        raise UsageError(f"There is no kind of document {kind}: choose one of {', '.join(KINDS)}.")
-    text = json.dumps(json_schema(known), indent=2, ensure_ascii=False) + "\n"
+    if kind == of_records.NAME:
+        text = of_records.shipped_schema()
+    elif known is None:
+        kinds = ", ".join((*KINDS, of_records.NAME))
+        raise UsageError(f"There is no kind of document {kind}: choose one of {kinds}.")
+    else:
+        text = json.dumps(json_schema(known), indent=2, ensure_ascii=False) + "\n"
     if output is None:
         typer.echo(text, nl=False)
         return

@@ -175,7 +175,7 @@ def resume_case(code: str, how: How, console: Console) -> Outcome:
     """Go on where the journal of a case ends, with the documents that it embeds."""
     began_s = time.monotonic()
     with _around(how, console) as around:
-        entries = around.store.entries(code)
+        entries = around.store.to_go_on_with(code)
         records = [from_body(entry.kind, entry.body) for entry in entries]
         opened = records[0]
         if not isinstance(opened, Opened):

@@ -62,7 +62,7 @@ def documents() -> dict:
 
 def rich_records() -> Iterator[Record]:
     """A case that was changed, interrupted and stopped."""
-    yield replace(opened("live", documents()), utc_offset_min=OFFSET_MIN)
+    yield replace(opened("live", documents()), utc_offset_min=OFFSET_MIN, sound_kept=True)
     yield from lines()
     yield PresenceChanged("anaesthesia", False, "anaesthesia is away today", "surgeon", "spoken")
     roles = (

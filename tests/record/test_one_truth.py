@@ -7,16 +7,18 @@ import csv
 import io
 import json
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import pytest
-from cases import stepped_store
+from cases import keep, keep_on, resumed, stepped_store, whole_case
 from many_facts import rich_case
 from test_report import Page
 
 from tests.exported import text_of
 from voicelist.record.exports import export
 from voicelist.record.journal import Entry
+from voicelist.record.store import Store
 from voicelist.record.words import CAUTION, FOOTNOTE, STATUS, hash_words, value_words
 
 FORMATS = ("text", "csv", "html", "pdf")
@@ -67,6 +69,27 @@ def test_the_head_says_the_same(told: dict[str, Any], words: str) -> None:
             yield one["text"]
 
     assert _lacking(facts(), words) == []
+
+
+def test_whether_sound_was_kept_is_told_by_each(
+    told: dict[str, Any], words: str, entries: tuple[Entry, ...], two_runs: tuple[Entry, ...]
+) -> None:
+    """By what the first events of the runs say, in the FHIR Bundle too."""
+    assert entries[0].body["sound_kept"] is True
+    assert told["runs"][0]["sound_kept"] is True
+    kept = "utterances kept apart from the record, encrypted; they may have been deleted since"
+    assert _lacking(iter((kept,)), words) == []
+    assert f"sound of the room: {kept}" in export(entries, "fhir").decode()
+    without = json.loads(export(two_runs, "json"))
+    assert [run["sound_kept"] for run in without["runs"]] == [False, False]
+    assert "sound of the room: not kept" in export(two_runs, "fhir").decode()
+
+
+def test_sound_that_only_a_later_run_kept_is_told(store: Store) -> None:
+    keep(store, "case-12", whole_case())
+    entries = keep_on(store, "case-12", (replace(resumed()[0], sound_kept=True),))
+    text = " ".join(export(entries, "text").decode().split())
+    assert "Sound of the room: not kept, then utterances kept apart from the record" in text
 
 
 def test_what_is_first_to_be_read_is_the_same(told: dict[str, Any], words: str) -> None:

@@ -353,7 +353,10 @@ def test_an_unknown_kind_and_a_body_without_its_fields_are_named() -> None:
     opening = _chained(_OPEN)
     for kind, body, amiss in (
         ("dreamt", {}, "kind 'dreamt' is not known"),
-        ("called", {"item": "bottle"}, "lacks fields"),
+        ("called", {"item": "bottle"}, "does not have the fields"),
+        ("called", {"item": "bottle", "text": 7}, "does not have the fields"),
+        ("said", {"text": "yes", "seconds": True}, "does not have the fields"),
+        ("handed-over", {"role": "", "deferred": [1], "open": [], "not_asked": 0}, "not have the"),
     ):
         more = replace(opening[0], kind=kind, body=body)
         assert amiss in verify_entries(_relinked([*opening, more], 0)).problems[0]

@@ -223,9 +223,10 @@ def test_totals_add_up(two_runs: Entries) -> None:
     assert view.totals.ignored == view.totals.not_understood == view.totals.asked_again == 1
     assert view.totals.notices == 1
     assert view.totals.utterances == sum(entry.kind == "heard" for entry in two_runs)
-    ((at, part, what),) = view.notices
-    assert (part, what) == ("microphone", "the microphone of the surgeon was lost for 2 s")
-    assert two_runs[at.seq - 1].kind == "noticed"
+    (notice,) = view.notices
+    assert notice.part == "microphone"
+    assert notice.what == "the microphone of the surgeon was lost for 2 s"
+    assert two_runs[notice.at.seq - 1].kind == "noticed"
 
 
 def test_a_stopped_case_has_ended_and_a_resumed_one_is_open(store: Store) -> None:

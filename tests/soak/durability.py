@@ -56,7 +56,7 @@ class Size:
     cuts: int = 18_000  # of which some are the same
     failures: int = 310
     states_each: int = 9
-    kills: int = 370
+    kills: int = 1_400
     deeds_behind: tuple[int, ...] = (0, 1, 5)
     programs_lost: int = len(DEEDS)
     journals: int = 6_800

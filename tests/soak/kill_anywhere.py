@@ -31,6 +31,7 @@ from voicelist.record.store import Reader
 from voicelist.session.case import compile_case
 from voicelist.session.order import next_item
 from voicelist.session.records import Opened, from_body
+from voicelist.session.sections import next_waiting
 from voicelist.session.state import replay
 
 RATE_HZ = 16_000
@@ -105,7 +106,11 @@ def expected_question(url: str, code: str) -> str:
     state = replay(records)
     if state.pending is not None:
         return state.pending.text
+    if state.under_way:
+        return "Under way. Open so far:"
     item = state.current or next_item(case, state)
+    if not item and next_waiting(case, state) is not None:
+        return "Quiet until"
     return case.items[item].call if item else "That was the last item."
 
 

@@ -42,6 +42,7 @@ def _recording(view: CaseView) -> Iterator[tuple[str, str]]:
     yield "source", _each(run.source for run in view.runs)
     yield "times shown", _each(time_words(run) for run in view.runs)
     yield "channels", ", ".join(roles) or "one for everybody"
+    yield "sound of the room", _each(_sound(run) for run in view.runs)
     yield "software", _each(f"voicelist {run.software}" for run in view.runs)
     yield "speech model", _each(_model(run.model) for run in view.runs)
     yield "events", f"{view.events} in {len(view.runs)} run{'s' if len(view.runs) > 1 else ''}"
@@ -52,6 +53,13 @@ def time_words(run: RunView) -> str:
     if run.time_base == SOUND:
         return "minutes and seconds into the sound"
     return f"local time, UTC{run.offset}" if run.offset else "time of day (UTC)"
+
+
+def _sound(run: RunView) -> str:
+    """Whether sound was kept. Whether it is there still, the record cannot know."""
+    if not run.sound_kept:
+        return "not kept"
+    return "utterances kept apart from the record, encrypted; they may have been deleted since"
 
 
 def counts_words(view: CaseView) -> str:

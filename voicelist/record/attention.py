@@ -100,8 +100,8 @@ def _happened(view: CaseView) -> Iterator[Point]:
         yield Point("changed", "", "equipment changed", f'"{words}"', at)
     for change in view.clock_changes:
         yield Point("changed", "", "clock", change.words, change.at)
-    for at, part, what in view.notices:
-        yield Point("notice", "", f"equipment: {part}", what, at)
+    for notice in view.notices:
+        yield Point("notice", "", f"equipment: {notice.part}", notice.what, notice.at)
     if view.late_entries:
         paper = sum(bool(one.paper_time) for one in view.late_entries)
         words = f"{len(view.late_entries)}, shown apart at the end; from paper: {paper}"

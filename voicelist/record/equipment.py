@@ -16,6 +16,16 @@ _WORDS = {
     "slept": "the computer slept for {span}; durations leave that out",
     "stood-still": "the program stood still for {span}; nothing was heard meanwhile",
 }
+CLOCK_CHANGES = tuple(_WORDS)
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """Something that happened to a `part` of the equipment."""
+
+    at: Moment
+    part: str
+    what: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +55,6 @@ def clock_changes(timed: Iterable[tuple[Record, Moment]]) -> tuple[ClockChange, 
     )
 
 
-def notices(timed: Iterable[tuple[Record, Moment]]) -> tuple[tuple[Moment, str, str], ...]:
-    """Every notice about a part, in order: when, which part, what."""
-    return tuple((at, one.part, one.what) for one, at in timed if isinstance(one, Noticed))
+def notices(timed: Iterable[tuple[Record, Moment]]) -> tuple[Notice, ...]:
+    """Every notice about a part, in order."""
+    return tuple(Notice(at, one.part, one.what) for one, at in timed if isinstance(one, Noticed))

@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 import csv
-import dataclasses
 import io
-import json
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from voicelist.errors import UsageError
 from voicelist.record.about import about, totals_words
+from voicelist.record.as_json import as_json
 from voicelist.record.attention import first_to_be_read
 from voicelist.record.journal import Entry, canonical
 from voicelist.record.times import Moment
 from voicelist.record.view import CaseView, ItemView, case_view
-from voicelist.record.words import CAUTION, STATUS, quantities_words
+from voicelist.record.words import STATUS, quantities_words
 
 if TYPE_CHECKING:
     from voicelist.record.html import PageFigures
@@ -91,37 +90,6 @@ def journal_lines(entries: Sequence[Entry], amiss: Sequence[str] = ()) -> bytes:
     if amiss:
         lines.append(canonical({"does not verify": list(amiss)}))
     return b"".join(line + b"\n" for line in lines)
-
-
-def as_json(entries: Sequence[Entry], amiss: Sequence[str] = ()) -> bytes:
-    """The view of the case as one JSON object."""
-    view = case_view(entries, amiss)
-    document = {
-        "format": 1,
-        "caution": CAUTION,
-        "verifies": not view.problems,
-        "about": [{"name": name, "text": text} for name, text in about(view)],
-        "first_to_be_read": [dataclasses.asdict(one) for one in first_to_be_read(view)],
-        "items": view.answered,
-        "items_due": view.due,
-        **dataclasses.asdict(view),
-    }
-    document["notices"] = [
-        {"at": at, "part": part, "what": what} for at, part, what in document["notices"]
-    ]
-    for key in ("plan_in_force", "plan_changes", "late_entries", "clock_changes", "mismatches"):
-        document[key] = _with_words(document[key], getattr(view, key))
-    team, course = document["team"], document["course"]
-    team["hand_overs"] = _with_words(team["hand_overs"], view.team.hand_overs)
-    course["milestones"] = _with_words(course["milestones"], view.course.milestones)
-    course["requests"] = _with_words(course["requests"], view.course.requests)
-    text = json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False)
-    return f"{text}\n".encode()
-
-
-def _with_words(told: Sequence[dict[str, Any]], views: Sequence[Any]) -> list[dict[str, Any]]:
-    """Parts of a view, each with its one line of words."""
-    return [{**one, "words": view.words} for one, view in zip(told, views, strict=True)]
 
 
 def as_csv(entries: Sequence[Entry], amiss: Sequence[str] = ()) -> bytes:

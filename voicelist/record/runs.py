@@ -16,7 +16,8 @@ from voicelist.session.record_base import Record
 @dataclass(frozen=True, slots=True)
 class RunView:
     """One start of the program. `seconds` is from its first event to its last, `time_base` clock
-    or sound (see `times`); `_local` times are those of the clock on the wall."""
+    or sound (see `times`); `_local` times are those of the clock on the wall. `sound_kept`: the
+    sound of utterances was kept beside the store, encrypted; it may have been deleted since."""
 
     run: str
     source: str
@@ -29,6 +30,7 @@ class RunView:
     time_base: str
     started_local: str = ""
     ended_local: str = ""
+    sound_kept: bool = False
 
     @property
     def offset(self) -> str:
@@ -75,6 +77,7 @@ def runs_of(
                 times[start].base,
                 times[start].local,
                 times[end - 1].local,
+                first.sound_kept,
             )
         )
     return tuple(runs)

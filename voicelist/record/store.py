@@ -242,17 +242,22 @@ class Store(Reader):
         """
         self._reading(case)  # an unknown case creates nothing, not even a lock file
         with Opening(self._place, case) as opening:
-            entries = self.entries(case)
-            verdict = verify_entries(entries)
-            if not verdict.ok:
-                raise RecordError(
-                    f"The record of {case} does not verify, so it cannot be gone on with. "
-                    f"{verdict.problems[0]} Keep it as it is and open a new case."
-                )
-            state = _closed_as(entries)
-            if state in {"completed", "abandoned"}:
-                raise RecordError(f"The case {case} was {state}: open a new case.")
-            return self._writer(opening, entries)
+            return self._writer(opening, self.to_go_on_with(case))
+
+    def to_go_on_with(self, case: str) -> tuple[Entry, ...]:
+        """The entries of a case that may be gone on with. Raises RecordError for an unknown,
+        damaged, completed or abandoned case."""
+        entries = self.entries(case)
+        verdict = verify_entries(entries)
+        if not verdict.ok:
+            raise RecordError(
+                f"The record of {case} does not verify, so it cannot be gone on with. "
+                f"{verdict.problems[0]} Keep it as it is and open a new case."
+            )
+        state = _closed_as(entries)
+        if state in {"completed", "abandoned"}:
+            raise RecordError(f"The case {case} was {state}: open a new case.")
+        return entries
 
     def amend(self, case: str) -> Writer:
         """A writer for late entries (`Amended`) after the end of a case.

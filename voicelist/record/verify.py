@@ -161,7 +161,7 @@ def out_of_place(standing: Standing, run: str, kind: str, body: Mapping[str, Any
     try:
         record = from_body(kind, body)
     except TypeError:
-        return f"its body lacks fields of the kind {kind!r}"
+        return f"its body does not have the fields of the kind {kind!r}"
     if isinstance(record, Closed) and record.state not in END_STATES:
         return f"it closes the case as {record.state!r}, expected {', '.join(END_STATES)}"
     if not standing.run:

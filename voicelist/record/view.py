@@ -9,7 +9,7 @@ from typing import Any
 
 from voicelist.errors import RecordError
 from voicelist.record.course import CourseView, asked_for, course_view, ending, is_left_out
-from voicelist.record.equipment import ClockChange, clock_changes, notices
+from voicelist.record.equipment import ClockChange, Notice, clock_changes, notices
 from voicelist.record.history import Answer, Correction, ItemHistory, Mismatch
 from voicelist.record.journal import Entry
 from voicelist.record.plan_in_force import PlanPart, plan_in_force
@@ -104,6 +104,8 @@ class ItemView:
 
 @dataclass(frozen=True, slots=True)
 class SectionView:
+    """A section with its items, in the order of the checklist."""
+
     id: str
     name: str
     items: tuple[ItemView, ...]
@@ -140,7 +142,7 @@ class CaseView:
     card: str
     runs: tuple[RunView, ...]
     sections: tuple[SectionView, ...]
-    notices: tuple[tuple[Moment, str, str], ...]
+    notices: tuple[Notice, ...]
     clock_changes: tuple[ClockChange, ...]
     plan_changes: tuple[PlanChange, ...]
     late_entries: tuple[LateEntry, ...]

@@ -7,12 +7,13 @@ is a fold over them (`state.evolve`) whatever a later version would decide. Bodi
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any, ClassVar
 
 from voicelist.session.flow_records import MilestoneTold, SectionAsked, UnderWay, WentBack
-from voicelist.session.record_base import Record
+from voicelist.session.record_base import Record, fitting
 from voicelist.session.team_records import (
     Adjusted,
     Agreed,
@@ -341,11 +342,21 @@ KINDS: Mapping[str, type[Record]] = {
 def from_body(kind: str, body: Mapping[str, Any]) -> Record:
     """The record of a journal row. Fields that this version does not know are left aside.
 
-    Raises KeyError for an unknown kind, TypeError for a body without its fields.
+    Raises KeyError for an unknown kind, TypeError for a body without its fields, or with others of
+    their names.
     """
     known = KINDS[kind]
     names = {one.name for one in dataclasses.fields(known)}
-    return known(**{key: _frozen(value) for key, value in body.items() if key in names})
+    fields = {key: _frozen(value) for key, value in body.items() if key in names}
+    for name, fits in _types_of(kind).items():
+        if name in fields and not fits(fields[name]):
+            raise TypeError(f"the field {name} of {kind!r} holds something else")
+    return known(**fields)
+
+
+@cache
+def _types_of(kind: str) -> Mapping[str, Callable[[Any], bool]]:
+    return fitting(KINDS[kind])
 
 
 def _frozen(value: Any) -> Any:

@@ -156,12 +156,17 @@ def kill(stage: Stage, scene: Scene, blows: Sequence[Strike]) -> Tally:
         tally.tried += 1
         tally.events += len(expected)
         died = played.ends[0].code == -9
-        tally.outcomes["killed" if died else "not reached"] += 1
+        tally.outcomes[_killed(bool(expected)) if died else "not reached"] += 1
         where = f"{scene.name}, {strike.fate.name} at {strike.number}"
         if scene.is_program and died:
             tally.hazard(_asks_otherwise(stage, played), where)
         tally.hazard(examine(played.file, CASE, expected), where)
     return tally
+
+
+def _killed(something_to_lose: bool) -> str:
+    what = "acknowledged events" if something_to_lose else "nothing acknowledged yet"
+    return f"killed with {what}"
 
 
 def _asks_otherwise(stage: Stage, played: Played) -> Hazard | None:
