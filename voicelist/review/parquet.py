@@ -15,6 +15,7 @@ import json
 import os
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -104,7 +105,9 @@ def parts(folder: Path) -> Mapping[str, tuple[Path, ...]]:
             f"{folder} is not whole: {len(lacking)} of {len(every)} files are missing "
             f"({_named(lacking)}). {_AGAIN}"
         )
-    changed = [one for one in every if not _is_same(folder / one.name, one)]
+    with ThreadPoolExecutor() as pool:
+        same = list(pool.map(lambda one: _is_same(folder / one.name, one), every))
+    changed = [one for one, alike in zip(every, same, strict=True) if not alike]
     if changed:
         raise RecordError(
             f"{folder} is not as it was written: {len(changed)} of {len(every)} files were cut "
