@@ -8,10 +8,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from voicelist.department.server import holds_department, is_server, name_of
 from voicelist.errors import RecordError, UsageError
 from voicelist.review import parquet
 from voicelist.review.countable import Cases, LeftOut, cases_of, countable
 from voicelist.review.duck import Duck
+from voicelist.review.in_place import Place, has_tables
 from voicelist.review.projection import REAL
 from voicelist.review.tables import TABLES, Row
 from voicelist.review.written import needed
@@ -41,8 +43,9 @@ class WantedCases:
 
 
 def source_of(where: str | None, *, practice: bool) -> ReviewSource:
-    """Tables from a store (an address or a file of SQLite; None is the user's own) or a folder of
-    Parquet. Raises UsageError, RecordError or MissingPart with a sentence."""
+    """Tables from a store (an address or a file of SQLite; None is the user's own), a folder of
+    Parquet, or a server, in place where it has them. Raises UsageError, RecordError or MissingPart
+    with a sentence."""
     needed("ibis")
     if where is not None and "://" not in where:
         path = Path(where)
@@ -54,7 +57,16 @@ def source_of(where: str | None, *, practice: bool) -> ReviewSource:
                 "sqlite:///records.sqlite3, or a folder made by voicelist record export."
             )
         where = f"sqlite:///{path}"
+    if where is not None and is_server(where) and holds_department(where) and has_tables(where):
+        return _in_place(where)
     return _of_store(cases_of(where, practice=practice))
+
+
+def _in_place(url: str) -> ReviewSource:
+    place = Place(url)
+    left_out = tuple(place.left_out())
+    tables = place.tables()
+    return ReviewSource(name_of(url), tables, left_out, _natures(tables["cases"]), place)
 
 
 def _of_store(cases: Cases) -> ReviewSource:
