@@ -33,6 +33,7 @@ _AGAIN = "Copy the folder again, or export anew into an empty one."
 _PLACE = {one.name: number for number, one in enumerate(LEAD)}
 _SHOWN_AT_MOST = 3
 Key = tuple[str, str, str]  # theatre, case, head
+Files = Mapping[str, tuple[Path, ...]]  # by table
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +96,7 @@ def held(folder: Path) -> frozenset[Key]:
     return frozenset(found)
 
 
-def parts(folder: Path) -> Mapping[str, tuple[Path, ...]]:
+def parts(folder: Path) -> Files:
     """The files of each table, after every one was compared with its list. Raises RecordError with
     a sentence for a folder that is not whole."""
     every = listed(folder)
