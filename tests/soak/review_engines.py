@@ -208,6 +208,7 @@ def spark() -> Iterator[Any]:
         SparkSession.builder.master("local[2]")
         .appName("voicelist-review")
         .config("spark.ui.enabled", "false")
+        .config("spark.ui.showConsoleProgress", "false")
         .config("spark.driver.host", "127.0.0.1")
         .config("spark.driver.bindAddress", "127.0.0.1")
         .config("spark.driver.memory", "4g")

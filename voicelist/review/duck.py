@@ -24,7 +24,6 @@ MEMORY: Final = "2500MB"
 _SETTINGS: Final[Mapping[str, Any]] = {
     "autoinstall_known_extensions": False,
     "autoload_known_extensions": False,
-    "memory_limit": MEMORY,
     # The answers are put in order; the rows that they are made of need not be.
     "preserve_insertion_order": False,
 }
@@ -33,17 +32,19 @@ _SETTINGS: Final[Mapping[str, Any]] = {
 class Duck:
     """A new database in memory, with a folder for what does not fit, which goes with it."""
 
-    def __init__(self) -> None:
+    def __init__(self, memory: str = MEMORY) -> None:
         ibis = needed("ibis")
         self._away = tempfile.TemporaryDirectory(prefix="voicelist-review-")
-        self._connection = ibis.duckdb.connect(**_SETTINGS, temp_directory=self._away.name)
+        self.connection = ibis.duckdb.connect(
+            **_SETTINGS, memory_limit=memory, temp_directory=self._away.name
+        )
         # A file is opened by every question that reads it.
-        self._connection.con.execute("SET parquet_metadata_cache = true")
+        self.connection.con.execute("SET parquet_metadata_cache = true")
 
     def of_rows(self, rows: Mapping[str, Sequence[Row]]) -> Mapping[str, ir.Table]:
         """The tables of rows at hand."""
         tables = {
-            name: self._connection.create_table(name, arrow_table(table, rows[name]))
+            name: self.connection.create_table(name, arrow_table(table, rows[name]))
             for name, table in TABLES.items()
         }
         return _keyed(tables)
@@ -52,11 +53,11 @@ class Duck:
         """The tables of files, which are read when they are asked. Raises RecordError for a folder
         that holds a case twice."""
         tables = {
-            name: self._connection.read_parquet(
+            name: self.connection.read_parquet(
                 [str(path) for path in paths], table_name=name, hive_partitioning=False
             )
             if paths
-            else self._connection.create_table(name, arrow_table(TABLES[name], []))
+            else self.connection.create_table(name, arrow_table(TABLES[name], []))
             for name, paths in files.items()
         }
         return _keyed(_newest_only(tables))
