@@ -13,7 +13,7 @@ from voicelist.errors import RecordError, UsageError
 from voicelist.review import parquet
 from voicelist.review.countable import Cases, LeftOut, cases_of, countable
 from voicelist.review.duck import Duck
-from voicelist.review.in_place import Place, has_tables
+from voicelist.review.in_place import DepartmentTables, has_tables
 from voicelist.review.projection import REAL
 from voicelist.review.tables import TABLES, Row
 from voicelist.review.written import needed
@@ -63,7 +63,7 @@ def source_of(where: str | None, *, practice: bool) -> ReviewSource:
 
 
 def _in_place(url: str) -> ReviewSource:
-    place = Place(url)
+    place = DepartmentTables(url)
     left_out = tuple(place.left_out())
     tables = place.tables()
     return ReviewSource(name_of(url), tables, left_out, _natures(tables["cases"]), place)

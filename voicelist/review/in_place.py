@@ -153,7 +153,7 @@ def _holds_tables(connected: Connection, url: str) -> None:
         )
 
 
-class Place:
+class DepartmentTables:
     """The tables of a server, read there for as long as this lives."""
 
     def __init__(self, url: str) -> None:
