@@ -21,7 +21,7 @@ from packaging.utils import canonicalize_name
 PROJECT = "voicelist"
 EXTRAS = ("", "review", "department", "test", "dev")
 # Looked at where they are installed.
-OTHER_EXTRAS = ("bench",)
+OTHER_EXTRAS = ("bench", "spark")
 GPL_EXTRAS = ("sound",)
 
 # By SPDX identifier. The weak-copyleft ones stand for libraries that are used unchanged and can be

@@ -24,7 +24,7 @@ Address = Annotated[
 ]
 
 department = typer.Typer(
-    help="One store for several theatres: install, theatre, send, standing.",
+    help="One store for several theatres: install, theatre, tables, send, standing.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )
@@ -54,6 +54,27 @@ def theatre(
 
     name_theatre(server, login, name)
     print_plainly(f"{login} adds the records of {name}.")
+
+
+@department.command("tables")
+def tables(
+    server: Annotated[
+        str, typer.Option("--server", help="The server, with a login that may make its tables.")
+    ],
+    again: Annotated[
+        bool, typer.Option("--again", help="Verify and make every case anew.")
+    ] = False,
+) -> None:
+    """Bring the tables for reviews up to date with the journal, case by case. Exit 1 if a case does
+    not verify: it is named and left out."""
+    from voicelist.review.in_place import make_tables
+    from voicelist.review.plain import left_out_words
+
+    made = make_tables(server, again=again)
+    print_plainly(made.words)
+    for line in left_out_words(made.left_out):
+        typer.echo(line, err=True)
+    sys.exit(1 if made.left_out else 0)
 
 
 @department.command("send")

@@ -26,7 +26,7 @@ def review(
         str | None,
         typer.Argument(
             metavar="[STORE or FOLDER]",
-            help="An SQLAlchemy address, a file of SQLite, or a folder of tables.",
+            help="An SQLAlchemy address, a file of SQLite, a folder of tables, or a server.",
         ),
     ] = None,
     ask: Annotated[str | None, typer.Option(help=_ASK)] = None,
@@ -44,7 +44,7 @@ def review(
     ] = None,
 ) -> None:
     """Many cases together: what takes time, what is asked again, what did not fit. Nobody is
-    ranked. Exit 1 if a case does not verify: it is named and not counted."""
+    ranked. Exit 1 if a case is not counted, such as one that does not verify: it is named."""
     from voicelist.review.command import ReviewWanted, write_review
     from voicelist.review.command import review as reviewed
     from voicelist.review.plain import left_out_words

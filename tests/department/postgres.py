@@ -43,8 +43,9 @@ class Postgres:
         with open(os.devnull, "wb") as nowhere:
             subprocess.run(command, check=True, stdout=nowhere, stderr=nowhere, cwd=self.folder)
 
-    def start(self) -> None:
+    def start(self, more: str = "") -> None:
         options = f"-p {self.port} -c listen_addresses=127.0.0.1 -k {self.folder} -c fsync=off"
+        options = f"{options} {more}".strip()
         self._run("pg_ctl", "-D", str(self.folder / "data"), "-w", "-o", options, "start")
 
     def stop(self, mode: str = "fast") -> None:

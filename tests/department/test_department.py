@@ -36,7 +36,7 @@ FIRST = "0" * 64
 @pytest.fixture(scope="module")
 def server() -> Iterator[Postgres]:
     with running() as one:
-        assert install(one.url("owner")) == "0001"
+        assert install(one.url("owner")) == "0002"
         name_theatre(one.url("owner"), "theatre_1", "East 1")
         name_theatre(one.url("owner"), "theatre_2", "East 2")
         with one.connect() as owner:
@@ -79,7 +79,7 @@ def kept_here(file: Path, theatre: str) -> list[tuple[object, ...]]:
 
 
 def test_installing_twice_changes_nothing(server: Postgres) -> None:
-    assert install(server.url("owner")) == "0001"
+    assert install(server.url("owner")) == "0002"
 
 
 def refused(server: Postgres, login: str, statement: str, *values: object) -> str:

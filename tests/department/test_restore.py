@@ -54,4 +54,4 @@ def test_a_dump_is_restored_and_what_came_later_is_sent_again(
             theatre.execute("DELETE FROM voicelist_journal")
         answer = voicelist("review", server.url("reviewer", "again"), "--ask", "change")
         assert answer.code == 0, answer.text
-        assert install(server.url("owner", "again")) == "0001"
+        assert install(server.url("owner", "again")) == "0002"

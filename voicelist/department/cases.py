@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from sqlalchemy import text
+from sqlalchemy.engine import Connection
 
 from voicelist.department.server import connection
 from voicelist.errors import RecordError
@@ -26,11 +27,16 @@ def readings(url: str) -> Iterator[tuple[str, str, Reading]]:
     be read. Raises RecordError if the server is away."""
     with connection(url) as connected:
         for one in connected.execute(_LISTED).all():
-            events, problem = [], ""
-            rows = connected.execute(_EVENTS, {"theatre": one.theatre, "case": one.case})
-            try:
-                for row in rows.mappings():
-                    events.append(entry_of({**row, "body": parsed(row["body"])}))
-            except RecordError as error:
-                problem = f"Event {len(events) + 1} cannot be read: {error}."
-            yield one.theatre, one.case, Reading(tuple(events), problem)
+            yield one.theatre, one.case, reading_of(connected, one.theatre, one.case)
+
+
+def reading_of(connected: Connection, theatre: str, case: str) -> Reading:
+    """The events of one case, as far as they can be read."""
+    events, problem = [], ""
+    rows = connected.execute(_EVENTS, {"theatre": theatre, "case": case})
+    try:
+        for row in rows.mappings():
+            events.append(entry_of({**row, "body": parsed(row["body"])}))
+    except RecordError as error:
+        problem = f"Event {len(events) + 1} cannot be read: {error}."
+    return Reading(tuple(events), problem)

@@ -68,7 +68,14 @@ def answer(
 
 def _rounded(cell: Any) -> Cell:
     """Seconds to the millisecond, as they were kept."""
-    return round(cell, 3) if isinstance(cell, float) else cell
+    same = same_of_all(cell)
+    return round(same, 3) if isinstance(same, float) else same
+
+
+def same_of_all(cell: Any) -> Any:
+    """Engines differ in the last bit of a value between two others. Values are kept to the
+    millisecond and lie at tenths between them: six places hold all of it, and no such bit."""
+    return round(cell, 6) if isinstance(cell, float) else cell
 
 
 def _with_interval(

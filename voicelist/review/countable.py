@@ -114,7 +114,7 @@ def countable(
         left_out.append(LeftOut("the database", beside))
     for kept in cases.each(only):
         try:
-            rows = _rows(kept)
+            rows = rows_of(kept)
         except RecordError as error:
             left_out.append(LeftOut(kept.name, str(error)))
             continue
@@ -122,7 +122,8 @@ def countable(
             yield rows
 
 
-def _rows(kept: KeptCase) -> Rows:
+def rows_of(kept: KeptCase) -> Rows:
+    """The tables of a case. Raises RecordError with the reason why it may not be counted."""
     verdict = verify_reading(kept.reading)
     if not verdict.ok:
         raise RecordError(f"It does not verify. {verdict.problems[0]}")

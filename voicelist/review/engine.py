@@ -1,7 +1,4 @@
-"""Where the tables of a review come from, and the engine that answers: DuckDB, inside this process.
-
-The engine fetches nothing: extensions are neither installed nor loaded from elsewhere.
-"""
+"""Where the tables of a review come from, and which of their cases are asked about."""
 
 from __future__ import annotations
 
@@ -9,31 +6,32 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from voicelist.department.server import holds_department, is_server, name_of
 from voicelist.errors import RecordError, UsageError
 from voicelist.review import parquet
 from voicelist.review.countable import Cases, LeftOut, cases_of, countable
+from voicelist.review.duck import Duck
+from voicelist.review.in_place import DepartmentTables, has_tables
 from voicelist.review.projection import REAL
 from voicelist.review.tables import TABLES, Row
-from voicelist.review.written import arrow_table, needed
+from voicelist.review.written import needed
 
 if TYPE_CHECKING:
     import ibis.expr.types as ir
-
-# What the engine may not do by itself.
-_SETTINGS = {"autoinstall_known_extensions": False, "autoload_known_extensions": False}
 
 
 @dataclass(frozen=True, slots=True)
 class ReviewSource:
     """The tables of a review as Ibis has them. `where` is for people, `left_out` names what is not
-    counted, `natures` counts cases by their nature."""
+    counted, `natures` counts cases by their nature. `engine` lives as long as its tables."""
 
     where: str
     tables: Mapping[str, ir.Table]
     left_out: tuple[LeftOut, ...]
     natures: Mapping[str, int]
+    engine: object
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,8 +43,9 @@ class WantedCases:
 
 
 def source_of(where: str | None, *, practice: bool) -> ReviewSource:
-    """Tables from a store (an address or a file of SQLite; None is the user's own) or a folder of
-    Parquet. Raises UsageError, RecordError or MissingPart with a sentence."""
+    """Tables from a store (an address or a file of SQLite; None is the user's own), a folder of
+    Parquet, or a server, in place where it has them. Raises UsageError, RecordError or MissingPart
+    with a sentence."""
     needed("ibis")
     if where is not None and "://" not in where:
         path = Path(where)
@@ -58,12 +57,16 @@ def source_of(where: str | None, *, practice: bool) -> ReviewSource:
                 "sqlite:///records.sqlite3, or a folder made by voicelist record export."
             )
         where = f"sqlite:///{path}"
+    if where is not None and is_server(where) and holds_department(where) and has_tables(where):
+        return _in_place(where)
     return _of_store(cases_of(where, practice=practice))
 
 
-def _connection() -> Any:
-    """A new database in memory."""
-    return needed("ibis").duckdb.connect(**_SETTINGS)
+def _in_place(url: str) -> ReviewSource:
+    place = DepartmentTables(url)
+    left_out = tuple(place.left_out())
+    tables = place.tables()
+    return ReviewSource(name_of(url), tables, left_out, _natures(tables["cases"]), place)
 
 
 def _of_store(cases: Cases) -> ReviewSource:
@@ -74,41 +77,15 @@ def _of_store(cases: Cases) -> ReviewSource:
             rows[name].extend(some)
     if not rows["cases"] and not left_out:
         raise RecordError(f"There is nothing to review: {cases.where} holds no records.")
-    connection = _connection()
-    tables = {
-        name: connection.create_table(name, arrow_table(table, rows[name]))
-        for name, table in TABLES.items()
-    }
-    return ReviewSource(cases.where, tables, tuple(left_out), _natures(tables["cases"]))
+    duck = Duck()
+    tables = duck.of_rows(rows)
+    return ReviewSource(cases.where, tables, tuple(left_out), _natures(tables["cases"]), duck)
 
 
 def _of_folder(folder: Path) -> ReviewSource:
-    parts = parquet.parts(folder)
-    connection = _connection()
-    read = {
-        name: connection.read_parquet(
-            [str(path) for path in paths], table_name=name, hive_partitioning=False
-        )
-        if paths
-        else connection.create_table(name, arrow_table(TABLES[name], []))
-        for name, paths in parts.items()
-    }
-    tables = _newest_only(read)
-    return ReviewSource(str(folder), tables, (), _natures(tables["cases"]))
-
-
-def _newest_only(tables: Mapping[str, ir.Table]) -> Mapping[str, ir.Table]:
-    """A case that was exported, went on and was exported again counts once, with its later head."""
-    import ibis
-
-    cases = tables["cases"]
-    keys = cases.select("theatre", "case").distinct()
-    if int(cases.count().to_pyarrow().as_py()) == int(keys.count().to_pyarrow().as_py()):
-        return tables
-    window = ibis.window(group_by=["theatre", "case"])
-    longest = cases.mutate(longest=cases.events.max().over(window))
-    heads = longest.filter(longest.events == longest.longest).select("head")
-    return {name: table.semi_join(heads, "head") for name, table in tables.items()}
+    duck = Duck()
+    tables = duck.of_files(parquet.parts(folder))
+    return ReviewSource(str(folder), tables, (), _natures(tables["cases"]), duck)
 
 
 def _natures(cases: ir.Table) -> Mapping[str, int]:
@@ -125,7 +102,8 @@ def chosen(source: ReviewSource, wanted: WantedCases) -> Mapping[str, ir.Table]:
         raise RecordError(_nothing(source, wanted, beside))
     found = {}
     for name, table in source.tables.items():
-        kept = table.filter((table.nature == REAL) != wanted.practice)
+        # Without others there is nothing to tell apart, row by row.
+        kept = table.filter((table.nature == REAL) != wanted.practice) if beside else table
         found[name] = kept.filter(kept.day >= wanted.since) if wanted.since else kept
     if wanted.since and not int(found["cases"].count().to_pyarrow().as_py()):
         raise RecordError(f"No case in {source.where} began on {wanted.since} or later.")

@@ -33,7 +33,7 @@ SOURCES = (
 
 
 @dataclass(frozen=True, slots=True)
-class Drawn:
+class DrawnChart:
     """A picture with its words and its table."""
 
     title: str
@@ -95,15 +95,15 @@ def _shortened(answer: ReviewAnswer) -> tuple[ReviewAnswer, str]:
     return replace(answer, rows=tuple(rows)), f"{rest} {answer.note}".strip()
 
 
-def _drawn(figure: Figure) -> Drawn:
+def _drawn(figure: Figure) -> DrawnChart:
     words = tuple(figure_words(figure))
     # Built from escaped parts in `draw`.
     svg = Markup(figure_svg(figure, " ".join(words)))
     title = f"{figure.measure.title} ({figure.checklist})"
-    return Drawn(title, svg, words, *table_of(figure))
+    return DrawnChart(title, svg, words, *table_of(figure))
 
 
-def _funnel(funnel: Funnel) -> Drawn:
+def _funnel(funnel: Funnel) -> DrawnChart:
     words = tuple(funnel_words(funnel))
     rows: list[tuple[Cell, ...]] = []
     for number, (theatre, share, cases) in enumerate(funnel.points, start=1):
@@ -112,7 +112,7 @@ def _funnel(funnel: Funnel) -> Drawn:
         rows.append((number, theatre, cases, *figures))
     names = ("point", "theatre", "cases", funnel.unit, "95 % from", "95 % to")
     svg = Markup(funnel_svg(funnel, " ".join(words)))
-    return Drawn(funnel.title, svg, words, names, tuple(rows))
+    return DrawnChart(funnel.title, svg, words, names, tuple(rows))
 
 
 @cache

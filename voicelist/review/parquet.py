@@ -15,6 +15,7 @@ import json
 import os
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -32,6 +33,7 @@ _AGAIN = "Copy the folder again, or export anew into an empty one."
 _PLACE = {one.name: number for number, one in enumerate(LEAD)}
 _SHOWN_AT_MOST = 3
 Key = tuple[str, str, str]  # theatre, case, head
+Files = Mapping[str, tuple[Path, ...]]  # by table
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +96,7 @@ def held(folder: Path) -> frozenset[Key]:
     return frozenset(found)
 
 
-def parts(folder: Path) -> Mapping[str, tuple[Path, ...]]:
+def parts(folder: Path) -> Files:
     """The files of each table, after every one was compared with its list. Raises RecordError with
     a sentence for a folder that is not whole."""
     every = listed(folder)
@@ -104,7 +106,9 @@ def parts(folder: Path) -> Mapping[str, tuple[Path, ...]]:
             f"{folder} is not whole: {len(lacking)} of {len(every)} files are missing "
             f"({_named(lacking)}). {_AGAIN}"
         )
-    changed = [one for one in every if not _is_same(folder / one.name, one)]
+    with ThreadPoolExecutor() as pool:
+        same = list(pool.map(lambda one: _is_same(folder / one.name, one), every))
+    changed = [one for one, alike in zip(every, same, strict=True) if not alike]
     if changed:
         raise RecordError(
             f"{folder} is not as it was written: {len(changed)} of {len(every)} files were cut "

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 Tables = Mapping[str, Any]
 
+# Tells cases apart, in each table: what that is, the engine knows best.
+KEY: Final = "key"
 WEEK, THEATRE, CHECKLIST, ITEM, ROLE = "week", "theatre", "checklist", "item", "role"
 GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
     WEEK: ("week",),
@@ -55,13 +57,29 @@ class Question:
         return GROUPS[chosen]
 
 
-def _quantiles(column: Any, name: str) -> dict[str, Any]:
-    return {f"{name}_median": column.quantile(0.5), f"{name}_p90": column.quantile(0.9)}
+@dataclass(frozen=True, slots=True)
+class _Spread:
+    """Median and 90th percentile of a column, read from it at once."""
+
+    column: Any
 
 
-def _grouped(table: Any, groups: tuple[str, ...], **measures: Any) -> Any:
-    counted = table.group_by(list(groups)).aggregate(cases=table["head"].nunique(), **measures)
-    return counted.order_by(list(groups))
+def _grouped(table: Any, groups: tuple[str, ...], *, once: bool = False, **measures: Any) -> Any:
+    """Groups in their order with their cases and measures. `once` says that a case has no more than
+    one row in a group, so that rows count cases; else the cases of a group are told apart."""
+    cases = table.count() if once else table[KEY].nunique()
+    asked = {
+        name: one.column.quantile([0.5, 0.9]) if isinstance(one, _Spread) else one
+        for name, one in measures.items()
+    }
+    counted = table.group_by(list(groups)).aggregate(cases=cases, **asked)
+    shown: dict[str, Any] = {}
+    for name, one in measures.items():
+        if isinstance(one, _Spread):
+            shown[f"{name}_median"], shown[f"{name}_p90"] = counted[name][0], counted[name][1]
+        else:
+            shown[name] = counted[name]
+    return counted.select(*groups, "cases", **shown).order_by(list(groups))
 
 
 def _time(tables: Tables, groups: tuple[str, ...]) -> Any:
@@ -70,10 +88,11 @@ def _time(tables: Tables, groups: tuple[str, ...]) -> Any:
     return _grouped(
         asked,
         groups,
+        once="item" in groups,
         answers=asked.call_to_answer_s.count(),
-        **_quantiles(asked.call_to_answer_s, "call_to_answer_s"),
-        **_quantiles(asked.wait_s, "wait_s"),
-        **_quantiles(asked.held_s, "held_s"),
+        call_to_answer_s=_Spread(asked.call_to_answer_s),
+        wait_s=_Spread(asked.wait_s),
+        held_s=_Spread(asked.held_s),
     )
 
 
@@ -84,7 +103,7 @@ def _sections(tables: Tables, groups: tuple[str, ...]) -> Any:
     names = tuple(dict.fromkeys(("section" if one == "item" else one) for one in groups))
     if "section" not in names:
         names = (*names, "section")
-    return _grouped(closed, names, times=closed.count(), **_quantiles(closed.lasted_s, "lasted_s"))
+    return _grouped(closed, names, times=closed.count(), lasted_s=_Spread(closed.lasted_s))
 
 
 def _for_us(tables: Tables) -> Any:
@@ -156,6 +175,7 @@ def _reported(tables: Tables, groups: tuple[str, ...]) -> Any:
     return _grouped(
         stop,
         groups,
+        once="item" in groups,
         asked=stop.count(),
         reported=(stop.faults > 0).sum(),
         reports=stop.faults.sum(),
@@ -168,6 +188,7 @@ def _prompts(tables: Tables, groups: tuple[str, ...]) -> Any:
     return _grouped(
         asked,
         groups,
+        once="item" in groups,
         asked=asked.count(),
         prompted=(asked.prompts > 0).sum(),
         prompts=asked.prompts.sum(),
@@ -180,6 +201,7 @@ def _left(tables: Tables, groups: tuple[str, ...]) -> Any:
     return _grouped(
         due,
         groups,
+        once="item" in groups,
         due=due.count(),
         not_passed=due.status.notin(list(_PASSED)).sum(),
         left_for_later=(due.deferred > 0).sum(),
@@ -194,7 +216,8 @@ def _time_out(tables: Tables, groups: tuple[str, ...]) -> Any:
     return _grouped(
         cases,
         groups,
-        **_quantiles(cases.time_out_s, "time_out_s"),
+        once=True,
+        time_out_s=_Spread(cases.time_out_s),
         incision_told=told.sum(),
         all_answered_before=(cases.answered_before_incision == cases.items_before_incision).sum(),
         items_due_before=told.ifelse(cases.items_before_incision, 0).sum(),
@@ -207,10 +230,11 @@ def _change(tables: Tables, groups: tuple[str, ...]) -> Any:
     counted = _grouped(
         cases,
         groups,
+        once=True,
         first_day=cases.day.min(),
         last_day=cases.day.max(),
-        **_quantiles(cases.duration_s, "duration_s"),
-        **_quantiles(cases.time_out_s, "time_out_s"),
+        duration_s=_Spread(cases.duration_s),
+        time_out_s=_Spread(cases.time_out_s),
         utterances=cases.utterances.sum() - cases.not_for_us.sum(),
         asked_again=cases.asked_again.sum(),
         mismatches=cases.mismatches.sum(),

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
+from voicelist.review.asking import same_of_all
 from voicelist.review.charts import Chart, ChartPoint, Kind, chart
 from voicelist.review.tables import Cell
 
@@ -89,7 +90,11 @@ def _weeks(cases: Any) -> list[dict[str, Any]]:
         key = (row["checklist"], row["week"])
         most[key] = max(most.get(key, (0, "")), (row["cases"], row["documents"]))
     found: list[dict[str, Any]] = by_week.order_by(["checklist", "week"]).to_pyarrow().to_pylist()
-    return [{**row, "documents": most[row["checklist"], row["week"]][1]} for row in found]
+    return [
+        {name: same_of_all(cell) for name, cell in row.items()}
+        | {"documents": most[row["checklist"], row["week"]][1]}
+        for row in found
+    ]
 
 
 def funnel(tables: Mapping[str, Any], at_least: int) -> Funnel | None:
