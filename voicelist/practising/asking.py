@@ -13,6 +13,7 @@ from typing import Protocol
 
 from rich.console import Console
 
+from voicelist.answering_into import GatedEar
 from voicelist.asr.model import find_model
 from voicelist.asr.recogniser_process import RecogniserProcess
 from voicelist.asr.vocabulary import vocabulary
@@ -21,10 +22,12 @@ from voicelist.audio.microphone import Microphone
 from voicelist.display import TerminalDisplay
 from voicelist.documents.lexicon import Lexicon
 from voicelist.documents.sentences import Sentences
+from voicelist.gated_speaker import Ear, NoEar
 from voicelist.grammar.match import Match
 from voicelist.grammar.readable import written
 from voicelist.grammar.ruleset import RuleSet
-from voicelist.listening.room_sound import LiveRoom, MicrophoneGate
+from voicelist.listening.gate import MicrophoneGate
+from voicelist.listening.room_sound import LiveRoom
 from voicelist.listening.sound import SoundSource
 from voicelist.listening.typed import typed_words
 from voicelist.practice.quiz import TRIES, AskedOnce, QuizQuestion, QuizVerdict, Score
@@ -122,17 +125,19 @@ def _match(language: Language, found: Understanding, question: QuizQuestion) -> 
 
 @dataclass(slots=True)
 class Aloud:
-    """Shows and speaks; closes the microphone's gate behind every sentence."""
+    """Shows and speaks; the microphone is gated meanwhile."""
 
     language: Language
     display: TerminalDisplay
     mouth: SpeechOutput
-    behind_speech: Callable[[], None]
+    ear: Ear
 
     def say(self, text: str) -> None:
         self.display.said(text)
-        self.mouth.say(spoken(self.language.sentences, self.language.lexicon, text))
-        self.behind_speech()
+        aloud = spoken(self.language.sentences, self.language.lexicon, text)
+        self.ear.speech_begins(text)
+        self.mouth.say(aloud, interrupted=self.ear.somebody_speaks)
+        self.ear.speech_ended(broken_off=False)
 
 
 @dataclass(slots=True)
@@ -221,32 +226,35 @@ def asker(language: Language, how: HowAsked, console: Console) -> Iterator[Asker
     """Starts what speaks and hears, and ends it. Raises MissingPart."""
     display = TerminalDisplay(console, echo_typed=False, plain=how.plain)
     tell = partial(display.show, "notice")
-    gate = MicrophoneGate()
     with contextlib.ExitStack() as stack:
         mouth = SpeechOutput(how.voice, play=not how.typed, out=None, device=how.speaker)
         stack.callback(mouth.close)
-        aloud = Aloud(language, display, mouth, gate.close_behind_speech)
+        ear: Ear = NoEar()
         answers: Answers = TypedAnswers(language, tell)
         if not how.typed:
-            ears = _ears(language, how, gate, stack, tell)
+            source = how.recording or _microphone(how, stack)
+            ear = GatedEar(source) if isinstance(source, LiveRoom) else ear
+            ears = _ears(language, source, stack, tell)
             ears.make_ready(language.context)
+        aloud = Aloud(language, display, mouth, ear)
+        if not how.typed:
             answers = SpokenAnswers(language, ears, aloud.say)
         yield Asker(language, answers, aloud)
 
 
+def _microphone(how: HowAsked, stack: contextlib.ExitStack) -> LiveRoom:
+    microphone = Microphone(how.microphone, 1)
+    stack.callback(microphone.close)
+    return LiveRoom(microphone, MicrophoneGate(), 1)
+
+
 def _ears(
     language: Language,
-    how: HowAsked,
-    gate: MicrophoneGate,
+    source: SoundSource,
     stack: contextlib.ExitStack,
     tell: Callable[[str], None],
 ) -> Ears:
     model = find_model()
-    source = how.recording
-    if source is None:
-        microphone = Microphone(how.microphone, 1)
-        stack.callback(microphone.close)
-        source = LiveRoom(microphone, gate, 1)
     recogniser = RecogniserProcess(wide_search_model(model), 1)
     stack.callback(recogniser.close)
     said = language.context.grammar.vocabulary() | language.context.room.words()

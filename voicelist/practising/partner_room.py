@@ -11,6 +11,7 @@ import numpy as np
 
 from voicelist.audio.samples import SAMPLE_RATE_HZ, Samples
 from voicelist.errors import MissingPart, SoundError
+from voicelist.gated_speaker import Ear
 from voicelist.listening.sound import PIECE_SAMPLES, Piece, SoundSource
 from voicelist.listening.typed import TypedHearer
 from voicelist.practice.partner import TYPED, Before, Part, PartnerLine, next_line
@@ -190,16 +191,15 @@ class PartnerRoom:
         return self._piece(told.samples[:1])
 
 
-def played_on(
-    loudspeaker: Loudspeaker | None, after: Callable[[], None]
-) -> Callable[[Sound], None]:
-    """Plays the partner's lines, and tells when one is over; without a loudspeaker there is nothing
-    to wait for."""
+def played_on(loudspeaker: Loudspeaker | None, ear: Ear) -> Callable[[Sound], None]:
+    """Plays the partner's lines, the microphone gated; without a loudspeaker there is nothing to
+    wait for."""
 
     def play(sound: Sound) -> None:
         if loudspeaker is not None:
-            loudspeaker.play(sound, never)
-            after()
+            ear.speech_begins("")
+            loudspeaker.play(sound, ear.somebody_speaks)
+            ear.speech_ended(broken_off=False)
 
     return play
 

@@ -14,6 +14,7 @@ from rich.console import Console
 
 from voicelist import __version__
 from voicelist.activity import WatchedHearer, WatchedSource
+from voicelist.answering_into import GatedEar
 from voicelist.asr.model import ModelPlace, find_model
 from voicelist.asr.recogniser_process import RecogniserProcess
 from voicelist.asr.verifier import VERIFIER, verifier_folder
@@ -22,9 +23,10 @@ from voicelist.asr.wide_beam import wide_search_model
 from voicelist.audio.microphone import Microphone
 from voicelist.authoring.wordings import Wordings
 from voicelist.errors import UsageError
-from voicelist.gated_speaker import GatedMouth
+from voicelist.gated_speaker import Ear, GatedMouth, NoEar
 from voicelist.keys import Keys
-from voicelist.listening.room_sound import LiveRoom, MicrophoneGate
+from voicelist.listening.gate import MicrophoneGate
+from voicelist.listening.room_sound import LiveRoom
 from voicelist.listening.sound import SoundHearer
 from voicelist.listening.typed import TypedHearer
 from voicelist.practice.better import Better, better_wordings
@@ -169,7 +171,7 @@ class _Room:
         self._partner = Partner(case, part, self._says)
         self._stack = stack
         self._began_s = time.monotonic()
-        self._gate = MicrophoneGate()
+        self._ear: Ear = NoEar()
         self._keys = self._stack.enter_context(Keys(watch=not wanted.typed))
         aloud = not (wanted.typed or wanted.fast)
         self._mouth = SpeechOutput(wanted.voice, play=aloud, out=None, device=wanted.speaker)
@@ -197,9 +199,7 @@ class _Room:
         self._shows.begin(case, (), ())
         keeper = _Keeper(writer, self._shows.kept, self._note)
         keeper.keep(opened)
-        mouth = GatedMouth(
-            self._mouth, self._gate, self._keys, self._stopping, self._shows.activity
-        )
+        mouth = GatedMouth(self._mouth, self._keys, self._stopping, self._shows.activity, self._ear)
         watch = ClockWatch(Clocks())
         session = Session(
             case,
@@ -263,7 +263,7 @@ class _Room:
             self._partner,
             voices,
             beside,
-            played_on(self._loudspeaker(aloud), self._gate.close_behind_speech),
+            played_on(self._loudspeaker(aloud), self._ear),
             partial(spoken, bundle.sentences, bundle.lexicon),
             self._lines(),
         )
@@ -271,6 +271,8 @@ class _Room:
         known = vocabulary(model.path, among=said)
         watched = WatchedSource(source, self._shows.activity)
         hearer = SoundHearer(self._case, recogniser, watched, (), known)
+        if isinstance(self._ear, GatedEar):
+            self._ear.hearer = hearer
         if beside is not None and self._live is not None:
             self._live.meanwhile = lambda: beside.line(hearer.each_pass)
         return hearer
@@ -279,7 +281,8 @@ class _Room:
         """The room, and lines typed beside it while nothing is heard."""
         microphone = Microphone(self._wanted.microphone, 1)
         self._stack.callback(microphone.close)
-        live = self._live = LiveRoom(microphone, self._gate, 1)
+        live = self._live = LiveRoom(microphone, MicrophoneGate(), 1)
+        self._ear = GatedEar(live)
         return TypedBeside(live, self._shows.activity, self._lines(), self._keys)
 
     def _lines(self) -> TypedHearer:
