@@ -25,7 +25,8 @@ README = PROJECT / "README.md"
 DEVELOPERS = PROJECT / "DEVELOPERS.md"
 HAZARDS = PROJECT / "docs" / "hazards.md"
 DEMO = PROJECT / "docs" / "demo.md"
-PAGES = (README, DEVELOPERS, *sorted((PROJECT / "docs").glob("*.md")))
+HOW_TO = PROJECT / "docs" / "how-to"
+PAGES = (README, DEVELOPERS, *sorted((PROJECT / "docs").rglob("*.md")))
 
 FENCED_SHELL = re.compile(
     r"^```(?:sh|bash|console)[ \t]*\n(.*?)^```[ \t]*$", re.MULTILINE | re.DOTALL
@@ -123,9 +124,9 @@ class Reading:
 
 
 def readings() -> list[Reading]:
-    """The table of spoken numbers in DEVELOPERS.md."""
+    """The table of spoken numbers."""
     found = []
-    for cells in table_rows(section(DEVELOPERS, "Spoken numbers")):
+    for cells in table_rows(section(HOW_TO / "add-a-rule.md", "Spoken numbers")):
         if len(cells) == 3 and re.fullmatch(r"[\d.]+", cells[2]):
             tags = tuple(re.findall(r"add [\d.]+|\S+", cells[1]))
             found.append(Reading(cells[0], tags, float(cells[2])))
@@ -147,7 +148,7 @@ def test_spoken_numbers_are_read_as_documented(reading: Reading) -> None:
 
 
 def test_the_example_of_an_item_is_a_valid_item_whose_call_is_no_answer() -> None:
-    indented = re.findall(r"^    .*$", section(DEVELOPERS, "Add an item"), re.MULTILINE)
+    indented = re.findall(r"^    .*$", (HOW_TO / "add-an-item.md").read_text(encoding="utf-8"), re.MULTILINE)
     (raw,) = yaml.safe_load("\n".join(indented))
     item = Item.model_validate(raw)
     assert item.done is not None
