@@ -6,7 +6,11 @@ from __future__ import annotations
 import sqlite3
 from pathlib import Path
 
+import pytest
+
 from tests.command import CARD, CHECKLIST, PLAN, Command, voicelist
+from voicelist.errors import UsageError
+from voicelist.settings import read_settings
 
 __all__ = ["voicelist"]
 
@@ -49,3 +53,10 @@ def test_typed_lines_that_are_shown_again_steer_no_terminal(
         answer = voicelist(*command, "--lines", lines)
         assert answer.text
         assert not {"\ufeff", "\u202e"} & set(answer.text), command
+
+
+def test_settings_of_many_levels_are_no_settings(tmp_path: Path) -> None:
+    file = tmp_path / "settings.yaml"
+    file.write_text("voice: " + "[" * 20_000, encoding="utf-8")
+    with pytest.raises(UsageError, match="this is not YAML"):
+        read_settings(file)
