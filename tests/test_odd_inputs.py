@@ -6,7 +6,11 @@ from __future__ import annotations
 import sqlite3
 from pathlib import Path
 
-from tests.command import PLAN, Command, voicelist
+import pytest
+
+from tests.command import CARD, CHECKLIST, PLAN, Command, voicelist
+from voicelist.errors import UsageError
+from voicelist.settings import read_settings
 
 __all__ = ["voicelist"]
 
@@ -38,3 +42,21 @@ def test_an_event_that_lacks_a_field_keeps_a_case_from_being_gone_on_with(
     assert answer.code == 1
     assert "does not verify, so it cannot be gone on with" in answer.err
     assert file.read_bytes() == before
+
+
+def test_typed_lines_that_are_shown_again_steer_no_terminal(
+    voicelist: Command, tmp_path: Path
+) -> None:
+    lines = tmp_path / "said.tsv"
+    lines.write_text("quadrant\t\ufeffvacuum \u202e500\n", encoding="utf-8")
+    for command in (("assess", "--card", CARD), ("hear", CHECKLIST)):
+        answer = voicelist(*command, "--lines", lines)
+        assert answer.text
+        assert not {"\ufeff", "\u202e"} & set(answer.text), command
+
+
+def test_settings_of_many_levels_are_no_settings(tmp_path: Path) -> None:
+    file = tmp_path / "settings.yaml"
+    file.write_text("voice: " + "[" * 20_000, encoding="utf-8")
+    with pytest.raises(UsageError, match="this is not YAML"):
+        read_settings(file)

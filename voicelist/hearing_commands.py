@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 from voicelist import CAUTION
-from voicelist.errors import UsageError, VoicelistError
+from voicelist.errors import UsageError, VoicelistError, printable
 
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 LinesFile = Annotated[
@@ -81,7 +81,7 @@ def _hear_lines(checklist: Path, lines: Path, *, as_json: bool) -> None:
     from voicelist.lines import heard_lines, line_told
 
     for told in heard_lines(checklist, lines):
-        typer.echo(json.dumps(told) if as_json else line_told(told))
+        typer.echo(json.dumps(told) if as_json else printable(line_told(told)))
 
 
 def assess(
@@ -125,5 +125,5 @@ def _assess_lines(card: Path, lines: Path, *, as_json: bool) -> None:
 
     every = assessed_lines(card, lines)
     for told in every:
-        typer.echo(json.dumps(told) if as_json else line_told(told))
+        typer.echo(json.dumps(told) if as_json else printable(line_told(told)))
     sys.exit(0 if any(told["values"] for told in every) else 1)

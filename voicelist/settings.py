@@ -62,7 +62,7 @@ def read_settings(file: Path | None = None) -> dict[str, Any]:
         raise UsageError(str(error)) from error
     except UnicodeDecodeError as error:
         raise UsageError(f"{place} is not UTF-8 text; save it as UTF-8.") from error
-    except yaml.YAMLError as error:
+    except (yaml.YAMLError, RecursionError) as error:
         mark = getattr(error, "problem_mark", None)
         where = f"{place}:{mark.line + 1}" if mark is not None else str(place)
         raise UsageError(f"{where}: this is not YAML; write one `key: value` a line.") from error
