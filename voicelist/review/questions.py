@@ -84,8 +84,8 @@ def _grouped(table: Any, groups: tuple[str, ...], *, once: bool = False, **measu
 
 def _tallied(table: Any, groups: tuple[str, ...], **measures: Any) -> Any:
     """Groups in their order with their cases and measures that add up: first case by case, then
-    over the cases. Where memory is short an engine can put that aside, which a count of distinct cases
-    does not let it."""
+    over the cases. Where memory is short an engine can put that aside; a count of distinct cases
+    it cannot."""
     each = table.group_by([*groups, KEY]).aggregate(**measures)
     summed = {name: each[name].sum() for name in measures}
     counted = each.group_by(list(groups)).aggregate(cases=each.count(), **summed)
