@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     import ibis.expr.types as ir
 
 # The engine's share; beside it the process needs some 0.3 GB. Project choice.
-MEMORY: Final = "2500MB"
+MEMORY: Final = "1500MB"
 _SETTINGS: Final[Mapping[str, Any]] = {
     "autoinstall_known_extensions": False,
     "autoload_known_extensions": False,

@@ -82,6 +82,16 @@ def _grouped(table: Any, groups: tuple[str, ...], *, once: bool = False, **measu
     return counted.select(*groups, "cases", **shown).order_by(list(groups))
 
 
+def _tallied(table: Any, groups: tuple[str, ...], **measures: Any) -> Any:
+    """Groups in their order with their cases and measures that add up: first case by case, then
+    over the cases. Where memory is short an engine can put that aside; a count of distinct cases
+    it cannot."""
+    each = table.group_by([*groups, KEY]).aggregate(**measures)
+    summed = {name: each[name].sum() for name in measures}
+    counted = each.group_by(list(groups)).aggregate(cases=each.count(), **summed)
+    return counted.order_by(list(groups))
+
+
 def _time(tables: Tables, groups: tuple[str, ...]) -> Any:
     items = tables["items"]
     asked = items.filter(items.due & (items.calls > 0))
@@ -113,7 +123,7 @@ def _for_us(tables: Tables) -> Any:
 
 def _asked_again(tables: Tables, groups: tuple[str, ...]) -> Any:
     said = _for_us(tables)
-    return _grouped(
+    return _tallied(
         said,
         groups,
         utterances=said.count(),
@@ -125,7 +135,7 @@ def _asked_again(tables: Tables, groups: tuple[str, ...]) -> Any:
 def _phrases(tables: Tables, groups: tuple[str, ...]) -> Any:
     said = _for_us(tables)
     phrase = said.filter(said.rule != "")
-    counted = _grouped(
+    counted = _tallied(
         phrase,
         (*groups, "rule"),
         utterances=phrase.count(),
@@ -141,7 +151,7 @@ def _talk(tables: Tables, groups: tuple[str, ...]) -> Any:
     voiced = voiced.mutate(
         talk=(voiced.talk_before > 0).ifelse("talk in the 30 s before", "no talk before")
     )
-    return _grouped(
+    return _tallied(
         voiced,
         (*groups, "talk"),
         utterances=voiced.count(),
@@ -153,7 +163,7 @@ def _talk(tables: Tables, groups: tuple[str, ...]) -> Any:
 def _wordings(tables: Tables, groups: tuple[str, ...]) -> Any:
     said = _for_us(tables)
     unclear = said.filter((said.status == "not-understood") & (said.words != ""))
-    counted = _grouped(unclear, (*groups, "words"), times=unclear.count())
+    counted = _tallied(unclear, (*groups, "words"), times=unclear.count())
     return counted.order_by([*groups, counted.times.desc(), "words"])
 
 
