@@ -148,7 +148,9 @@ def test_spoken_numbers_are_read_as_documented(reading: Reading) -> None:
 
 
 def test_the_example_of_an_item_is_a_valid_item_whose_call_is_no_answer() -> None:
-    indented = re.findall(r"^    .*$", (HOW_TO / "add-an-item.md").read_text(encoding="utf-8"), re.MULTILINE)
+    indented = re.findall(
+        r"^    .*$", (HOW_TO / "add-an-item.md").read_text(encoding="utf-8"), re.MULTILINE
+    )
     (raw,) = yaml.safe_load("\n".join(indented))
     item = Item.model_validate(raw)
     assert item.done is not None
