@@ -12,7 +12,7 @@ import pytest
 from tests.review.made_cases import entries_of, morning
 from voicelist.errors import RecordError
 from voicelist.review import parquet
-from voicelist.review.duck import Duck
+from voicelist.review.duck import Duck, asked
 from voicelist.review.engine import source_of
 from voicelist.review.projection import project
 
@@ -29,17 +29,24 @@ def test_memory_is_bounded_and_what_does_not_fit_is_for_its_owner_alone(
         "SELECT count(*), sum(n) FROM (SELECT i % 1_000_000 AS j, count(*) AS n "
         "FROM range(1_200_000) AS r(i) GROUP BY j)"
     )
-    asked = duck.connection.con.execute
-    assert asked(query).fetchall() == [(1_000_000, 1_200_000)]
-    told = dict(asked("SELECT name, value FROM duckdb_settings()").fetchall())
+    run = duck.connection.con.execute
+    assert run(query).fetchall() == [(1_000_000, 1_200_000)]
+    told = dict(run("SELECT name, value FROM duckdb_settings()").fetchall())
     assert told["temp_directory"] == str(away)
     assert (told["autoinstall_known_extensions"], told["autoload_known_extensions"]) == (
         "false",
         "false",
     )
-    del duck, asked
+    del duck, run
     gc.collect()
     assert list(tmp_path.iterdir()) == []
+
+
+def test_what_fits_neither_in_memory_nor_aside_is_a_sentence() -> None:
+    """A list is not put aside."""
+    whole = Duck(memory="30MB").connection.sql("SELECT list(i) AS i FROM range(5_000_000) AS r(i)")
+    with pytest.raises(RecordError, match="ask about fewer cases with --since"):
+        asked(whole)
 
 
 def test_a_case_that_stands_twice_under_one_head_is_a_sentence(tmp_path: Path) -> None:

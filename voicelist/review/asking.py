@@ -8,6 +8,7 @@ from datetime import date
 from typing import Any, Final
 
 from voicelist.errors import UsageError
+from voicelist.review.duck import asked
 from voicelist.review.intervals import wilson
 from voicelist.review.questions import QUESTIONS, Question
 from voicelist.review.tables import Cell
@@ -56,7 +57,7 @@ def answer(
 ) -> ReviewAnswer:
     """Runs a question. Raises UsageError for a group that it cannot be asked by."""
     fewest = question.at_least or at_least
-    found = question.ask(tables, question.groups(by)).to_pyarrow()
+    found = asked(question.ask(tables, question.groups(by)))
     names = tuple(found.column_names)
     every = [tuple(row[name] for name in names) for row in found.to_pylist()]
     cases = names.index("cases")

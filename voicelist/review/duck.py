@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     import ibis.expr.types as ir
 
 # The engine's share; beside it the process needs some 0.3 GB. Project choice.
-MEMORY: Final = "1500MB"
+MEMORY: Final = "2500MB"
 _SETTINGS: Final[Mapping[str, Any]] = {
     "autoinstall_known_extensions": False,
     "autoload_known_extensions": False,
@@ -61,6 +61,18 @@ class Duck:
             for name, paths in files.items()
         }
         return _keyed(_newest_only(tables))
+
+
+def asked(expression: ir.Table) -> Any:
+    """The answer as a table of Arrow, from whichever engine. Raises RecordError where the engine
+    inside this process may not use as much memory as it needs."""
+    try:
+        return expression.to_pyarrow()
+    except needed("duckdb").OutOfMemoryException as error:
+        raise RecordError(
+            "This review needs more memory than it may use: ask about fewer cases with --since, or "
+            "ask one question with --ask."
+        ) from error
 
 
 def _keyed(tables: Mapping[str, ir.Table]) -> Mapping[str, ir.Table]:

@@ -84,8 +84,8 @@ def _grouped(table: Any, groups: tuple[str, ...], *, once: bool = False, **measu
 
 def _tallied(table: Any, groups: tuple[str, ...], **measures: Any) -> Any:
     """Groups in their order with their cases and measures that add up: first case by case, then
-    over the cases. Where memory is short an engine can put that aside; a count of distinct cases
-    it cannot."""
+    over the cases. Where there are many groups the engine inside this process puts that aside more
+    easily than a count of distinct cases."""
     each = table.group_by([*groups, KEY]).aggregate(**measures)
     summed = {name: each[name].sum() for name in measures}
     counted = each.group_by(list(groups)).aggregate(cases=each.count(), **summed)
@@ -123,7 +123,7 @@ def _for_us(tables: Tables) -> Any:
 
 def _asked_again(tables: Tables, groups: tuple[str, ...]) -> Any:
     said = _for_us(tables)
-    return _tallied(
+    return _grouped(
         said,
         groups,
         utterances=said.count(),
@@ -151,7 +151,7 @@ def _talk(tables: Tables, groups: tuple[str, ...]) -> Any:
     voiced = voiced.mutate(
         talk=(voiced.talk_before > 0).ifelse("talk in the 30 s before", "no talk before")
     )
-    return _tallied(
+    return _grouped(
         voiced,
         (*groups, "talk"),
         utterances=voiced.count(),
