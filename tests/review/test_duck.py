@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import gc
 import stat
-import tempfile
 from pathlib import Path
 
 import pytest
 
 from tests.review.made_cases import entries_of, morning
 from voicelist.errors import RecordError
+from voicelist.review import duck as duck_module
 from voicelist.review import parquet
 from voicelist.review.duck import Duck, asked
 from voicelist.review.engine import source_of
@@ -20,7 +20,7 @@ from voicelist.review.projection import project
 def test_memory_is_bounded_and_what_does_not_fit_is_for_its_owner_alone(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    monkeypatch.setattr(duck_module, "cache_folder", lambda: tmp_path)
     duck = Duck(memory="30MB")
     (away,) = tmp_path.iterdir()
     assert stat.S_IMODE(away.stat().st_mode) == 0o700

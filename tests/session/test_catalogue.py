@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
 
 import pytest
@@ -20,6 +21,8 @@ from voicelist.session.catalogue import READ_BACKS, REQUIRED
 from voicelist.session.rule_sentences import sentence_for
 
 SESSION = Path(voicelist.session.__file__).parent
+# The session, and what tells it of sound.
+TELLING = (SESSION, SESSION.parent / "listening", SESSION.parent)
 ASKING = {"text", "say", "sentence"}
 # Calls whose key is handed on, with the functions that hand it on: their callers are read instead.
 HANDED_ON = {
@@ -29,7 +32,7 @@ HANDED_ON = {
     ("values.py", "_request", "key"),
     ("loop.py", "look_at_clocks", "_OF_THE_CLOCK[change.what]"),
     ("record_stopped.py", "_text", "key"),
-    ("machine.py", "_dispatch", "event.key"),
+    ("machine.py", "_notice", "event.key"),
     ("wording.py", "by_digit", "sign"),
     ("rule_sentences.py", "sentence_for", "key"),
     ("rule_sentences.py", "_other", "key"),
@@ -93,8 +96,7 @@ def literals() -> set[str]:
     """Every text constant of the session, and of what tells it of sound, but for the table."""
     return {
         node.value
-        for folder in (SESSION, SESSION.parent / "listening")
-        for path in folder.glob("*.py")
+        for path in chain.from_iterable(one.glob("*.py") for one in TELLING)
         if path.name != "catalogue.py"
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
         if isinstance(node, ast.Constant) and isinstance(node.value, str)

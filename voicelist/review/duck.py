@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from voicelist.errors import RecordError
+from voicelist.places import cache_folder
 from voicelist.review.questions import KEY
 from voicelist.review.tables import TABLES, Row
 from voicelist.review.written import arrow_table, needed
@@ -34,7 +35,9 @@ class Duck:
 
     def __init__(self, memory: str = MEMORY) -> None:
         ibis = needed("ibis")
-        self._away = tempfile.TemporaryDirectory(prefix="voicelist-review-")
+        away = cache_folder()
+        away.mkdir(parents=True, exist_ok=True)
+        self._away = tempfile.TemporaryDirectory(prefix="review-", dir=away)
         self.connection = ibis.duckdb.connect(
             **_SETTINGS, memory_limit=memory, temp_directory=self._away.name
         )
