@@ -111,7 +111,7 @@ def one_round(model: Path, blow: signal.Signals, moment_s: float) -> Round:
                 case RecogniserBack():
                     result.back_s = now_s - struck_s
                 case DecodedUtterance():
-                    result.heard += [one.text for one in told.alternatives[:1]]
+                    result.heard += [one.text for one in told.passes.first[:1]]
                 case None:
                     fed += PIECE_SAMPLES
                     if not struck_s and fed >= strike_from and recogniser.pid is not None:
