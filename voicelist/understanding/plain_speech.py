@@ -125,17 +125,16 @@ class NaturalAnswers:
         try:
             words = self.written_out(said)
             frames = self._frames(about, _NAMED, about.good)
-            return frames.holds("answer", words) and self._may_answer(words)
+            if not frames.holds("answer", words):
+                return False
+            return bool(self.without_openings(words)) and not self.asks_or_orders(words)
         except TooLarge:
             return False
 
-    def _may_answer(self, words: Words) -> bool:
-        return bool(self.without_openings(words)) and not self.asks_or_orders(words)
-
     def _read(self, words: Words, about: About) -> Amounts | None:
-        if not self._may_answer(words):
-            return None
         rest = self.without_openings(words)
+        if not rest or self.asks_or_orders(words):
+            return None
         for kind, named in ((Amounts.FULL, _NAMED), (Amounts.SHORT, _UNNAMED)):
             if self._frames(about, named, about.good).holds("answer", words):
                 return kind
