@@ -19,7 +19,7 @@ import pytest
 from PIL import Image
 
 from tests.command import PLAN
-from tests.room.shown import ShownCase, Watched, browser, shown_case, watched
+from tests.room.shown import ShownCase, Watched, browser, shown_case, until, watched
 from tests.running_program import PROGRAM, environment
 from tests.session.talk import SIGN_OUT, TIME_OUT, TO_TIME_OUT
 from voicelist.activity import DECIDING, LISTENING, SPEAKING
@@ -31,6 +31,9 @@ __all__ = ["browser"]
 WIDTHS = {390: 844, 1920: 1080, 3840: 2160}
 LOST = Equipment("microphone", "no sound comes from it", "cannot-hear")
 BACK = Equipment("microphone", "the microphone is back", "hear-again")
+# One of two microphones: the other one goes on.
+ONE_LOST = Equipment("microphone", "no sound comes from it", "role-not-heard", 1, "surgeon")
+ONE_BACK = Equipment("microphone", "it is heard again", "role-heard-again", 1, "surgeon", True)
 SETTINGS = "power forty vacuum five hundred flow twenty eight pulses thirty"
 # At 1080 lines; 20 minutes of arc at 4 m are 23 mm, 87 px where 1080 px are 0.29 m high or more.
 # Project choice after the size that is usual for reading across a room (common practice, no
@@ -120,6 +123,12 @@ def test_every_state_is_told_in_every_width(
     case.equipment(LOST)
     see("not-listening", "not-listening", "Please type, or use paper")
     case.equipment(BACK)
+    case.equipment(ONE_LOST)
+    see("one-not-heard", "listening", "Not heard: surgeon.")
+    assert [amiss(axe, page) for page in every.values()] == [[], [], []]
+    case.equipment(ONE_BACK)
+    for page in every.values():
+        until(lambda page=page: "Not heard" not in page.text("body"))
     case.says("hold on please")
     see("paused", "paused", "Paused")
     case.says("carry on please", "priming complete", "irrigation line firm", "bottle full")

@@ -163,6 +163,13 @@ def test_the_band_says_what_is_first_to_be_known() -> None:
     assert shown(talk, doing=deaf)["band"] == "ended"
 
 
+def test_whose_microphone_is_not_heard_is_told_by_role() -> None:
+    one, other = Doing("listening", unheard=("surgeon",)), Doing("listening", unheard=("desk mic",))
+    assert shown(Talk())["unheard"] == []
+    assert shown(Talk(), doing=one)["unheard"] == ["surgeon"]
+    assert shown(Talk(), doing=other)["unheard"] == ["desk mic"], "as nobody's is known"
+
+
 def test_a_milestone_counts_from_when_it_was_so() -> None:
     talk = Talk("time-out")
     talk.says(*TIME_OUT, "incision five minutes ago", "lens is implanted")

@@ -138,7 +138,8 @@ class Feed:
         return True
 
     def _doing(self) -> Doing:
-        return Doing(self._activity.shown, self._activity.typing)
+        doing = self._activity
+        return Doing(doing.shown, doing.typing, tuple(sorted(doing.unheard)))
 
     def _tell_alive(self, child: Child) -> None:
         within_s = _SIGN_WITHIN_S.get(self._activity.doing)

@@ -27,11 +27,12 @@ ENDED, DEAF, PAUSED, QUIET = "ended", "not-listening", "paused", "quiet"
 
 @dataclass(frozen=True, slots=True)
 class Doing:
-    """What the assistant does, from the running case: one of `activity`'s words, and whether lines
-    are typed."""
+    """What the assistant does, from the running case: one of `activity`'s words, whether lines are
+    typed, and whose microphone gives no signal where another's does."""
 
     what: str = "starting"
     typing: bool = False
+    unheard: tuple[str, ...] = ()
 
 
 def screen(
@@ -50,6 +51,7 @@ def screen(
         "band": _band(state, doing),
         "doing": doing.what,
         "typing": doing.typing,
+        "unheard": [_person(case, one) for one in doing.unheard],
         "until": until,
         "section": case.section(state.section).name if state.section else "",
         "call": _call(case, state, discreet=discreet),
@@ -78,6 +80,12 @@ def _band(state: State, doing: Doing) -> str:
     if state.held:
         return PAUSED
     return QUIET if state.under_way and state.pending is None else doing.what
+
+
+def _person(case: Case, role: str) -> str:
+    """A role as people name it; whatever else is known by, as it is."""
+    key = f"role.{role}"
+    return case.text(key) if key in case.bundle.sentences.sentences else role
 
 
 def _code(case: Case, state: State) -> str:

@@ -36,7 +36,7 @@ _AFFIRMED, _REFUSED = "affirmed", "refused"
 # What "yes" and "no" mean to the read-back that waits: the first of these that is permitted.
 _AGREES = ("report_it", "correct", "agree_to_change", "begin_now", "abandon_now")
 _REFUSES = ("do_not_report", "keep_plan", "not_yet", "go_on_with_case")
-NOTHING = "$none"
+NOTHING = ("$none", "$is_never")
 # Why an utterance is asked about once more, where nothing else was said.
 BARE_WORD = "yes or no by itself does not answer the question"
 VALUE_LACKS = "a part of the value is lacking"
@@ -285,7 +285,7 @@ def _about(item: Item) -> About:
         Void() if phrase is None else _node(phrase, item.id)
         for phrase in (item.thing, item.good, item.bad, item.deed)
     )
-    return About(thing, good, bad, deed, none=NOTHING in (item.good or ""))
+    return About(thing, good, bad, deed, none=any(one in (item.good or "") for one in NOTHING))
 
 
 def _node(phrase: str, item_id: str) -> Node:

@@ -33,6 +33,8 @@ from voicelist.session.wording import listed, shown
 Values = Mapping[str, Any]
 _INFLOW = ("bottle_cm", "infusion_mmHg", BARE_BOTTLE)
 _NO_NUMBER: Values = {"value": None, "control": ""}
+# How the rules are named that hold a number.
+_NUMBER_RULES = ("integer", "decimal", "no_ultrasound")
 
 
 def settings_said(match: Match) -> dict[str, dict[str, Any]]:
@@ -64,7 +66,7 @@ def _setting(one: Match) -> tuple[str, dict[str, Any]] | None:
 
 def _number(match: Match, but: Sequence[Match] = ()) -> float | None:
     """The first number of a setting that is none of those inside another part of it."""
-    numbers = (one for one in match.walk() if one.rule in ("integer", "decimal"))
+    numbers = (one for one in match.walk() if one.rule in _NUMBER_RULES)
     found = next((one for one in numbers if not any(one is other for other in but)), None)
     return None if found is None else found.value
 

@@ -4,20 +4,26 @@ quantities is not guessed."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from voicelist.grammar.frames import Frames
 from voicelist.grammar.grammar import Grammar
 from voicelist.grammar.match import Match
 from voicelist.grammar.ruleset import RuleSet
 from voicelist.grammar.syntax import PhrasePlace, Reference
+from voicelist.understanding.loose_values import number_words
+from voicelist.understanding.plain_speech import said_once
 
 SETTING = "setting_said"
 _BEFORE, _NO_FILLING = "settings_before", "no_filling"
 _AFTER_NUMBER = "after_number"
 # So many words may stand around settings that are none themselves. Project choice.
 _FILLING_AT_MOST = 14
+_NUMBER_RULES = ("integer", "decimal")
+_IS, _LET_US = "'s", "let's"
+_UNITS = frozenset(("c", "m"))  # "c c" is a unit
 _AT = PhrasePlace("settings", 1, 1)
 # A sentence with more readings than this is not looked through to the end: it is asked about.
 _READINGS_AT_MOST = 200
@@ -33,26 +39,42 @@ class SettingsSaid:
     _grammar: Grammar | None = None
     _frames: Frames = field(init=False)
     _hesitations: frozenset[str] = field(init=False)
+    _numbers: frozenset[str] = field(init=False)
 
     def __post_init__(self) -> None:
         self._frames = Frames(self.rules)
         self._hesitations = frozenset(self.rules.words("hesitations"))
+        self._numbers = number_words(self.rules)
 
     def read(self, said: Sequence[str], rule: str) -> Match | None:
         """The settings, as a sentence of `rule`; None where the words are no settings or can be
         read in two ways. "Um" and the like are left out."""
         if self.rules.find(SETTING, None) is None:
             return None
-        words = tuple(word for word in said if word not in self._hesitations)
+        words = said_once(tuple(self._written_out(said)), self._numbers | _UNITS)
         found: dict[tuple[object, ...], Parts] = {}
         for parts in self._readings(words):
             found.setdefault(_meaning(parts), parts)
             if len(found) > _READINGS_AT_MOST:
                 return None
         likely = [parts for parts in found.values() if all(one.is_likely() for one in parts)]
+        likely = [parts for parts in likely if not any(map(_has_two_controls, parts))]
+        likely = [one for one in likely if not _splits_number(one, self._whole)] or likely
         if len(likely) > 1 and len(set(map(_numbers, likely))) == 1:
             likely = _in_one_style(likely)
         return Match(rule, words, likely[0]) if len(likely) == 1 else None
+
+    def _whole(self, words: tuple[str, ...]) -> bool:
+        """Whether words are one number."""
+        return any(self._frames.holds(rule, words) for rule in _NUMBER_RULES)
+
+    def _written_out(self, said: Sequence[str]) -> Iterator[str]:
+        """The words without "um" and the like; "vacuum's" is "vacuum is"."""
+        for word in said:
+            if word.endswith(_IS) and word != _LET_US:
+                yield from (word.removesuffix(_IS), "is")
+            elif word not in self._hesitations:
+                yield word
 
     def _readings(self, words: tuple[str, ...]) -> Iterator[Parts]:
         parts_from = self._parts(words)
@@ -117,6 +139,30 @@ def _in_one_style(ways: Sequence[Parts]) -> list[Parts]:
 
 def _has_control(match: Match) -> bool:
     return match.first("control") is not None
+
+
+def _splits_number(parts: Parts, is_number: Callable[[tuple[str, ...]], bool]) -> bool:
+    """Whether a setting begins with the rest of the number that the one before it ends with: "duty
+    of forty, five percent"."""
+    for one, other in pairwise(parts):
+        ends = [
+            n.words
+            for n in one.walk()
+            if n.value is not None and one.words[-len(n.words) :] == n.words
+        ]
+        begins = [
+            n.words
+            for n in other.walk()
+            if n.value is not None and other.words[: len(n.words)] == n.words
+        ]
+        if any(is_number((*a, *b)) for a in ends for b in begins):
+            return True
+    return False
+
+
+def _has_two_controls(match: Match) -> bool:
+    """Whether "linear" or "fixed" stands before and behind one setting."""
+    return sum(one.rule == "control" for one in match.walk()) > 1
 
 
 def _begins_with_control(match: Match) -> bool:

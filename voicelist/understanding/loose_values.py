@@ -15,7 +15,7 @@ from voicelist.grammar.match import Match
 from voicelist.grammar.ruleset import RuleSet
 from voicelist.grammar.syntax import Choice, Node, Reference, Repeat, Token
 from voicelist.grammar.syntax import Sequence as Row
-from voicelist.understanding.plain_speech import AROUND_AT_MOST, KEEPS_FROM, NaturalAnswers, Words
+from voicelist.understanding.plain_speech import AROUND_AT_MOST, KEEPS_FROM, NaturalAnswers, Words, said_once
 
 _LEAST_WORDS = 2
 _OTHERWISE = (*KEEPS_FROM, "trouble", "other_source")
@@ -31,18 +31,12 @@ class LooseValues:
     _numbers: frozenset[str] = field(init=False)
 
     def __post_init__(self) -> None:
-        bodies = (self.rules.find(name, None) for name in _NUMBER_RULES)
-        self._numbers = frozenset(
-            word
-            for rule in bodies
-            if rule is not None
-            for word in _tokens(rule.body, self.rules, rule.place.file)
-        )
+        self._numbers = number_words(self.rules)
 
     def matches(self, said: Sequence[str], grammar: Grammar, source: Sequence[str]) -> list[Match]:
         """The values that may be meant; one that is a part of a longer one is not. `source` are the
         words for what the value is read from."""
-        words = self.answers.without_hesitations(said)
+        words = said_once(self.answers.without_hesitations(said), self._numbers)
         if NO_WORDS & set(words) or self.answers.asks_or_orders(words):
             return []
         found = {
@@ -69,7 +63,20 @@ class LooseValues:
         own = frozenset(source)
         around = [out and word not in own for out, word in zip(around, words, strict=True)]
         around = self.answers.but_denied_faults(words, around)
+        if own & set(words):
+            around = self.answers.but_where_it_was_read(words, around, source)
         return any(self.answers.stands(rule, words, around) for rule in _OTHERWISE)
+
+
+def number_words(rules: RuleSet) -> frozenset[str]:
+    """The words that numbers are said with."""
+    bodies = (rules.find(name, None) for name in _NUMBER_RULES)
+    return frozenset(
+        word
+        for rule in bodies
+        if rule is not None
+        for word in _tokens(rule.body, rules, rule.place.file)
+    )
 
 
 def _inside(one: tuple[int, int], other: tuple[int, int]) -> bool:

@@ -9,7 +9,7 @@ it, and nothing around that clause asks, doubts, denies, puts off or reports wha
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -34,6 +34,8 @@ AROUND_AT_MOST = 14
 _COMMAND_WORDS, _AROUND_COMMAND_AT_MOST = 2, 8
 # What only names the thing is not yet told of it.
 _NAMING_AT_MOST = 3
+# So many words are said twice when somebody begins again: "they're they're firm".
+_SAID_TWICE_AT_MOST = 4
 # Rules that keep an utterance from being an answer wherever they stand outside a clause.
 KEEPS_FROM = ("later", "reported", "doubtful", "inverted", "negated")
 _NAMED, _UNNAMED = "full", "short"
@@ -79,12 +81,13 @@ class NaturalAnswers:
         self._endings = dict(_tagged(rules, "shortened"))
         self._whole = dict(_tagged(rules, "shortened_word"))
         self._subjects = frozenset(rules.words("subjects"))
+        self._articles = frozenset(rules.words("articles"))
         self._hesitations = frozenset(rules.words("hesitations"))
         self._fillers = self._hesitations | frozenset(rules.words("fillers"))
 
     def written_out(self, words: Sequence[str]) -> Words:
-        """The words without fillers, with shortened forms in full."""
-        return tuple(self._written_out(words, self._fillers))
+        """The words without fillers and what was said twice, with shortened forms in full."""
+        return said_once(tuple(self._written_out(words, self._fillers)))
 
     def without_hesitations(self, words: Sequence[str]) -> Words:
         """The same, with fillers that may belong to a value ("oh" is a nought)."""
@@ -144,7 +147,7 @@ class NaturalAnswers:
             return Amounts.FAULT
         if self._is_denied(words, about):
             return Amounts.DENIED
-        loosely = (self._is_loose, self._is_all_well, self._is_affirmed)
+        loosely = (self._is_loose, self._is_told_last, self._is_all_well, self._is_affirmed)
         if any(is_so(words, about) for is_so in loosely):
             return Amounts.LOOSE
         return Amounts.TROUBLE if self._is_trouble(words, rest, about) else None
@@ -167,8 +170,7 @@ class NaturalAnswers:
     def value_spans(self, said: Words, source: Sequence[str]) -> Iterator[tuple[int, int]]:
         """Where a value may stand in the words if nothing but frames is around it. `source` are the
         words for what it is read from: what another paper says is no answer."""
-        words = tuple(Token(word, _AT) for word in source)
-        frames = self._plain.with_bound({"source": Choice(words, (1.0,) * len(words))})
+        frames = self._reading_from(source)
         for start in sorted(frames.ends("before_value", said, 0) | {0}):
             for end in range(start + 1, len(said) + 1):
                 behind = self._plain.ends("behind_value", said, end) | {end}
@@ -218,10 +220,12 @@ class NaturalAnswers:
         return self._plain.holds(rule, words)
 
     def asks_or_orders(self, words: Words) -> bool:
-        """Whether it begins as a question or as an order."""
+        """Whether it begins as a question or as an order, or ends as a question."""
         rest = self.without_openings(words)
         begins = ("question_begins", "order_begins")
-        return "please" in words or any(self._plain.ends(one, rest, 0) - {0} for one in begins)
+        if "please" in words or any(self._plain.ends(one, rest, 0) - {0} for one in begins):
+            return True
+        return any(self._plain.holds("question_ends", rest[at:]) for at in range(len(rest)))
 
     def frames(self, about: About, state: Node, *, named: bool) -> Frames:
         """The frames of answers with a state of the item, where its thing is named or not."""
@@ -250,8 +254,45 @@ class NaturalAnswers:
         covered = self._covered(words, about)
         if not any(covered):
             return False
-        around = self.but_denied_faults(words, [not one for one in covered])
+        around = self._outside(words, covered, about)
         return sum(around) <= AROUND_AT_MOST and self._nothing_against(words, around, about)
+
+    def _is_told_last(self, words: Words, about: About) -> bool:
+        """Whether somebody tells what was done and ends with a clause that it is so."""
+        covered = self._covered(words, about)
+        end = max((at + 1 for at, one in enumerate(covered) if one), default=0)
+        if not end or not self._are_endings(words[end:]):
+            return False
+        start = max((at + 1 for at in range(end) if not covered[at]), default=0)
+        told = self.without_openings(words[:start])
+        tellers = ("i_did", "they_did") if about.none else ("i_did",)
+        did = any(self._plain.ends(one, told, 0) for one in tellers)
+        if not did or self._plain.ends("i_do_not_yet", told, 0):
+            return False
+        states = self._frames(about, _UNNAMED, about.good).ends("state_said", words, start)
+        if end in states and not about.none:
+            return False  # a state alone is no clause
+        around = self._outside(told, [False] * len(told), about)
+        around = self.but(told, around, "i_told")
+        kept_from = ("not_done_yet", "reported", "unsure", "negated")
+        return sum(around) <= AROUND_AT_MOST and not any(
+            self.stands(rule, told, around) for rule in kept_from
+        )
+
+    def _are_endings(self, words: Words) -> bool:
+        return not words or self._plain.holds("looked", words)
+
+    def _outside(self, words: Words, covered: Sequence[bool], about: About) -> list[bool]:
+        """Where words stand that are neither covered nor deny a fault; to the call whether there is
+        anything, neither what would matter."""
+        around = self.but_denied_faults(words, [not one for one in covered])
+        if not about.none:
+            return around
+        first = max(self._plain.ends("no_at_first", words, 0) | {0})
+        around[:first] = [False] * first
+        around = self.but(words, around, "none_alone")
+        risks = self._plain.with_bound({"thing": about.thing, "state": about.bad})
+        return _without(risks, "no_risk", words, around)
 
     def _is_all_well(self, words: Words, about: About) -> bool:
         """Whether the thing, by its name, is said to be well in no word of its own."""
@@ -270,10 +311,21 @@ class NaturalAnswers:
 
     def but_denied_faults(self, words: Words, around: list[bool]) -> list[bool]:
         """Where words stand around clauses, without those that deny a fault ("no leaks")."""
-        for start in range(len(words)):
-            for end in self._plain.ends("no_fault", words, start):
-                around[start:end] = [False] * (end - start)
-        return around
+        return self.but(words, around, "no_fault")
+
+    def but(self, words: Words, around: list[bool], rule: str) -> list[bool]:
+        """The same without the sentences of a rule."""
+        return _without(self._plain, rule, words, around)
+
+    def but_where_it_was_read(
+        self, words: Words, around: list[bool], source: Sequence[str]
+    ) -> list[bool]:
+        """The same without what tells that a value is read there ("the label says")."""
+        return _without(self._reading_from(source), "reads_it", words, around)
+
+    def _reading_from(self, source: Sequence[str]) -> Frames:
+        words = tuple(Token(word, _AT) for word in source)
+        return self._plain.with_bound({"source": Choice(words, (1.0,) * len(words))})
 
     def _nothing_against(self, words: Words, around: Sequence[bool], about: About) -> bool:
         """Whether nothing there is amiss, doubted, denied, put off or reported."""
@@ -313,6 +365,8 @@ class NaturalAnswers:
             return False
         if start and self._plain.ends("reported", words, start) - {start}:
             return False
+        if self._is_object(frames, words, start, end):
+            return False
         behind_determiner = self._plain.ends("determiner", words, start) - {start}
         if end < len(words) and any(
             end in frames.ends("state", words, at) for at in behind_determiner
@@ -324,7 +378,20 @@ class NaturalAnswers:
         if first and words[end : end + 1] == ("as",):  # "free as a bird"
             return True
         at_edge = first or end == len(words)
-        return at_edge and not self._plain.holds("small_states", words[start:end])
+        return at_edge and not self._plain.holds("small_state_said", words[start:end])
+
+    def _is_object(self, frames: Frames, words: Words, start: int, end: int) -> bool:
+        """Whether a thing and its state without a verb stand behind a word that is not known: what
+        was ordered ("push that tubing in") or is told of somebody."""
+        if not start or end not in frames.ends("verbless", words, start):
+            return False
+        if any(end in frames.ends(one, words, start) for one in ("with_verb", "state_said")):
+            return False
+        before = words[:start]
+        rest = self.without_openings(before)
+        return bool(rest) and not any(
+            len(before) in self._plain.ends("may_precede", before, at) for at in range(start)
+        )
 
     def holds_any(self, rule: str, words: Words) -> bool:
         """Whether a sentence of a rule stands anywhere in the words."""
@@ -335,13 +402,17 @@ class NaturalAnswers:
         one from there."""
         for start in range(len(words)):
             ends = self._plain.ends(rule, words, start) - {start}
-            if around[start] and ends and not self._is_in_order(rule, words[start - 1 : start]):
+            if around[start] and ends and not self._is_in_order(rule, words[:start]):
                 return True
         return False
 
     def _is_in_order(self, rule: str, before: Words) -> bool:
-        """Whether a verb stands behind who does it ("i have the"), not before ("have the")."""
-        return rule == "inverted" and bool(before) and before[0] in self._subjects
+        """Whether a verb stands behind who or what does it ("i have the", "the box has the"), not
+        before ("have the")."""
+        if rule != "inverted" or not before:
+            return False
+        behind_article = len(before) > 1 and before[-2] in self._articles
+        return before[-1] in self._subjects or behind_article
 
     def _is_amiss(self, words: Words, where: Sequence[bool], about: About) -> bool:
         """Whether a word for trouble, or a bad state of the item, stands there."""
@@ -374,6 +445,27 @@ class NaturalAnswers:
         named = any(thing.ends("thing", rest, start) - {start} for start in range(len(rest)))
         states = not isinstance(about.good, Void)
         return states and named and len(rest) > _NAMING_AT_MOST
+
+
+def _without(frames: Frames, rule: str, words: Words, around: list[bool]) -> list[bool]:
+    for start in range(len(words)):
+        for end in frames.ends(rule, words, start):
+            around[start:end] = [False] * (end - start)
+    return around
+
+
+def said_once(words: Words, kept: Container[str] = ()) -> Words:
+    """The words where somebody who began again ("it's it's firm") began once. Words of `kept`, such
+    as numbers, may well be meant twice."""
+    for count in range(1, _SAID_TWICE_AT_MOST + 1):
+        start = 0
+        while start + 2 * count <= len(words):
+            one, other = words[start : start + count], words[start + count : start + 2 * count]
+            if one == other and not any(word in kept for word in one):
+                words = words[:start] + words[start + count :]
+            else:
+                start += 1
+    return words
 
 
 def _past_no(words: Words) -> Words:

@@ -90,6 +90,8 @@ function showAll() {
   put("case", state.case);
   document.title = state.call ? `${state.call} - voicelist` : "voicelist";
   showIf("practice", state.practice);
+  put("unheard", state.unheard.join(", "));
+  showIf("unheard-line", state.unheard.length > 0 && !state.closed && state.band !== "not-listening");
   put("section", state.section);
   put("call", state.call || "voicelist");
   // A call always stands in full size; what is read back may be longer.
