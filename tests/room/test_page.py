@@ -124,7 +124,7 @@ def test_every_state_is_told_in_every_width(
     see("not-listening", "not-listening", "Please type, or use paper")
     case.equipment(BACK)
     case.equipment(ONE_LOST)
-    see("one-not-heard", "listening", "Not heard: surgeon.")
+    see("one-not-heard", "listening", "Not heard: Surgeon.")
     assert [amiss(axe, page) for page in every.values()] == [[], [], []]
     case.equipment(ONE_BACK)
     for page in every.values():

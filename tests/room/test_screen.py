@@ -166,7 +166,7 @@ def test_the_band_says_what_is_first_to_be_known() -> None:
 def test_whose_microphone_is_not_heard_is_told_by_role() -> None:
     one, other = Doing("listening", unheard=("surgeon",)), Doing("listening", unheard=("desk mic",))
     assert shown(Talk())["unheard"] == []
-    assert shown(Talk(), doing=one)["unheard"] == ["surgeon"]
+    assert shown(Talk(), doing=one)["unheard"] == ["Surgeon"]
     assert shown(Talk(), doing=other)["unheard"] == ["desk mic"], "as nobody's is known"
 
 

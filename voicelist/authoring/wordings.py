@@ -152,7 +152,7 @@ def _record_of(entry: Entry) -> Record:
 
 def _tells_of_trouble(natural: Natural, words: Words) -> bool:
     """Whether something was denied or amiss: what is good later was mended."""
-    return any(natural.answers.holds_any(rule, words) for rule in ("negated", _TROUBLE))
+    return any(natural.answers.around.holds_any(rule, words) for rule in ("negated", _TROUBLE))
 
 
 def proposed(natural: Natural, item_id: str, key: str, words: Words) -> tuple[str, Words] | None:
@@ -174,7 +174,9 @@ def _may_not_be(natural: Natural, words: Words, key: str) -> bool:
     kept = (*_KEEPS_FROM, _TROUBLE) if key == "good" else _KEEPS_FROM
     mere = any(answers.is_one(rule, words) for rule in ("affirmed", "refused"))
     return (
-        mere or answers.asks_or_orders(words) or any(answers.holds_any(one, words) for one in kept)
+        mere
+        or answers.asks_or_orders(words)
+        or any(answers.around.holds_any(one, words) for one in kept)
     )
 
 

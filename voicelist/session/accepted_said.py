@@ -46,4 +46,4 @@ def _of_what(answers: NaturalAnswers, words: Words, start: int) -> tuple[Match, 
 def _is_reason(answers: NaturalAnswers, words: Words) -> bool:
     if not words or len(words) > _REASON_WORDS_AT_MOST or answers.ends("is_or_has", words, 0):
         return False
-    return not any(answers.holds_any(rule, words) for rule in _KEEPS_FROM)
+    return not any(answers.around.holds_any(rule, words) for rule in _KEEPS_FROM)

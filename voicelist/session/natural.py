@@ -174,7 +174,7 @@ class Natural:
 
     def denies(self, words: Words) -> bool:
         """Whether a denial stands in the words."""
-        return self.answers.holds_any("negated", self.answers.written_out(words))
+        return self.answers.around.holds_any("negated", self.answers.written_out(words))
 
     def is_whole(self, words: Words, rule: str) -> bool:
         """Whether frames cover all of an answer."""

@@ -14,7 +14,7 @@ from voicelist.grammar.match import Match
 from voicelist.grammar.ruleset import RuleSet
 from voicelist.grammar.syntax import PhrasePlace, Reference
 from voicelist.understanding.loose_values import number_words
-from voicelist.understanding.plain_speech import said_once
+from voicelist.understanding.written_out import said_once
 
 SETTING = "setting_said"
 _BEFORE, _NO_FILLING = "settings_before", "no_filling"

@@ -15,7 +15,8 @@ from voicelist.grammar.match import Match
 from voicelist.grammar.ruleset import RuleSet
 from voicelist.grammar.syntax import Choice, Node, Reference, Repeat, Token
 from voicelist.grammar.syntax import Sequence as Row
-from voicelist.understanding.plain_speech import AROUND_AT_MOST, KEEPS_FROM, NaturalAnswers, Words, said_once
+from voicelist.understanding.plain_speech import AROUND_AT_MOST, KEEPS_FROM, NaturalAnswers, Words
+from voicelist.understanding.written_out import said_once
 
 _LEAST_WORDS = 2
 _OTHERWISE = (*KEEPS_FROM, "trouble", "other_source")
@@ -62,10 +63,10 @@ class LooseValues:
     def _is_otherwise(self, words: Words, around: list[bool], source: Sequence[str]) -> bool:
         own = frozenset(source)
         around = [out and word not in own for out, word in zip(around, words, strict=True)]
-        around = self.answers.but_denied_faults(words, around)
+        around = self.answers.around.but_denied_faults(words, around)
         if own & set(words):
-            around = self.answers.but_where_it_was_read(words, around, source)
-        return any(self.answers.stands(rule, words, around) for rule in _OTHERWISE)
+            around = self.answers.around.but_where_it_was_read(words, around, source)
+        return any(self.answers.around.stands(rule, words, around) for rule in _OTHERWISE)
 
 
 def number_words(rules: RuleSet) -> frozenset[str]:

@@ -8,16 +8,16 @@ it, and nothing around that clause asks, doubts, denies, puts off or reports wha
 
 from __future__ import annotations
 
-import re
-from collections.abc import Container, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 
 from voicelist.grammar.budget import TooLarge
 from voicelist.grammar.frames import Frames
 from voicelist.grammar.ruleset import RuleSet
-from voicelist.grammar.syntax import Choice, Node, PhrasePlace, Reference, Tag, Token, Void
-from voicelist.grammar.syntax import Sequence as Row
+from voicelist.grammar.syntax import Node, PhrasePlace, Reference, Void
+from voicelist.understanding.around import Around, without
+from voicelist.understanding.written_out import Written, tagged
 
 Words = tuple[str, ...]
 # Names that stand for phrases of the item that is asked.
@@ -27,15 +27,12 @@ _READ_ALONG = frozenset(("answers", "states", "values_said"))
 _AT = PhrasePlace("frames", 1, 1)
 # How the rules of a record are told of.
 _EMBEDDED = "the embedded rules "
-_SHORTENED = re.compile(r"(\w+?)(n't|'\w+)")
 # So many words may stand around a clause. Project choice: about two breaths.
 AROUND_AT_MOST = 14
 # A command of so many words may have so many others around it.
 _COMMAND_WORDS, _AROUND_COMMAND_AT_MOST = 2, 8
 # What only names the thing is not yet told of it.
 _NAMING_AT_MOST = 3
-# So many words are said twice when somebody begins again: "they're they're firm".
-_SAID_TWICE_AT_MOST = 4
 # Rules that keep an utterance from being an answer wherever they stand outside a clause.
 KEEPS_FROM = ("later", "reported", "doubtful", "inverted", "negated")
 _NAMED, _UNNAMED = "full", "short"
@@ -78,34 +75,16 @@ class NaturalAnswers:
     def __init__(self, rules: RuleSet) -> None:
         self._plain = Frames(rules)
         self._rules = rules
-        self._endings = dict(_tagged(rules, "shortened"))
-        self._whole = dict(_tagged(rules, "shortened_word"))
-        self._subjects = frozenset(rules.words("subjects"))
-        self._articles = frozenset(rules.words("articles"))
-        self._hesitations = frozenset(rules.words("hesitations"))
-        self._fillers = self._hesitations | frozenset(rules.words("fillers"))
+        self._written = Written(rules)
+        self.around = Around(self._plain, rules)
 
     def written_out(self, words: Sequence[str]) -> Words:
         """The words without fillers and what was said twice, with shortened forms in full."""
-        return said_once(tuple(self._written_out(words, self._fillers)))
+        return self._written.out(words)
 
     def without_hesitations(self, words: Sequence[str]) -> Words:
         """The same, with fillers that may belong to a value ("oh" is a nought)."""
-        return tuple(self._written_out(words, self._hesitations))
-
-    def _written_out(self, words: Sequence[str], left_out: frozenset[str]) -> Iterator[str]:
-        for word in words:
-            if word in left_out:
-                continue
-            if word in self._whole:
-                yield from self._whole[word]
-                continue
-            shortened = _SHORTENED.fullmatch(word)
-            if shortened is not None and shortened[2] in self._endings:
-                yield shortened[1]
-                yield from self._endings[shortened[2]]
-            else:
-                yield word
+        return self._written.without_hesitations(words)
 
     def without_openings(self, words: Words) -> Words:
         """The words from the first on that does more than open an utterance."""
@@ -158,7 +137,7 @@ class NaturalAnswers:
 
     def tagged(self, rule: str) -> dict[Words, str]:
         """The alternatives of a rule, with the tag of each."""
-        return {words: tag for tag, words in _tagged(self._rules, rule)}
+        return {words: tag for tag, words in tagged(self._rules, rule)}
 
     def is_said(self, words: Words, about: About, key: str, *, named: bool) -> bool:
         """Whether frames with the item's good or bad states (`key`) cover all of the words, the
@@ -170,7 +149,7 @@ class NaturalAnswers:
     def value_spans(self, said: Words, source: Sequence[str]) -> Iterator[tuple[int, int]]:
         """Where a value may stand in the words if nothing but frames is around it. `source` are the
         words for what it is read from: what another paper says is no answer."""
-        frames = self._reading_from(source)
+        frames = self.around.reading_from(source)
         for start in sorted(frames.ends("before_value", said, 0) | {0}):
             for end in range(start + 1, len(said) + 1):
                 behind = self._plain.ends("behind_value", said, end) | {end}
@@ -273,10 +252,10 @@ class NaturalAnswers:
         if end in states and not about.none:
             return False  # a state alone is no clause
         around = self._outside(told, [False] * len(told), about)
-        around = self.but(told, around, "i_told")
+        around = self.around.but(told, around, "i_told")
         kept_from = ("not_done_yet", "reported", "unsure", "negated")
         return sum(around) <= AROUND_AT_MOST and not any(
-            self.stands(rule, told, around) for rule in kept_from
+            self.around.stands(rule, told, around) for rule in kept_from
         )
 
     def _are_endings(self, words: Words) -> bool:
@@ -285,14 +264,14 @@ class NaturalAnswers:
     def _outside(self, words: Words, covered: Sequence[bool], about: About) -> list[bool]:
         """Where words stand that are neither covered nor deny a fault; to the call whether there is
         anything, neither what would matter."""
-        around = self.but_denied_faults(words, [not one for one in covered])
+        around = self.around.but_denied_faults(words, [not one for one in covered])
         if not about.none:
             return around
         first = max(self._plain.ends("no_at_first", words, 0) | {0})
         around[:first] = [False] * first
-        around = self.but(words, around, "none_alone")
+        around = self.around.but(words, around, "none_alone")
         risks = self._plain.with_bound({"thing": about.thing, "state": about.bad})
-        return _without(risks, "no_risk", words, around)
+        return without(risks, "no_risk", words, around)
 
     def _is_all_well(self, words: Words, about: About) -> bool:
         """Whether the thing, by its name, is said to be well in no word of its own."""
@@ -304,34 +283,16 @@ class NaturalAnswers:
         doubted, denied, put off or reported. To "is there anything?" yes is no good answer."""
         if about.none or not self._plain.ends("yes", words, 0) - {0}:
             return False
-        around = self.but_denied_faults(words, [True] * len(words))
+        around = self.around.but_denied_faults(words, [True] * len(words))
         if not self._nothing_against(words, around, about):
             return False
         return not all(around) or self._tells_of(words, about)
-
-    def but_denied_faults(self, words: Words, around: list[bool]) -> list[bool]:
-        """Where words stand around clauses, without those that deny a fault ("no leaks")."""
-        return self.but(words, around, "no_fault")
-
-    def but(self, words: Words, around: list[bool], rule: str) -> list[bool]:
-        """The same without the sentences of a rule."""
-        return _without(self._plain, rule, words, around)
-
-    def but_where_it_was_read(
-        self, words: Words, around: list[bool], source: Sequence[str]
-    ) -> list[bool]:
-        """The same without what tells that a value is read there ("the label says")."""
-        return _without(self._reading_from(source), "reads_it", words, around)
-
-    def _reading_from(self, source: Sequence[str]) -> Frames:
-        words = tuple(Token(word, _AT) for word in source)
-        return self._plain.with_bound({"source": Choice(words, (1.0,) * len(words))})
 
     def _nothing_against(self, words: Words, around: Sequence[bool], about: About) -> bool:
         """Whether nothing there is amiss, doubted, denied, put off or reported."""
         if self._is_amiss(words, around, about):
             return False
-        return not any(self.stands(rule, words, around) for rule in KEEPS_FROM)
+        return not any(self.around.stands(rule, words, around) for rule in KEEPS_FROM)
 
     def _tells_of(self, words: Words, about: About) -> bool:
         """Whether the item's thing, deed or good state stands in the words, or that all is well."""
@@ -393,30 +354,9 @@ class NaturalAnswers:
             len(before) in self._plain.ends("may_precede", before, at) for at in range(start)
         )
 
-    def holds_any(self, rule: str, words: Words) -> bool:
-        """Whether a sentence of a rule stands anywhere in the words."""
-        return self.stands(rule, words, [True] * len(words))
-
-    def stands(self, rule: str, words: Words, around: Sequence[bool]) -> bool:
-        """Whether a sentence of a rule stands among the words around the clauses, or reaches into
-        one from there."""
-        for start in range(len(words)):
-            ends = self._plain.ends(rule, words, start) - {start}
-            if around[start] and ends and not self._is_in_order(rule, words[:start]):
-                return True
-        return False
-
-    def _is_in_order(self, rule: str, before: Words) -> bool:
-        """Whether a verb stands behind who or what does it ("i have the", "the box has the"), not
-        before ("have the")."""
-        if rule != "inverted" or not before:
-            return False
-        behind_article = len(before) > 1 and before[-2] in self._articles
-        return before[-1] in self._subjects or behind_article
-
     def _is_amiss(self, words: Words, where: Sequence[bool], about: About) -> bool:
         """Whether a word for trouble, or a bad state of the item, stands there."""
-        if self.stands("trouble", words, where):
+        if self.around.stands("trouble", words, where):
             return True
         bad = self._plain.with_bound({"state": about.bad, "thing": about.thing})
         return any(
@@ -434,10 +374,10 @@ class NaturalAnswers:
             # "It will not lock" is no promise, and "still" tells what is.
             told = tuple(w for w, n in zip(rest, (*rest[1:], ""), strict=True) if n != "not")
             told = tuple(word for word in told if word != "still")
-            if any(self.holds_any(rule, told) for rule in ("later", "reported", "inverted")):
+            if any(self.around.holds_any(rule, told) for rule in ("later", "reported", "inverted")):
                 return False
         amiss = self._is_amiss(rest, [True] * len(rest), about)
-        if begins_with_no or amiss or self.holds_any("negated", rest):
+        if begins_with_no or amiss or self.around.holds_any("negated", rest):
             return True
         if about.none:
             return words[0] != rest[0] or rest[0] in ("some", "there")
@@ -447,39 +387,5 @@ class NaturalAnswers:
         return states and named and len(rest) > _NAMING_AT_MOST
 
 
-def _without(frames: Frames, rule: str, words: Words, around: list[bool]) -> list[bool]:
-    for start in range(len(words)):
-        for end in frames.ends(rule, words, start):
-            around[start:end] = [False] * (end - start)
-    return around
-
-
-def said_once(words: Words, kept: Container[str] = ()) -> Words:
-    """The words where somebody who began again ("it's it's firm") began once. Words of `kept`, such
-    as numbers, may well be meant twice."""
-    for count in range(1, _SAID_TWICE_AT_MOST + 1):
-        start = 0
-        while start + 2 * count <= len(words):
-            one, other = words[start : start + count], words[start + count : start + 2 * count]
-            if one == other and not any(word in kept for word in one):
-                words = words[:start] + words[start + count :]
-            else:
-                start += 1
-    return words
-
-
 def _past_no(words: Words) -> Words:
     return words[1:] if words[:1] == ("no",) else words
-
-
-def _tagged(rules: RuleSet, name: str) -> Iterator[tuple[str, Words]]:
-    """The alternatives of a rule by their tags."""
-    rule = rules.find(name, None)
-    body = rule.body if rule is not None else Void()
-    for one in body.parts if isinstance(body, Choice) else (body,):
-        parts: Mapping[bool, list[Node]] = {True: [], False: []}
-        for part in one.parts if isinstance(one, Row) else (one,):
-            parts[isinstance(part, Tag)].append(part)
-        for tag in parts[True]:
-            if isinstance(tag, Tag):
-                yield tag.text, tuple(t.text for t in parts[False] if isinstance(t, Token))
