@@ -133,8 +133,8 @@ def _drawn(cases: int, seed: int, of: int) -> Iterator[tuple[tuple[str, str], pa
     places = chance.integers(0, of, cases)
     theatres = chance.integers(0, len(THEATRES), cases)
     paces = np.exp(chance.uniform(-np.log(_PACE), np.log(_PACE), cases))
-    # Ten thousand cases a year, on five days a week.
-    days = np.arange(cases) * 260 // 10_000
+    # Ten thousand cases a year, on five days a week; of more than ten years of them as many more.
+    days = np.arange(cases) * 260 // max(10_000, cases // 10)
     dates = [
         BEGAN.date() + timedelta(days=int(one // 5 * 7 + one % 5)) for one in range(days[-1] + 1)
     ]

@@ -123,26 +123,35 @@ def _for_us(tables: Tables) -> Any:
 
 def _asked_again(tables: Tables, groups: tuple[str, ...]) -> Any:
     said = _for_us(tables)
-    return _grouped(
-        said,
-        groups,
-        utterances=said.count(),
-        not_understood=(said.status == "not-understood").sum(),
-        asked_again=said.asked_again.sum(),
-    )
+    measures = {
+        "utterances": said.count(),
+        "not_understood": (said.status == "not-understood").sum(),
+        "asked_again": said.asked_again.sum(),
+    }
+    if "item" not in groups:
+        return _grouped(said, groups, **measures)
+    # To tell apart the cases of each item among all utterances takes longer than all else together:
+    # an item has one row in a case that asked it.
+    items = tables["items"]
+    asked = items.filter(items.calls > 0)
+    asked = asked.group_by(list(groups)).aggregate(cases=asked.count())
+    counted = said.group_by(list(groups)).aggregate(**measures)
+    both = counted.left_join(asked, list(groups))
+    found = both.select(*groups, *measures, cases=both.cases.fill_null(0))
+    return found.select(*groups, "cases", *measures).order_by(list(groups))
 
 
 def _phrases(tables: Tables, groups: tuple[str, ...]) -> Any:
     said = _for_us(tables)
     phrase = said.filter(said.rule != "")
-    counted = _tallied(
-        phrase,
-        (*groups, "rule"),
+    unclear = (phrase.status == "not-understood") | phrase.asked_again
+    counted = phrase.group_by([*groups, "rule"]).aggregate(
+        cases=phrase[KEY].nunique(where=unclear),
         utterances=phrase.count(),
         not_understood=(phrase.status == "not-understood").sum(),
         asked_again=phrase.asked_again.sum(),
     )
-    return counted.filter(counted.not_understood + counted.asked_again > 0)
+    return counted.filter(counted.cases > 0).order_by([*groups, "rule"])
 
 
 def _talk(tables: Tables, groups: tuple[str, ...]) -> Any:
@@ -278,7 +287,8 @@ QUESTIONS: Final[Mapping[str, Question]] = {
         Question(
             "asked-again",
             "Which answers are not understood?",
-            "Utterances about an item, those not understood, those after which it was asked again.",
+            "Utterances about an item, those not understood, those after which it was asked again; "
+            "cases in which it was asked.",
             _EVERY,
             _asked_again,
             _AGAIN,
@@ -286,11 +296,12 @@ QUESTIONS: Final[Mapping[str, Question]] = {
         Question(
             "phrases",
             "Which phrases are asked again?",
-            "The same by the phrase that was matched or came near; phrases that were always "
-            "understood are left out.",
+            "The same by the phrase that was matched or came near; cases are those in which it was "
+            f"not understood or asked again, at least {WORDS_IN_AT_LEAST} of them.",
             _EVERY,
             _phrases,
             _AGAIN,
+            at_least=WORDS_IN_AT_LEAST,
         ),
         Question(
             "talk",
