@@ -12,6 +12,7 @@ from voicelist.documents.checklist import Item
 from voicelist.grammar.abnf import parse_expansion
 from voicelist.grammar.ruleset import RuleSet
 from voicelist.grammar.syntax import Choice, Node, Reference, Repeat, Sequence, Token
+from voicelist.session.natural import NOTHING
 from voicelist.understanding.interpretation import Unconfirmed, Understood
 
 CASE = shipped_case("practice-101")
@@ -33,7 +34,15 @@ TURNED = {
         "he told me it was {state}",
     ),
     "order": ("make sure the {thing} is {state}", "tell me when it is {state}"),
-    "choice": ("{state} or not", "is it {state} or not"),
+    "choice": ("{state} or not", "is it {state} or not", "{state} with what", "{state} or what"),
+    "told another": ("maria push the {thing} {state}", "joseph get that {thing} {state}"),
+    "assumed": ("i assume the {thing} is {state}", "presumably it's {state}"),
+    "told as done, and not so": (
+        "i pulled on it and it is not {state}",
+        "i have looked at it and i think it's {state}",
+        "i looked at it and it will be {state} soon",
+        "we did it yesterday and she said it was {state}",
+    ),
 }
 
 
@@ -60,7 +69,8 @@ def said(phrase: str | None) -> str:
 
 
 def turned(item: Item, kind: str) -> Iterator[str]:
-    state = "there" if "$none" in (item.good or "") else said(item.good)
+    nothing = any(one in (item.good or "") for one in NOTHING)
+    state = "there" if nothing else said(item.good)
     for way in TURNED[kind]:
         yield way.format(thing=said(item.thing), state=state)
 

@@ -312,7 +312,8 @@ class NaturalAnswers:
             frames = self._frames(about, named, about.good)
             for start in range(len(words)):
                 for end in frames.ends(named, words, start):
-                    if self._counts(frames, words, start, end):
+                    ordered = not about.none and self._is_object(frames, words, start, end)
+                    if not ordered and self._counts(frames, words, start, end):
                         covered[start:end] = [True] * (end - start)
         return covered
 
@@ -325,8 +326,6 @@ class NaturalAnswers:
         if start and words[start - 1] in ("is", "are", "was", "were"):
             return False
         if start and self._plain.ends("reported", words, start) - {start}:
-            return False
-        if self._is_object(frames, words, start, end):
             return False
         behind_determiner = self._plain.ends("determiner", words, start) - {start}
         if end < len(words) and any(
@@ -342,17 +341,20 @@ class NaturalAnswers:
         return at_edge and not self._plain.holds("small_state_said", words[start:end])
 
     def _is_object(self, frames: Frames, words: Words, start: int, end: int) -> bool:
-        """Whether a thing and its state without a verb stand behind a word that is not known: what
-        was ordered ("push that tubing in") or is told of somebody."""
-        if not start or end not in frames.ends("verbless", words, start):
-            return False
-        if any(end in frames.ends(one, words, start) for one in ("with_verb", "state_said")):
-            return False
-        before = words[:start]
-        rest = self.without_openings(before)
-        return bool(rest) and not any(
-            len(before) in self._plain.ends("may_precede", before, at) for at in range(start)
+        """Whether it ends, without a verb, with a thing and its state that stand behind a word which
+        is not known: what was ordered ("push that tubing in") or is told of somebody."""
+        kinds = ("with_verb", "state_said")
+        return any(
+            end in frames.ends("verbless", words, at)
+            and not any(end in frames.ends(one, words, at) for one in kinds)
+            and not self._may_precede(words[:at])
+            for at in range(1, start + 1)
         )
+
+    def _may_precede(self, words: Words) -> bool:
+        """Whether a clause without a verb may begin behind these words."""
+        ends = (self._plain.ends("may_precede", words, at) for at in range(len(words)))
+        return not self.without_openings(words) or any(len(words) in one for one in ends)
 
     def _is_amiss(self, words: Words, where: Sequence[bool], about: About) -> bool:
         """Whether a word for trouble, or a bad state of the item, stands there."""
