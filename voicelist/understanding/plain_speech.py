@@ -341,7 +341,7 @@ class NaturalAnswers:
         return at_edge and not self._plain.holds("small_state_said", words[start:end])
 
     def _is_object(self, frames: Frames, words: Words, start: int, end: int) -> bool:
-        """Whether it ends, without a verb, with a thing and its state that stand behind a word which
+        """Whether it ends, without a verb, with a thing and its state that stand behind a word that
         is not known: what was ordered ("push that tubing in") or is told of somebody."""
         kinds = ("with_verb", "state_said")
         return any(
