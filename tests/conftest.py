@@ -13,6 +13,7 @@ from hypothesis import settings
 from voicelist.asr.fetch import fetch_model
 from voicelist.asr.model import ModelPlace, find_model
 from voicelist.errors import MissingPart
+from voicelist.grammar import grammar
 
 # Property tests are about what is right, not about how fast a busy machine finds it.
 settings.register_profile("unhurried", deadline=None)
@@ -20,6 +21,9 @@ settings.load_profile("unhurried")
 
 # A suite that a shell began in the background ignores this signal, and so would what it starts.
 signal.signal(signal.SIGINT, signal.default_int_handler)
+
+# Many tests compile the same documents.
+grammar.KEPT_AT_MOST = 6
 
 _SHARED_SPEECH = Path(__file__).resolve().parents[2] / "shared" / "speech"
 

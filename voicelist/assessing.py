@@ -15,7 +15,7 @@ from voicelist.documents.joining import load_lexicon_beside, load_rules, load_se
 from voicelist.documents.loading import load_card, load_limits
 from voicelist.documents.names import PHASES, SCALE_LIMITS
 from voicelist.errors import DocumentError, MissingPart, Problem, UsageError
-from voicelist.grammar.grammar import Grammar
+from voicelist.grammar.grammar import grammar_of
 from voicelist.grammar.match import Match
 from voicelist.grammar.ruleset import RuleSet
 from voicelist.grammar.syntax import PhrasePlace, Reference
@@ -107,7 +107,7 @@ def settings_reader(card_file: Path) -> Callable[[str], Match | None]:
     # A site with rules of its own may have nothing but the settings.
     whole = _WHOLE if rules.find(_WHOLE, None) is not None else _SETTINGS
     roots = [root for root in (whole, _DETAILS) if rules.find(root, None) is not None]
-    grammar = Grammar({root: Reference(root, PhrasePlace(root, 1, 1)) for root in roots}, rules)
+    grammar = grammar_of({root: Reference(root, PhrasePlace(root, 1, 1)) for root in roots}, rules)
     freely = SettingsSaid(rules)
     lexicon = load_lexicon_beside(shelves)
     known = grammar.vocabulary()

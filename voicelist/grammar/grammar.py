@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections import OrderedDict
 from collections.abc import Iterator, Mapping, Sequence
 
 from voicelist.grammar.bigram_cover import covering_phrases
@@ -193,6 +194,28 @@ class Grammar:
     def phrase_list(self, known: frozenset[str] | None = None) -> tuple[str, ...]:
         """Sentences that hold every word pair of the grammar, of the `known` words alone."""
         return covering_phrases(self.graph, known, self.place, self._budget)
+
+
+# So many grammars are kept for whoever asks for the same phrases again. Project choice: a case, and
+# what is asked beside it.
+KEPT_AT_MOST = 2
+_kept: OrderedDict[tuple[object, ...], Grammar] = OrderedDict()
+
+
+def grammar_of(
+    roots: Mapping[str, Node],
+    rules: RuleSet,
+    respellings: Mapping[str, Sequence[Words]] | None = None,
+) -> Grammar:
+    """The grammar of phrases; the one that was made before where these are the same."""
+    heard = tuple((one, tuple(map(tuple, ways))) for one, ways in (respellings or {}).items())
+    key = (tuple(roots.items()), rules, heard)
+    if key not in _kept:
+        _kept[key] = Grammar(roots, rules, respellings)
+    _kept.move_to_end(key)
+    while len(_kept) > KEPT_AT_MOST:
+        _kept.popitem(last=False)
+    return _kept[key]
 
 
 def _said_alone(roots: Mapping[str, Node], scopes: Mapping[str, str | None]) -> dict[str, str]:

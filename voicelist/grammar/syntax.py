@@ -98,6 +98,10 @@ class RuleFile:
         # Looked up for each reference: a file with thousands of rules must not be searched.
         object.__setattr__(self, "_by_name", {rule.name: rule for rule in self.rules[::-1]})
 
+    def __hash__(self) -> int:
+        # Of what tells files apart at once; two with the same are compared rule by rule.
+        return hash((self.file, len(self.rules)))
+
     def named(self, name: str) -> Rule | None:
         """The rule of that name, or None."""
         return self._by_name.get(name)

@@ -19,7 +19,7 @@ from voicelist.documents.marks import Place, YamlPath
 from voicelist.documents.sentences import Sentences
 from voicelist.errors import DocumentError, Problem
 from voicelist.grammar.abnf import parse_expansion
-from voicelist.grammar.grammar import Grammar
+from voicelist.grammar.grammar import Grammar, grammar_of
 from voicelist.grammar.ruleset import RuleSet
 from voicelist.grammar.syntax import Node, PhrasePlace, Reference, Sequence, Token
 from voicelist.session.flow_phrases import flow_phrases, name_words
@@ -220,7 +220,7 @@ def compile_case(bundle: Bundle, first_section: str = "") -> Case:
     problems.extend(_plan_problems(bundle))
     if problems:
         raise DocumentError(tuple(problems))
-    grammar = Grammar(roots, rules, bundle.lexicon.respellings())
+    grammar = grammar_of(roots, rules, bundle.lexicon.respellings())
     natural = Natural(items, rules, bundle.lexicon.respellings())
     return Case(bundle, grammar, Room.from_rules(rules), items, section_of, natural, first_section)
 
