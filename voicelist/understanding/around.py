@@ -13,7 +13,7 @@ Words = tuple[str, ...]
 _AT = PhrasePlace("frames", 1, 1)
 
 
-class Around:
+class Surroundings:
     """The rules of a rule set for words around clauses. Where words are still to be looked at is
     told by a list of their places."""
 

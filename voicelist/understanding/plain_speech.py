@@ -16,8 +16,8 @@ from voicelist.grammar.budget import TooLarge
 from voicelist.grammar.frames import Frames
 from voicelist.grammar.ruleset import RuleSet
 from voicelist.grammar.syntax import Node, PhrasePlace, Reference, Void
-from voicelist.understanding.around import Around, without
-from voicelist.understanding.written_out import Written, tagged
+from voicelist.understanding.around import Surroundings, without
+from voicelist.understanding.written_out import WritingOut, tagged
 
 Words = tuple[str, ...]
 # Names that stand for phrases of the item that is asked.
@@ -75,8 +75,8 @@ class NaturalAnswers:
     def __init__(self, rules: RuleSet) -> None:
         self._plain = Frames(rules)
         self._rules = rules
-        self._written = Written(rules)
-        self.around = Around(self._plain, rules)
+        self._written = WritingOut(rules)
+        self.around = Surroundings(self._plain, rules)
 
     def written_out(self, words: Sequence[str]) -> Words:
         """The words without fillers and what was said twice, with shortened forms in full."""

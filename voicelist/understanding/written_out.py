@@ -15,7 +15,7 @@ _SHORTENED = re.compile(r"(\w+?)(n't|'\w+)")
 _SAID_TWICE_AT_MOST = 4
 
 
-class Written:
+class WritingOut:
     """Words written out under a rule set."""
 
     def __init__(self, rules: RuleSet) -> None:
