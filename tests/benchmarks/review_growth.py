@@ -3,8 +3,9 @@
 `python tests/benchmarks/review_growth.py` makes invented cases from those that the simulated team
 held (`tests/team/invented.py`; seeded, every row says that it is invented), from 1,000 to a million
 of them (`--cases`; to make the million takes 18 minutes), as folders of tables, and times the whole
-command `voicelist review` with page, CSV and Parquet, start included. On a machine that is busy the seconds of the processor
-are what to compare. `--keep FOLDER` keeps the folders, and uses those that are there.
+command `voicelist review` with page, CSV and Parquet, start included. On a machine that is busy the
+seconds of the processor are what to compare. `--keep FOLDER` keeps the folders, and uses those that
+are there.
 """
 
 from __future__ import annotations

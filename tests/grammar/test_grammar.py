@@ -18,7 +18,7 @@ from tests.grammar.small_grammars import (
     words_of,
 )
 from voicelist.grammar.abnf import parse_expansion, parse_rules
-from voicelist.grammar.grammar import UNKNOWN, Grammar
+from voicelist.grammar.grammar import UNKNOWN, Grammar, grammar_of
 from voicelist.grammar.match import Match
 from voicelist.grammar.ruleset import RuleSet
 from voicelist.understanding.phrase_lists import hearing_grammar
@@ -308,3 +308,21 @@ def test_a_grammar_written_elsewhere_loads_and_reads_an_order(shared_speech: Pat
     assert slots["coffeeDrink"] == "coffee"
     assert slots["extra"] == ["a little bit of soy milk", "brown sugar"]
     assert not grammar.parses(said.split()[:-1])
+
+
+def test_the_same_phrases_are_compiled_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("voicelist.grammar.grammar.KEPT_AT_MOST", 2)
+
+    def made(word: str, rule: str = "firm", **heard: list[list[str]]) -> Grammar:
+        rules = RuleSet.from_texts([("r", HEADER + f"language en;\npublic $state = {rule};")])
+        return grammar_of({"one": parse_expansion(f"{word} $state", "f", 1, 1)}, rules, heard)
+
+    first = made("line")
+    assert made("line") is first
+    others = [made("tip"), made("line", "loose"), made("line", line=[["lion"]])]
+    assert [one.parses(("line", "firm")) != () for one in others] == [False, False, True]
+    assert others[2].parses(("lion", "firm"))
+    assert not first.parses(("lion", "firm"))
+    again = made("line")
+    assert again is not first, "only the last two are kept"
+    assert again.phrase_list() == first.phrase_list()
