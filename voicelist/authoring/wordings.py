@@ -15,7 +15,6 @@ from itertools import combinations
 
 from voicelist.documents.embedded import Bundle
 from voicelist.errors import RecordError
-from voicelist.grammar.frames import Frames
 from voicelist.grammar.ruleset import RuleSet
 from voicelist.grammar.syntax import Node, PhrasePlace, Token
 from voicelist.grammar.syntax import Sequence as Row
@@ -195,7 +194,7 @@ def _names_another(natural: Natural, item_id: str, about: About, words: Words) -
 
 def _places(natural: Natural, about: About, words: Words) -> Iterator[tuple[int, int]]:
     """Where the thing is named."""
-    frames = Frames(natural.rules, {"thing": about.thing})
+    frames = natural.answers.with_bound({"thing": about.thing})
     for start in range(len(words)):
         for end in frames.ends("thing", words, start):
             yield start, end
@@ -244,7 +243,8 @@ def _is_taken(natural: Natural, item_id: str, found: tuple[str, Words]) -> bool:
     about = natural.about(item_id)
     opposite = {"good": "bad", "bad": "good"}.get(key, "")
     if about is not None and opposite:
-        state = Frames(natural.rules, {"state": getattr(about, opposite), "thing": about.thing})
+        bound = {"state": getattr(about, opposite), "thing": about.thing}
+        state = natural.answers.with_bound(bound)
         if state.holds("state", own):
             return True
     return any(_is_called(natural, one, own) for one in natural.items if one != item_id) or (
@@ -254,7 +254,9 @@ def _is_taken(natural: Natural, item_id: str, found: tuple[str, Words]) -> bool:
 
 def _is_called(natural: Natural, item_id: str, own: Words) -> bool:
     about = natural.about(item_id)
-    return about is not None and Frames(natural.rules, {"thing": about.thing}).holds("thing", own)
+    return about is not None and natural.answers.with_bound({"thing": about.thing}).holds(
+        "thing", own
+    )
 
 
 def _says_nothing(answers: NaturalAnswers, own: Words) -> bool:

@@ -10,7 +10,6 @@ from itertools import islice, product
 from voicelist.documents.checklist import Item, Section
 from voicelist.documents.wording import quoted
 from voicelist.errors import Problem
-from voicelist.grammar.frames import Frames
 from voicelist.grammar.ruleset import RuleSet
 from voicelist.grammar.syntax import Choice, Node, Reference, Repeat, Token, Void
 from voicelist.grammar.syntax import Sequence as Row
@@ -39,7 +38,7 @@ def lint_plain_states(compiled: Compiled, natural: Natural) -> Iterator[Problem]
     """Items by themselves, then those of a section beside each other."""
     said = dict(_said(compiled, natural))
     for one in said.values():
-        yield from _both_good_and_bad(compiled, one)
+        yield from _both_good_and_bad(compiled, one, natural)
     for section in compiled.material.checklist.sections:
         yield from _of_section(compiled, section, said)
 
@@ -104,8 +103,8 @@ def word_sets(nodes: Iterable[Node], rules: RuleSet) -> frozenset[frozenset[str]
     return frozenset(found)
 
 
-def _both_good_and_bad(compiled: Compiled, one: _SaidState) -> Iterator[Problem]:
-    frames = Frames(compiled.rules, {"state": one.about.good, "thing": one.about.thing})
+def _both_good_and_bad(compiled: Compiled, one: _SaidState, natural: Natural) -> Iterator[Problem]:
+    frames = natural.answers.with_bound({"state": one.about.good, "thing": one.about.thing})
     both = [words for words in sorted(one.bad) if words and frames.holds("state", words)]
     if both:
         found = f"{quoted(' '.join(both[0]))} among the good and the bad states"

@@ -8,7 +8,7 @@ it, and nothing around that clause asks, doubts, denies, puts off or reports wha
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -130,6 +130,10 @@ class NaturalAnswers:
         if any(is_so(words, about) for is_so in loosely):
             return Amounts.LOOSE
         return Amounts.TROUBLE if self._is_trouble(words, rest, about) else None
+
+    def with_bound(self, bound: Mapping[str, Node]) -> Frames:
+        """The rules, where names stand for these phrases."""
+        return self._plain.with_bound(bound)
 
     def ends(self, rule: str, words: Words, start: int) -> frozenset[int]:
         """Where sentences of a rule end that begin at a word and say something."""
