@@ -286,3 +286,16 @@ def test_short_answers_never_reach_another_section() -> None:
     talk = at("power")
     talk.says("clear")
     assert all(not one.answer for key, one in talk.state.items.items() if key != "power")
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["as planned", "quadrant settings as in the plan", "same as before", "the usual", "per plan"],
+)
+def test_settings_that_are_only_named_are_asked_for_one_by_one(words: str) -> None:
+    talk = at("quadrant-profile")
+    assert talk.says(words) == ["Please say each setting."]
+    assert not talk.state.item("quadrant-profile").answer
+    said = talk.says("power forty vacuum three fifty flow thirty two pulses thirty")
+    assert "each setting" not in " ".join(said)
+    assert talk.state.item("quadrant-profile").values or talk.state.pending is not None

@@ -72,6 +72,7 @@ _SENTENCES: Mapping[str, tuple[str, ...]] = {
     "missing-grade": (),
     "missing-power": (),
     "missing-scale": (),
+    "missing-settings": (),
     "missing-sign": (),
     "milestone-ago": ("name", "count"),
     "milestone-at": ("name", "time"),

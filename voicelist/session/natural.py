@@ -44,6 +44,7 @@ VALUE_LACKS = "a part of the value is lacking"
 _PARTS = {
     "grade": (("grade_alone", "missing-scale"), ("scale_alone", "missing-grade")),
     "lens-power": (("power_alone", "missing-sign"), ("sign_alone", "missing-power")),
+    "profile": (("not_voiced", "missing-settings"),),
 }
 _AS_WRITTEN = "as_written"
 # So many words of an answer hold more than a state or a word of agreement.
