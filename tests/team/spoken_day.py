@@ -1,4 +1,4 @@
-"""Cases of a day, each by sound: another patient's wristband, a rupture, and the way to the end."""
+"""Cases of a day by sound: another patient's wristband, a rupture, and the way to the end."""
 
 from __future__ import annotations
 
