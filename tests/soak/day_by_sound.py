@@ -5,8 +5,8 @@
 
 Each line is spoken by synthetic voices and heard as in a session, by two channels: the set-up of
 the day, the wristband of another patient, a rupture of the capsule after the incision. Each case
-has to be completed, nothing may pass that nobody said, and the records replayed give the same state. Exit
-code 1 if not.
+has to be completed, nothing may pass that nobody said, and the records replayed give the same
+state. Exit code 1 if not.
 """
 
 from __future__ import annotations
