@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import ast
+import importlib.util
 import os
 import re
 import shutil
 import subprocess
 import tomllib
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 
@@ -180,6 +182,25 @@ def test_no_class_name_stands_in_two_modules() -> None:
                 modules.setdefault(node.name, set()).add(str(file.relative_to(PRODUCT)))
     twice = {name: sorted(found) for name, found in modules.items() if len(found) > 1}
     assert not twice
+
+
+def test_programs_that_no_test_runs_import_what_there_is() -> None:
+    """A name that moved would be noticed years later, when somebody measures."""
+    gone = []
+    for folder in ("tests/benchmarks", "tests/soak", "tests/team", "tools"):
+        for script in sorted(PROJECT.joinpath(folder).rglob("*.py")):
+            for node in ast.walk(ast.parse(script.read_text(encoding="utf-8"))):
+                if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("voicelist"):
+                    module = importlib.import_module(node.module or "")
+                    names = [one.name for one in node.names if not hasattr(module, one.name)]
+                    gone += [f"{script.name}: {one}" for one in names if not _is_below(module, one)]
+    assert gone == []
+
+
+def _is_below(module: ModuleType, name: str) -> bool:
+    """Whether a module of that name lies in a package."""
+    full = f"{module.__name__}.{name}"
+    return hasattr(module, "__path__") and importlib.util.find_spec(full) is not None
 
 
 def test_scripts_reach_for_this_checkout_before_they_import_the_product() -> None:

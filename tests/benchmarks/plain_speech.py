@@ -36,8 +36,7 @@ from spoken_lines import (
 )
 
 from voicelist.documents.bundle import load_bundle
-from voicelist.lines import Line as TypedLine
-from voicelist.lines import Typed, setting_values
+from voicelist.lines import Typed, TypedLine, setting_values
 from voicelist.listening.sound import context_by_sound, near_by_phones
 from voicelist.places import shipped
 from voicelist.session.case import Case, compile_case, is_harmless
