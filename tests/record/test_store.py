@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from cases import SteppedClocks, keep, keep_on, opened, resumed, stepped_store, 
 from sqlalchemy import event
 from sqlalchemy.exc import OperationalError
 
+from tests.department.postgres import programs, running
 from voicelist import places
 from voicelist.errors import MissingPart, RecordError, UsageError
 from voicelist.record.database import insist, place_of, reading_engine, writing_engine
@@ -479,12 +481,17 @@ def test_without_clocks_given_the_real_ones_run(tmp_path: Path) -> None:
     assert found[0].run != entries[0].run
 
 
+@pytest.fixture(scope="module")
+def server_url() -> Iterator[str]:
+    if programs() is None:
+        pytest.skip("no PostgreSQL server is installed here")
+    with running() as server:
+        yield server.url("owner")
+
+
 @pytest.fixture
-def server_store() -> Store:
-    url = os.environ.get("VOICELIST_TEST_POSTGRES")
-    if not url:
-        pytest.skip("VOICELIST_TEST_POSTGRES names no PostgreSQL database for tests")
-    return Store(url, clocks=SteppedClocks().clocks())
+def server_store(server_url: str) -> Store:
+    return Store(server_url, clocks=SteppedClocks().clocks())
 
 
 def test_a_server_keeps_the_same_record(server_store: Store, tmp_path: Path) -> None:
@@ -504,11 +511,11 @@ def test_a_server_keeps_the_same_record(server_store: Store, tmp_path: Path) -> 
     assert next(line for line in server_store.cases() if line.case == code).state == "completed"
 
 
-def test_a_server_that_goes_away_is_never_tried_again(server_store: Store) -> None:
+def test_a_server_that_goes_away_is_never_tried_again(server_store: Store, server_url: str) -> None:
     code = server_store.free_case_code("case-1")
     with server_store.open_case(code) as writer:
         kept = writer.append(opened())
-        other = writing_engine(place_of(os.environ["VOICELIST_TEST_POSTGRES"], False))
+        other = writing_engine(place_of(server_url, False))
         with other.connect() as connection:
             connection.exec_driver_sql(
                 "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "
