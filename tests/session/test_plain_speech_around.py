@@ -154,6 +154,8 @@ def test_settings_keep_their_whole_numbers(words: str, values: set[int]) -> None
         "i heard people use vacuum four hundred",
         "power forty or fifty",
         "vacuum two or three",
+        "i don't want power thirty",
+        "can't do vacuum three hundred",
     ],
 )
 def test_settings_of_others_and_choices_are_not_taken(words: str) -> None:

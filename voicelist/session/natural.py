@@ -192,7 +192,7 @@ class Natural:
             return False
         about = self.about(item_id)
         if kind == "done" and about is not None:
-            return self.answers.read(words, about) is Amounts.FULL
+            return self.answers.is_in_full(words, about)
         return len(words) >= _WORDS_OF_WHOLE
 
     def again(self, words: Words, rule: str) -> Match | None:
@@ -259,7 +259,7 @@ class Natural:
             for item_id in self.items
             if item_id != asked and f"{item_id}.done" in active
             if (about := self.about(item_id)) is not None
-            if self.answers.read(words, about) is Amounts.FULL
+            if self.answers.is_in_full(words, about)
         ]
         return self._done(words, found[0], Amounts.FULL) if len(found) == 1 else None
 

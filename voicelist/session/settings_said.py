@@ -14,7 +14,7 @@ from voicelist.grammar.match import Match
 from voicelist.grammar.ruleset import RuleSet
 from voicelist.grammar.syntax import PhrasePlace, Reference
 from voicelist.understanding.loose_values import number_words
-from voicelist.understanding.written_out import said_once
+from voicelist.understanding.written_out import WritingOut, said_once
 
 SETTING = "setting_said"
 _BEFORE, _NO_FILLING = "settings_before", "no_filling"
@@ -22,7 +22,6 @@ _AFTER_NUMBER = "after_number"
 # So many words may stand around settings that are none themselves. Project choice.
 _FILLING_AT_MOST = 14
 _NUMBER_RULES = ("integer", "decimal")
-_IS, _LET_US = "'s", "let's"
 _UNITS = frozenset(("c", "m"))  # "c c" is a unit
 _AT = PhrasePlace("settings", 1, 1)
 # A sentence with more readings than this is not looked through to the end: it is asked about.
@@ -38,12 +37,12 @@ class SettingsSaid:
     rules: RuleSet
     _grammar: Grammar | None = None
     _frames: Frames = field(init=False)
-    _hesitations: frozenset[str] = field(init=False)
+    _written: WritingOut = field(init=False)
     _numbers: frozenset[str] = field(init=False)
 
     def __post_init__(self) -> None:
         self._frames = Frames(self.rules)
-        self._hesitations = frozenset(self.rules.words("hesitations"))
+        self._written = WritingOut(self.rules)
         self._numbers = number_words(self.rules)
 
     def read(self, said: Sequence[str], rule: str) -> Match | None:
@@ -51,7 +50,8 @@ class SettingsSaid:
         read in two ways. "Um" and the like are left out."""
         if self.rules.find(SETTING, None) is None:
             return None
-        words = said_once(tuple(self._written_out(said)), self._numbers | _UNITS)
+        words = self._written.without_hesitations(said)
+        words = said_once(words, self._numbers | _UNITS)
         found: dict[tuple[object, ...], Parts] = {}
         for parts in self._readings(words):
             found.setdefault(_meaning(parts), parts)
@@ -67,14 +67,6 @@ class SettingsSaid:
     def _whole(self, words: tuple[str, ...]) -> bool:
         """Whether words are one number."""
         return any(self._frames.holds(rule, words) for rule in _NUMBER_RULES)
-
-    def _written_out(self, said: Sequence[str]) -> Iterator[str]:
-        """The words without "um" and the like; "vacuum's" is "vacuum is"."""
-        for word in said:
-            if word.endswith(_IS) and word != _LET_US:
-                yield from (word.removesuffix(_IS), "is")
-            elif word not in self._hesitations:
-                yield word
 
     def _readings(self, words: tuple[str, ...]) -> Iterator[Parts]:
         parts_from = self._parts(words)

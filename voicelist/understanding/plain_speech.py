@@ -126,8 +126,10 @@ class NaturalAnswers:
             return Amounts.FAULT
         if self._is_denied(words, about):
             return Amounts.DENIED
-        loosely = (self._is_loose, self._is_told_last, self._is_all_well, self._is_affirmed)
-        if any(is_so(words, about) for is_so in loosely):
+        covered = self._covered(words, about)
+        if self._is_loose(words, about, covered) or self._is_told_last(words, about, covered):
+            return Amounts.LOOSE
+        if self._is_all_well(words, about) or self._is_affirmed(words, about):
             return Amounts.LOOSE
         return Amounts.TROUBLE if self._is_trouble(words, rest, about) else None
 
@@ -233,16 +235,14 @@ class NaturalAnswers:
         frames = (self._frames(about, named, about.good) for named in _OBJECTS)
         return any(one.holds("answer", bare) for one in frames)
 
-    def _is_loose(self, words: Words, about: About) -> bool:
-        covered = self._covered(words, about)
+    def _is_loose(self, words: Words, about: About, covered: Sequence[bool]) -> bool:
         if not any(covered):
             return False
         around = self._outside(words, covered, about)
         return sum(around) <= AROUND_AT_MOST and self._nothing_against(words, around, about)
 
-    def _is_told_last(self, words: Words, about: About) -> bool:
+    def _is_told_last(self, words: Words, about: About, covered: Sequence[bool]) -> bool:
         """Whether somebody tells what was done and ends with a clause that it is so."""
-        covered = self._covered(words, about)
         end = max((at + 1 for at, one in enumerate(covered) if one), default=0)
         if not end or not self._are_endings(words[end:]):
             return False
