@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import closing
 from pathlib import Path
 
 import numpy as np
@@ -104,7 +105,7 @@ def test_one_that_is_lost_is_told_with_its_channel_and_the_other_goes_on(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     devices = PretendDevices(tmp_path, monkeypatch, devices=[["Nurse", 1, 0], ["Surgeon", 1, 0]])
-    with TwoMicrophones("nurse", "surgeon") as microphones:
+    with closing(TwoMicrophones("nurse", "surgeon")) as microphones:
         assert microphones.devices == ("Nurse", "Surgeon")
         heard = [microphones.read(2.0) for _ in range(30)]
         assert all(isinstance(one, Block) and one.samples.any(axis=1).all() for one in heard)
@@ -137,7 +138,7 @@ def test_a_sound_server_that_goes_over_to_another_microphone_is_a_loss(
     """PulseAudio goes on with the sound of the default device, and says nothing."""
     with (
         pulse_room(tmp_path, monkeypatch, ("nurse", "surgeon")) as room,
-        TwoMicrophones("nurse", "surgeon") as microphones,
+        closing(TwoMicrophones("nurse", "surgeon")) as microphones,
     ):
         told: list[object] = []
 

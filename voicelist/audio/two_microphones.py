@@ -9,7 +9,6 @@ from __future__ import annotations
 import time
 from collections import deque
 from dataclasses import replace
-from types import TracebackType
 
 import numpy as np
 
@@ -108,17 +107,6 @@ class TwoMicrophones:
         except BaseException:
             self.close()
             raise
-
-    def __enter__(self) -> TwoMicrophones:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        at: TracebackType | None,
-    ) -> None:
-        self.close()
 
     def close(self) -> None:
         for one in self._microphones:
