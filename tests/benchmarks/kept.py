@@ -26,6 +26,7 @@ from voicelist.asr.utterance import DecodedUtterance
 from voicelist.understanding.hypothesis import Hypothesis, NBest, Passes
 from voicelist.understanding.questions import (
     DecodeAgain,
+    DecodeUnder,
     ForcedChoice,
     FreeTranscript,
     Question,
@@ -161,7 +162,7 @@ class KeptDecoder:
 
     def timed(self, question: Question) -> Timed:
         """The reply, and what it takes."""
-        decoded = isinstance(question, DecodeAgain | ForcedChoice)
+        decoded = isinstance(question, DecodeAgain | DecodeUnder | ForcedChoice)
         return self._decode(question) if decoded else self._verify(question)
 
 
@@ -190,6 +191,8 @@ def _asked_of(question: Question) -> tuple[object, ...]:
             return (speed,)
         case ForcedChoice(sentences) | VerifierScores(sentences):
             return sentences
+        case DecodeUnder(phrases):
+            return phrases
         case FreeTranscript():
             return ()
 
@@ -207,7 +210,7 @@ def _reply_of(question: Question, told: Any) -> Reply | None:
     if told is None:
         return None
     match question:
-        case DecodeAgain():
+        case DecodeAgain() | DecodeUnder():
             return passes_of(told)
         case FreeTranscript():
             words, log_likelihood = told

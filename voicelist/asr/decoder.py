@@ -6,13 +6,15 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-from voicelist.asr.forced_choice import forced_choice
+from voicelist.asr.forced_choice import decoded_under, forced_choice
 from voicelist.asr.recogniser import Recogniser
 from voicelist.asr.redecoding import Past, decoded_again
 from voicelist.asr.verifier import VerifierOnCall
+from voicelist.understanding.hypothesis import Passes
 from voicelist.understanding.questions import (
     DeadlinePassed,
     DecodeAgain,
+    DecodeUnder,
     ForcedChoice,
     FreeTranscript,
     Question,
@@ -69,6 +71,8 @@ def answered(
             return decoded_again(recogniser, past, speed, beat)
         case ForcedChoice(sentences):
             return forced_choice(recogniser, past, sentences, beat)
+        case DecodeUnder(phrases):
+            return Passes(decoded_under(recogniser, past, phrases, beat))
         case VerifierScores(sentences):
             return verifier.scores(past.samples, sentences, beat)
         case FreeTranscript():

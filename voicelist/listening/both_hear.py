@@ -7,9 +7,8 @@ Nothing is looked for where a denial, a doubt or a question was heard.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import chain, islice
 
 from voicelist.grammar.grammar import UNHEARD, UNKNOWN
 from voicelist.grammar.match import Match
@@ -20,24 +19,25 @@ from voicelist.understanding.context import Context
 from voicelist.understanding.hypothesis import Passes, Words
 from voicelist.understanding.interpretation import (
     Denied,
-    NotUnderstood,
     Unconfirmed,
     Understanding,
     Understood,
     is_ambiguous,
     is_negated,
 )
-from voicelist.understanding.near_by_phones import NearAnswer, NearByPhones
+from voicelist.understanding.near_by_phones import NearByPhones
 from voicelist.understanding.parsing import semantic_key_of
-from voicelist.understanding.plain_speech import About, Amounts
+from voicelist.understanding.plain_score import SCORE, Evidence
+from voicelist.understanding.plain_speech import KEEPS_FROM, About, Amounts
 from voicelist.understanding.questions import Inquiry
 
-_NOT_FOUND = float("-inf")
+# Of what the recogniser heard so many are looked at, where values may be said, and so many, where
+# the item's own words are listened for.
 _LOOKED_AT = 3
-_CONTESTS_AT_MOST = 3
-# Of so many words at most what the second model heard may have been one of the usual answers.
-_SHORT = 8
+_ANSWERS_AT_MOST = 8
 _NO_WORDS = (UNKNOWN, UNHEARD)
+# Of what keeps words from being an answer, what also stands in none.
+_IN_NO_ANSWER = ("later", "reported", "doubtful")
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,17 +50,6 @@ class HeardSound:
     def likeliest(self) -> list[Words]:
         """What the recogniser heard, if it is words."""
         return [one for one in self.looks[:_LOOKED_AT] if not set(one) & set(_NO_WORDS)]
-
-
-@dataclass(frozen=True, slots=True)
-class Candidate:
-    """What may have been said: words of the second model as they are, or brought near, or words of
-    the recogniser."""
-
-    words: Words
-    apart: float
-    full: bool
-    own: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,8 +112,7 @@ def heard_by_both(
         return freely
     if about is None:
         return _value(told.words, sound, place) or freely
-    for_us = isinstance(strictly, NotUnderstood)
-    found = _agreed(told.words, about, sound, place, for_us=for_us)
+    found = _agreed(told.words, about, sound, place)
     if found is None or (isinstance(freely, Unconfirmed) and isinstance(found, Unconfirmed)):
         return freely
     if is_negated(strictly) and isinstance(found, Understood):
@@ -147,17 +135,38 @@ def _value(heard: Words, sound: HeardSound, place: AskedPlace) -> Understood | U
         return None
     written = place.context.grammar.as_written
     contest = Contest(place.context.room, None, (), (), (heard,), written)
-    weighed = agreement(said, contest, sound.models)
-    if weighed is None or not weighed.by_recogniser_alone():
+    evidence = _evidence(said, contest, sound)
+    if evidence is None or SCORE.probability(evidence) < SCORE.read_back_from:
         return None
     profile = place.natural.items[place.asked.item].compare == "profile"
     return (Understood if profile else Unconfirmed)(values[0], said)
 
 
 def _agreed(
-    heard: Words, about: About, sound: HeardSound, place: AskedPlace, *, for_us: bool
+    heard: Words, about: About, sound: HeardSound, place: AskedPlace
 ) -> Understood | Unconfirmed | None:
-    """The first candidate that both models find, or else one that one of them does."""
+    """The answer that may have been said, if it is probable enough."""
+    weighed = weighed_answer(heard, about, sound, place)
+    if weighed is None:
+        return None
+    words, evidence = weighed
+    chance = SCORE.probability(evidence)
+    if chance < SCORE.read_back_from:
+        return None
+    return _taken(words, place, at_once=chance >= SCORE.pass_from)
+
+
+def weighed_answer(
+    heard: Words, about: About, sound: HeardSound, place: AskedPlace
+) -> tuple[Words, Evidence] | None:
+    """Of the answers that may have been said the one that is likeliest to the second model, which
+    `heard` these words, and what both models make of it."""
+    every = _possible(heard, about, sound, place)
+    written = place.context.grammar.as_written
+    likely = sound.models.verifier_scores([written(one) for one in every]) if every else None
+    if not likely:
+        return None
+    best = max(zip(likely, every, strict=True))[1]
     near = place.near
     contest = Contest(
         place.context.room,
@@ -165,67 +174,57 @@ def _agreed(
         near.bad_states(about),
         near.good_states(about),
         (place.natural.answers.without_hesitations(heard),),
-        place.context.grammar.as_written,
+        written,
     )
-    alone = None
-    every = _candidates(heard, about, sound, place)
-    if for_us:
-        every = chain(every, _typical(heard, about, sound, place))
-    for one in islice(every, _CONTESTS_AT_MOST):
-        weighed = agreement(one.words, contest, sound.models)
-        if weighed is None:
-            return None
-        if weighed.of_both:
-            return _taken(one, place, at_once=True)
-        by_one = weighed.by_recogniser_alone() or (one.own and weighed.by_second_model_alone())
-        if alone is None and by_one and not one.apart > near.policy.by_one:
-            alone = _taken(one, place, at_once=False)
-    return alone
+    evidence = _evidence(best, contest, sound)
+    return None if evidence is None else (best, evidence)
 
 
-def _candidates(
-    heard: Words, about: About, sound: HeardSound, place: AskedPlace
-) -> Iterator[Candidate]:
-    """The different ones, those of the second model first."""
-    found: set[Words] = set()
-    amounts = place.natural.answers.read(heard, about)
-    if amounts in (Amounts.FULL, Amounts.SHORT):
-        found.add(heard)
-        yield Candidate(heard, 0.0, amounts is Amounts.FULL, own=True)
-    turned = place.near.is_turned(place.natural.answers.without_hesitations(heard))
-    looks = [] if turned else sound.likeliest()
-    for own, words in ((True, heard), *((False, one) for one in looks)):
-        near = None if own and (found or turned) else place.near.answer(words, about)
-        if near is not None and near.words not in found and _fits(near, heard, place, own=own):
-            found.add(near.words)
-            yield Candidate(near.words, near.apart, near.full, own=own)
+def _evidence(words: Words, contest: Contest, sound: HeardSound) -> Evidence | None:
+    """None where one of the models cannot be asked."""
+    weighed = agreement(words, contest, sound.models)
+    if weighed is None:
+        return None
+    return Evidence(weighed.nearer, weighed.likelier, weighed.own, len(words))
 
 
-def _typical(
-    heard: Words, about: About, sound: HeardSound, place: AskedPlace
-) -> Iterator[Candidate]:
-    """The one of the answers that people give most which is nearest for the recogniser; only where
-    a word of what is asked was heard."""
-    turned = place.near.is_turned(place.natural.answers.without_hesitations(heard))
-    typical = [] if turned or len(heard) > _SHORT else place.near.typical(about)
-    near = sound.models.forced_choice(typical) if typical else None
-    found = [(how, one) for how, one in zip(near or (), typical, strict=False) if how > _NOT_FOUND]
-    if found:
-        _, words = max(found)
-        amounts = place.natural.answers.read(words, about)
-        whole = amounts in (Amounts.FULL, Amounts.SHORT)
-        if whole and not place.context.room.turns(heard, words):
-            yield Candidate(words, 0.0, full=False, own=False)
+def _possible(heard: Words, about: About, sound: HeardSound, place: AskedPlace) -> Sequence[Words]:
+    """The different answers that may have been said: what the recogniser hears where it listens
+    for the item's own words, what the second model heard, as it is and brought near. Nothing else
+    than that where it denies, doubts, asks or puts off."""
+    own = [heard] if _is_answer(heard, about, place) else []
+    if place.near.is_turned(place.natural.answers.without_hesitations(heard)):
+        return own
+    guessed = sound.models.decode_under(place.near.phrases.of(about)) or ()
+    words = (one.words for one in guessed if not set(one.words) & set(_NO_WORDS))
+    answers = [one for one in words if _is_answer(one, about, place)][:_ANSWERS_AT_MOST]
+    near = place.near.answer(heard, about)
+    if near is not None and _is_answer(near.words, about, place):
+        answers.append(near.words)
+    others = (one for one in answers if not _speaks_against(heard, one, place))
+    return list(dict.fromkeys((*own, *others)))
 
 
-def _fits(near: NearAnswer, heard: Words, place: AskedPlace, *, own: bool) -> bool:
-    """What the recogniser heard counts only where the second model heard nothing that turns it."""
-    return own or not place.context.room.turns(heard, near.words)
+def _speaks_against(heard: Words, answer: Words, place: AskedPlace) -> bool:
+    """Whether the second model heard a denial, a doubt or a question that the answer has not, or
+    anything that puts off or was reported."""
+    answers = place.natural.answers
+    if place.context.room.turns(heard, answer):
+        return True
+    written, other = answers.written_out(heard), answers.written_out(answer)
+    return any(
+        answers.around.holds_any(rule, written)
+        and (rule in _IN_NO_ANSWER or not answers.around.holds_any(rule, other))
+        for rule in KEEPS_FROM
+    )
 
 
-def _taken(one: Candidate, place: AskedPlace, *, at_once: bool) -> Understood | Unconfirmed:
-    name = place.asked.item
-    match = Match(f"{name}.done", one.words)
+def _is_answer(words: Words, about: About, place: AskedPlace) -> bool:
+    return place.natural.answers.read(words, about) in (Amounts.FULL, Amounts.SHORT)
+
+
+def _taken(words: Words, place: AskedPlace, *, at_once: bool) -> Understood | Unconfirmed:
+    match = Match(f"{place.asked.item}.done", words)
     if at_once and not place.stops:
-        return Understood(match, one.words)
-    return Unconfirmed(match, one.words)
+        return Understood(match, words)
+    return Unconfirmed(match, words)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from voicelist.understanding.confusables import SoundAlikes
-from voicelist.understanding.hypothesis import Words
+from voicelist.understanding.hypothesis import NBest, Words
 from voicelist.understanding.questions import Scores, Transcript
 from voicelist.understanding.room_words import Room
 
@@ -25,6 +25,9 @@ class Models(Protocol):
     def forced_choice(self, sentences: Sequence[Words], /) -> Scores | None:
         """How near sentences are for the recogniser; minus infinity for one that is not found."""
 
+    def decode_under(self, phrases: tuple[str, ...], /) -> NBest | None:
+        """What the recogniser hears where nothing but the word pairs of phrases is permitted."""
+
     def verifier_scores(self, sentences: Sequence[str], /) -> Scores | None:
         """How likely written sentences are for the second model."""
 
@@ -32,58 +35,21 @@ class Models(Protocol):
         """What the second model hears where nothing is given."""
 
 
-@dataclass(frozen=True, slots=True)
-class AgreementPolicy:
-    """Logarithms of likelihood. Project choice, 27 November 2026, on the development half of
-    tests/benchmarks/plain_speech.py."""
-
-    # How much nearer the answer must be to the recogniser than any other sentence, where both are
-    # to find it or it alone;
-    nearer: float = 0.5
-    nearer_alone: float = 2.0
-    # how much likelier to the second model than what the recogniser found near, and how much
-    # likelier what this model hears by itself may be, for each word of the answer.
-    likelier: float = 2.0
-    likelier_alone: float = 0.0
-    own_a_word: float = 2.2
-    # (where the recogniser alone is to find it, and so much for all of it)
-    own_a_word_alone: float = 2.5
-    own_alone: float = 2.5
-    # How many sentences are put to the second model.
-    put_at_most: int = 5
-    opposites: int = 6
-    opposites_put: int = 2
-
-
-POLICY = AgreementPolicy()
+# Sentences that are put to the second model beside an answer, the recogniser's nearest first; and
+# opposite states that are tried, and put in any case.
+_PUT_AT_MOST = 5
+_OPPOSITES, _OPPOSITES_PUT = 6, 2
 
 
 @dataclass(frozen=True, slots=True)
 class Agreement:
     """How far an answer is before the nearest other sentence for the recogniser (None: it was not
-    found), for the second model, and behind what this hears of its own accord, for each of its
-    `words`."""
+    found), how much likelier than others it is to the second model, and how much likelier what this
+    hears of its own accord is."""
 
     nearer: float | None
     likelier: float
-    own_a_word: float
-    words: int
-
-    @property
-    def of_both(self) -> bool:
-        """Whether both find it."""
-        found = self.nearer is not None and self.nearer >= POLICY.nearer
-        return found and self.by_second_model_alone()
-
-    def by_second_model_alone(self) -> bool:
-        return self.likelier >= POLICY.likelier and self.own_a_word <= POLICY.own_a_word
-
-    def by_recogniser_alone(self) -> bool:
-        """Whether it does, and to the second model it is not out of the question."""
-        found = self.nearer is not None and self.nearer >= POLICY.nearer_alone
-        possible = self.likelier >= POLICY.likelier_alone
-        own_at_most = POLICY.own_a_word_alone + POLICY.own_alone / max(1, self.words)
-        return found and possible and self.own_a_word <= own_at_most
+    own: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +85,7 @@ class Contest:
     def opposite(self, answer: Words) -> Iterator[Words]:
         at, end = max(_where(answer, self.states), key=lambda one: one[1] - one[0], default=(0, 0))
         if end:
-            for state in self.opposites[: POLICY.opposites]:
+            for state in self.opposites[:_OPPOSITES]:
                 yield (*answer[:at], *state, *answer[end:])
 
 
@@ -141,8 +107,8 @@ def agreement(answer: Words, contest: Contest, models: Models) -> Agreement | No
         ((how, one) for how, one in zip(theirs, others, strict=True) if how > _NOT_FOUND),
         reverse=True,
     )
-    put = [one for _, one in found][: POLICY.put_at_most]
-    always = (*list(contest.opposite(answer))[: POLICY.opposites_put], *contest.heard)
+    put = [one for _, one in found][:_PUT_AT_MOST]
+    always = (*list(contest.opposite(answer))[:_OPPOSITES_PUT], *contest.heard)
     put += [one for one in dict.fromkeys(always) if one != answer and one not in put]
     scores = models.verifier_scores([contest.written(one) for one in (answer, *put)])
     transcript = models.free_transcript()
@@ -155,6 +121,5 @@ def agreement(answer: Words, contest: Contest, models: Models) -> Agreement | No
     return Agreement(
         None if ours == _NOT_FOUND else ours - nearest,
         likely - max(rivals, default=_NOT_FOUND),
-        (own - likely) / max(1, len(answer)),
-        len(answer),
+        own - likely,
     )

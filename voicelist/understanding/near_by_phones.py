@@ -18,6 +18,7 @@ from voicelist.grammar.syntax import Choice, Node, PhrasePlace, Reference, Repea
 from voicelist.grammar.syntax import Sequence as Row
 from voicelist.phonetics.phones import Phones, PhoneTable, apart_within, distance
 from voicelist.phonetics.spelling import by_spelling
+from voicelist.understanding.plain_phrases import PlainPhrases
 from voicelist.understanding.plain_speech import BOUND, About, NaturalAnswers
 
 Words = tuple[str, ...]
@@ -26,34 +27,23 @@ Words = tuple[str, ...]
 @dataclass(frozen=True, slots=True)
 class NearnessPolicy:
     """How far what was heard may be from what it is taken for (0 the same, 1 nothing in common):
-    a phrase of the item, a word of the frames, the whole; how much nearer a bad state may not be;
-    and how far off what one model alone finds may be. Project choice, 27 November 2026, on the
-    development half of tests/benchmarks/plain_speech.py."""
+    a phrase of the item, a word of the frames, the whole; how much nearer a bad state may not be.
+    Project choice, 27 November 2026, on the development half of
+    tests/benchmarks/plain_speech.py."""
 
     phrase: float = 0.36
     word: float = 0.2
     whole: float = 0.25
     bad_behind: float = 0.5
-    by_one: float = 0.15
     span_words: int = 4
     words: int = 16
     phrases: int = 3_000
-    typical_things: int = 3
-    typical_states: int = 20
 
 
 POLICY = NearnessPolicy()
 # What is never taken for something else.
 _FIRM = ("negated", "doubtful", "later", "reported")
 _AMISS = ("some",)
-_BEFORE_STATE: tuple[Words, ...] = (
-    *((), ("yes",), ("okay",), ("it's",)),
-    *(("they're",), ("yes", "it's"), ("yes", "they're")),
-)
-_AROUND_THING: tuple[tuple[Words, Words], ...] = (
-    *(((), ()), (("the",), ("is",))),
-    *((("the",), ("are",)), (("yes",), ())),
-)
 _FRAMES = ("answer", "full", "short", "none")
 _AT = PhrasePlace("frames", 1, 1)
 # Where a phrase may stand for what was heard, and how far off that is.
@@ -82,11 +72,15 @@ class NearByPhones:
     rules: RuleSet
     table: PhoneTable
     policy: NearnessPolicy = POLICY
+    phrases: PlainPhrases = field(init=False)
     _phrases: dict[int, _Phrases] = field(default_factory=dict)
     _alike: dict[str, tuple[tuple[str, float], ...]] = field(default_factory=dict)
     _framing: dict[str, Phones] = field(default_factory=dict)
     _firm: frozenset[str] = frozenset()
     _kept: list[Node] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.phrases = PlainPhrases(self.rules)
 
     def answer(self, heard: Sequence[str], about: About) -> NearAnswer | None:
         """The one answer that is nearest to what was heard; None where that is none, or a bad
@@ -131,16 +125,6 @@ class NearByPhones:
     def good_states(self, about: About) -> tuple[Words, ...]:
         """The words for what is asked."""
         return tuple(words for words, _ in self._of(about.good, about))
-
-    def typical(self, about: About) -> list[Words]:
-        """What people answer most: the state alone, behind "yes", "it's" and the thing. Not each is
-        a sentence of the frames."""
-        most = self.policy
-        things = [words for words, _ in self._of(about.thing, about)][: most.typical_things]
-        states = [words for words, _ in self._of(about.good, about)][: most.typical_states]
-        said = [*_BEFORE_STATE]
-        said += [(*before, *thing, *verb) for thing in things for before, verb in _AROUND_THING]
-        return [(*before, *state) for before in said for state in states]
 
     def _nearest(
         self, lattice: Lattice, about: About, state: Node, at_most: float

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
-from voicelist.understanding.hypothesis import Passes, Words
+from voicelist.understanding.hypothesis import NBest, Passes, Words
 
 # One a sentence asked about, higher is better; minus infinity for one that was not found.
 Scores = tuple[float, ...]
@@ -27,6 +27,14 @@ class ForcedChoice:
 
 
 @dataclass(frozen=True, slots=True)
+class DecodeUnder:
+    """What the recogniser hears where the word pairs of these phrases are permitted, written in one
+    string each, and where nothing else is. Answered by `Passes` without a second pass."""
+
+    phrases: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class VerifierScores:
     """How likely written sentences are for the verifier: logarithms. `Scores`."""
 
@@ -38,7 +46,7 @@ class FreeTranscript:
     """What the verifier hears where nothing is given. Answered by a `Transcript`."""
 
 
-Question = DecodeAgain | ForcedChoice | VerifierScores | FreeTranscript
+Question = DecodeAgain | ForcedChoice | DecodeUnder | VerifierScores | FreeTranscript
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +104,11 @@ class Inquiry:
     def forced_choice(self, sentences: Sequence[Words]) -> Scores | None:
         """How near sentences are where nothing else is permitted."""
         return self._scores(ForcedChoice(tuple(sentences)))
+
+    def decode_under(self, phrases: tuple[str, ...]) -> NBest | None:
+        """What the recogniser hears where nothing but the word pairs of phrases is permitted."""
+        found = self._reply(DecodeUnder(phrases), self._by_s)
+        return found.first if isinstance(found, Passes) else None
 
     def verifier_scores(self, sentences: Sequence[str]) -> Scores | None:
         """How likely written sentences are for the verifier."""

@@ -1,0 +1,69 @@
+"""What the recogniser listens for where no permitted sentence was understood: the asked item's own
+words, good and bad, and what people say around them.
+
+The recogniser makes a word-pair model of it. What it hears is only a guess at what was said, is
+read strictly and put to both models.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+from voicelist.grammar.ruleset import RuleSet
+from voicelist.grammar.syntax import Node
+from voicelist.grammar.word_pairs import WordPairs, sentences_of
+from voicelist.understanding.hypothesis import Words
+from voicelist.understanding.plain_speech import About
+from voicelist.understanding.written_out import tagged
+
+_AROUND = "heard_"
+
+
+@dataclass(slots=True)
+class PlainPhrases:
+    """The phrases of items under a rule set; each item's are worked out once."""
+
+    rules: RuleSet
+    _made: dict[int, tuple[About, tuple[str, ...]]] = field(default_factory=dict)
+
+    def of(self, about: About) -> tuple[str, ...]:
+        """Those of an item."""
+        if id(about) not in self._made:
+            said = [" ".join(one) for words in self._of(about) for one in self._shortened(words)]
+            self._made[id(about)] = about, tuple(dict.fromkeys(said))
+        return self._made[id(about)][1]
+
+    def _of(self, about: About) -> Iterator[Words]:
+        pairs = WordPairs(self.rules, {"thing": about.thing, "object": about.thing})
+
+        def phrases(node: Node) -> list[Words]:
+            return [tuple(one.split()) for one in sentences_of(pairs.of(node))]
+
+        states = [*phrases(about.good), *phrases(about.bad)]
+        things, deeds = phrases(about.thing), phrases(about.deed)
+        yield from (*states, *deeds, *self._around("alone"))
+        yield from _joined(self._around("before_state"), states)
+        yield from _joined((*states, *deeds), self._around("behind_state"))
+        yield from _joined(self._around("before_thing"), things)
+        yield from _joined(things, self._around("behind_thing"))
+        yield from _joined(things, states)
+        yield from _joined(self._around("before_deed"), deeds)
+
+    def _around(self, where: str) -> list[Words]:
+        return [tuple(one.split()) for one in self.rules.wordings(_AROUND + where)]
+
+    def _shortened(self, words: Words) -> Iterator[Words]:
+        """As they are, and with a word drawn to the one before it: "tip is" to "tip's"."""
+        yield words
+        for ending, (full, *more) in tagged(self.rules, "shortened"):
+            if not more and full in words[1:]:
+                at = words.index(full, 1)
+                yield (*words[: at - 1], words[at - 1] + ending, *words[at + 1 :])
+
+
+def _joined(before: Sequence[Words], behind: Sequence[Words]) -> Iterator[Words]:
+    """Each word that a phrase before ends with beside each that one behind begins with."""
+    ends = {words[-1]: words for words in before}
+    begins = {words[0]: words for words in behind}
+    yield from ((*one, *other) for one in ends.values() for other in begins.values())
