@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from voicelist.grammar.grammar import UNHEARD, UNKNOWN
 from voicelist.grammar.match import Match
 from voicelist.listening.free_transcript import PlainSpeechBySound
-from voicelist.session.natural import Natural
+from voicelist.session.natural import Natural, value_meaning
 from voicelist.understanding.both_models import Contest, Models, agreement
 from voicelist.understanding.context import Context
 from voicelist.understanding.hypothesis import Passes, Words
@@ -26,15 +26,17 @@ from voicelist.understanding.interpretation import (
     is_negated,
 )
 from voicelist.understanding.near_by_phones import NearByPhones
-from voicelist.understanding.parsing import semantic_key_of
 from voicelist.understanding.plain_score import SCORE, Evidence
 from voicelist.understanding.plain_speech import KEEPS_FROM, About, Amounts
+from voicelist.understanding.policy import POLICY
 from voicelist.understanding.questions import Inquiry
 
 # Of what the recogniser heard so many are looked at, where values may be said, and so many, where
 # the item's own words are listened for.
 _LOOKED_AT = 3
 _ANSWERS_AT_MOST = 8
+# Score so near to the best that a value may be either.
+_AS_NEAR = 1.5
 _NO_WORDS = (UNKNOWN, UNHEARD)
 # Of what keeps words from being an answer, what also stands in none.
 _IN_NO_ANSWER = ("later", "reported", "doubtful")
@@ -76,6 +78,14 @@ class AskedPlace:
         """Whether it is a stop item."""
         item = self.natural.items.get(self.asked.item)
         return item is not None and item.stop
+
+    def value_phrases(self) -> tuple[str, ...]:
+        """What is said of the value that is asked for."""
+        phrases = self.near.phrases
+        if self.natural.items[self.asked.item].compare == "profile":
+            return phrases.of_settings()
+        value, source = self.natural.value_phrase(self.asked.item)
+        return () if value is None else phrases.of_value(value, source)
 
     @property
     def has_value(self) -> bool:
@@ -121,25 +131,55 @@ def heard_by_both(
 
 
 def _value(heard: Words, sound: HeardSound, place: AskedPlace) -> Understood | Unconfirmed | None:
-    """A value that the recogniser heard, if all that it heard nearly as well says the same, and it
-    is not out of the question for the second model. Settings are always read back by the case."""
-    looks = sound.likeliest()
-    meant = map(place.asked.read, looks)
-    read = [one for one in meant if isinstance(one, Understood | Unconfirmed)]
-    values = [one.match for one in read if one.match.rule == f"{place.asked.item}.value"]
-    turned = place.near.is_turned(place.natural.answers.without_hesitations(heard))
-    if not values or turned or len({semantic_key_of((one,)) for one in values}) > 1:
+    """A value that the recogniser heard, if what it heard nearly as well says the same or is far
+    less likely to the second model, and it is probable to both. It is read back, unless the second
+    model heard the same value by itself. Settings are always read back by the case."""
+    if place.near.is_turned(place.natural.answers.without_hesitations(heard)):
         return None
-    said = next(one.words for one in read if one.match is values[0])
+    every = [*sound.likeliest(), *_guessed_values(sound, place)]
+    meant = [(words, place.asked.read(words)) for words in dict.fromkeys(every)]
+    rule = f"{place.asked.item}.value"
+    values: dict[object, tuple[Words, Match]] = {}
+    for words, one in meant:
+        if isinstance(one, Understood | Unconfirmed) and one.match.rule == rule:
+            values.setdefault(value_meaning(one.match), (words, one.match))
+    chosen = _likeliest_value(list(values.values()), sound, place)
+    if chosen is None:
+        return None
+    said, match = chosen
     if place.context.room.turns(heard, said):
         return None
     written = place.context.grammar.as_written
-    contest = Contest(place.context.room, None, (), (), (heard,), written)
-    evidence = _evidence(said, contest, sound)
+    evidence = _evidence(said, Contest(place.context.room, None, (), (), (heard,), written), sound)
     if evidence is None or SCORE.probability(evidence) < SCORE.read_back_from:
         return None
+    other = place.asked.read(heard)
+    same = isinstance(other, Understood) and value_meaning(other.match) == value_meaning(match)
+    sure = same and SCORE.probability(evidence) >= SCORE.pass_from
     profile = place.natural.items[place.asked.item].compare == "profile"
-    return (Understood if profile else Unconfirmed)(values[0], said)
+    return (Understood if profile or sure else Unconfirmed)(match, said)
+
+
+def _likeliest_value(
+    values: Sequence[tuple[Words, Match]], sound: HeardSound, place: AskedPlace
+) -> tuple[Words, Match] | None:
+    """The one value; of several that were heard nearly as well the one that is far likelier to the
+    second model."""
+    if len(values) < 2:
+        return values[0] if values else None
+    written = [place.context.grammar.as_written(words) for words, _ in values]
+    likely = sound.models.verifier_scores(written)
+    if likely is None:
+        return None
+    best, second = sorted(likely, reverse=True)[:2]
+    return values[likely.index(best)] if best - second >= POLICY.verifier_margin else None
+
+
+def _guessed_values(sound: HeardSound, place: AskedPlace) -> list[Words]:
+    """What the recogniser hears where it listens for the value in people's own words."""
+    guessed = sound.models.decode_under(place.value_phrases()) or ()
+    near = [one for one in guessed if guessed[0].score - one.score <= _AS_NEAR]
+    return [one.words for one in near if not set(one.words) & set(_NO_WORDS)]
 
 
 def _agreed(

@@ -173,6 +173,12 @@ class Natural:
         ]
         return found[0] if found else ""
 
+    def value_phrase(self, item_id: str) -> tuple[Node | None, tuple[str, ...]]:
+        """What an item's value is, as people say it, and the words for what it is read from."""
+        item = self.items[item_id]
+        phrase = None if item.short_value is None else _node(item.short_value, item_id)
+        return phrase, _source_words(item)
+
     def denies(self, words: Words) -> bool:
         """Whether a denial stands in the words."""
         return self.answers.around.holds_any("negated", self.answers.written_out(words))
@@ -213,7 +219,7 @@ class Natural:
         for said in dict.fromkeys((words, self.answers.without_hesitations(words))):
             for start, end in self.answers.value_spans(said, _source_words(self.items[item_id])):
                 for match in grammar.parses(said[start:end]):
-                    found.setdefault(repr(_meaning(match)), match)
+                    found.setdefault(repr(value_meaning(match)), match)
         if len(found) != 1:
             return None
         match = next(iter(found.values()))
@@ -228,7 +234,7 @@ class Natural:
             return None
         grammar, source = self._value_grammar(asked), _source_words(self.items[asked])
         matches = [] if grammar is None else self.loose_values.matches(words, grammar, source)
-        found = {repr(_meaning(match)): match for match in matches}
+        found = {repr(value_meaning(match)): match for match in matches}
         return Unconfirmed(next(iter(found.values())), words) if len(found) == 1 else None
 
     def _profile(self, words: Words, item_id: str) -> Understanding | None:
@@ -275,7 +281,7 @@ def _source_words(item: Item) -> tuple[str, ...]:
     )
 
 
-def _meaning(match: Match) -> tuple[object, ...]:
+def value_meaning(match: Match) -> tuple[object, ...]:
     """What sets one value apart from another, however it was worded."""
     tags = tuple(one.tags for one in match.walk() if one.tags)
     return tags, tuple(one.value for one in match.walk() if one.value is not None)

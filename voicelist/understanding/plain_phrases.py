@@ -7,17 +7,19 @@ read strictly and put to both models.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from voicelist.grammar.ruleset import RuleSet
-from voicelist.grammar.syntax import Node
+from voicelist.grammar.syntax import Choice, Node, PhrasePlace, Reference, Token
 from voicelist.grammar.word_pairs import WordPairs, sentences_of
 from voicelist.understanding.hypothesis import Words
 from voicelist.understanding.plain_speech import About
 from voicelist.understanding.written_out import tagged
 
 _AROUND = "heard_"
+_AT = PhrasePlace("heard", 1, 1)
+_SETTINGS = Reference("heard_settings", _AT)
 
 
 @dataclass(slots=True)
@@ -25,7 +27,7 @@ class PlainPhrases:
     """The phrases of items under a rule set; each item's are worked out once."""
 
     rules: RuleSet
-    _made: dict[int, tuple[About, tuple[str, ...]]] = field(default_factory=dict)
+    _made: dict[int, tuple[object, tuple[str, ...]]] = field(default_factory=dict)
 
     def of(self, about: About) -> tuple[str, ...]:
         """Those of an item."""
@@ -33,6 +35,22 @@ class PlainPhrases:
             said = [" ".join(one) for words in self._of(about) for one in self._shortened(words)]
             self._made[id(about)] = about, tuple(dict.fromkeys(said))
         return self._made[id(about)][1]
+
+    def of_value(self, value: Node, source: Sequence[str]) -> tuple[str, ...]:
+        """Those of a value and what is said around it; `source` are the words for what it is read
+        from."""
+        names = Choice(tuple(Token(word, _AT) for word in source), (1.0,) * len(source))
+        return self._of_pairs(value, "heard_value", {"value": value, "source": names})
+
+    def of_settings(self) -> tuple[str, ...]:
+        """Those of machine settings, one after the other."""
+        return self._of_pairs(_SETTINGS, "heard_settings", {})
+
+    def _of_pairs(self, key: Node, rule: str, bound: Mapping[str, Node]) -> tuple[str, ...]:
+        if id(key) not in self._made:
+            pairs = WordPairs(self.rules, bound).of(Reference(rule, _AT))
+            self._made[id(key)] = key, sentences_of(pairs)
+        return self._made[id(key)][1]
 
     def _of(self, about: About) -> Iterator[Words]:
         pairs = WordPairs(self.rules, {"thing": about.thing, "object": about.thing})

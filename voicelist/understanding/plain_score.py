@@ -52,7 +52,7 @@ class PlainScore:
 SCORE = PlainScore(
     weights=(0.449, 0.042, -0.505, 0.454),
     constant=0.664,
-    pass_from=0.95,
+    pass_from=0.9,
     read_back_from=0.75,
     fitted="not yet",
 )
