@@ -14,12 +14,14 @@ development three voices and half of the lines were looked at; quoted are the ot
 from __future__ import annotations
 
 import argparse
+import math
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from conditions import Samples
 from measured import circumstances, print_table, proportion, shown, write_report
 from parts import add_part_options, chosen, is_whole
 from product import Product
@@ -37,6 +39,7 @@ from spoken_lines import (
 
 from voicelist.documents.bundle import load_bundle
 from voicelist.lines import Typed, TypedLine, setting_values
+from voicelist.listening.both_hear import BySound, HeardSound, weighed_answer
 from voicelist.listening.sound import context_by_sound, near_by_phones
 from voicelist.places import shipped
 from voicelist.session.case import Case, compile_case, is_harmless
@@ -50,7 +53,9 @@ from voicelist.understanding.interpretation import (
     Understood,
 )
 from voicelist.understanding.phrase_lists import HearingGrammar
+from voicelist.understanding.plain_score import Evidence
 from voicelist.understanding.policy import POLICY
+from voicelist.understanding.questions import Inquiry
 
 REPORT = Path(__file__).with_suffix(".json")
 PLAN, CHECKLIST = "practice-101", "phaco-full"
@@ -131,7 +136,7 @@ class Hearing:
         right = self._right_values()
         for clip in wanted:
             line = clip.line
-            typed = self._when_typed(line.item, line.text)
+            typed = self.when_typed(line.item, line.text)
             if line.kind == "yes" and typed is None:
                 continue
             heard = self.heard(clip)
@@ -158,7 +163,29 @@ class Hearing:
             self._grammars[roots] = self._product.hearing(case.grammar, case.room, roots)
         return self._grammars[roots]
 
-    def _when_typed(self, item: str, text: str) -> Meant | None:
+    def evidence(self, item: str, samples: Samples) -> Evidence | None:
+        """What both models make of the likeliest answer to an item; None where there is none."""
+        state = State(section=self._case.section_of[item].id, current=item)
+        decoder = self._product.decoder(samples, self._grammar(heard_here(self._case, state)))
+        inquiry = Inquiry(decoder, math.inf)
+        context = context_by_sound(self._case, state, self._near)
+        told, about = inquiry.free_transcript(), self._case.natural.about(item)
+        if told is None or about is None or not isinstance(context.plain_speech, BySound):
+            return None
+        place = context.plain_speech.place
+        weighed = weighed_answer(told.words, about, HeardSound((), inquiry), place)
+        return None if weighed is None else weighed[1]
+
+    def items_with_states(self) -> list[str]:
+        """The items that are answered by a state."""
+        return [one for one in self._case.items if self._case.natural.about(one) is not None]
+
+    def is_stop(self, item: str) -> bool:
+        """Whether it is a stop item."""
+        return self._case.items[item].stop
+
+    def when_typed(self, item: str, text: str) -> Meant | None:
+        """What a line passes when it is typed; None for nothing."""
         told = self._typed.heard(TypedLine(item, text))
         if told["amounts_to"] not in ("done", "value"):
             return None
@@ -169,7 +196,7 @@ class Hearing:
         """What most confirmations of an item say."""
         said: dict[str, Counter[str]] = {}
         for line in lines():
-            typed = self._when_typed(line.item, line.text) if line.kind == "yes" else None
+            typed = self.when_typed(line.item, line.text) if line.kind == "yes" else None
             if typed is not None:
                 said.setdefault(line.item, Counter())[typed.value] += 1
         return {item: values.most_common(1)[0][0] for item, values in said.items()}

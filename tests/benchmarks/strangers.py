@@ -74,11 +74,11 @@ def main() -> None:
         return
     product = Product()
     places = list(every_place(product))
-    files = chosen(list(_files()), asked)
+    talk = chosen(list(files()), asked)
     counts: dict[tuple[str, str], Counter[str]] = {}
     taken: list[Taken] = []
     seconds = 0.0
-    for file in files:
+    for file in talk:
         for noise, samples in _sounds(file):
             seconds += len(samples) / RATE_HZ if noise == "clean" else 0.0
             for place in places:
@@ -90,7 +90,7 @@ def main() -> None:
                 if heard.match is not None and heard.status == UNDERSTOOD:
                     rule = heard.match.rule
                     taken.append(Taken(file.name, place.name, noise, rule, heard.words))
-    report = _report(counts, taken, len(files), seconds / 3600)
+    report = _report(counts, taken, len(talk), seconds / 3600)
     _print(report)
     if is_whole(asked):
         write_report(REPORT, {**circumstances(product.place.fingerprint), **report})
@@ -121,7 +121,8 @@ def every_place(product: Product) -> Iterator[Place]:
     yield Place(f"all of {largest[1]}, {len(whole.phrases)} phrases", whole, context)
 
 
-def _files() -> Iterator[Path]:
+def files() -> Iterator[Path]:
+    """All that is talk for us."""
     for name in SETS:
         with (SPEECH / f"{name}.tsv").open(encoding="utf-8", newline="") as table:
             for row in csv.DictReader(table, delimiter="\t", quoting=csv.QUOTE_NONE):

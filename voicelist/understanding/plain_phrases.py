@@ -61,12 +61,10 @@ class PlainPhrases:
         states = [*phrases(about.good), *phrases(about.bad)]
         things, deeds = phrases(about.thing), phrases(about.deed)
         yield from (*states, *deeds, *self._around("alone"))
-        yield from _joined(self._around("before_state"), states)
-        yield from _joined((*states, *deeds), self._around("behind_state"))
-        yield from _joined(self._around("before_thing"), things)
-        yield from _joined(things, self._around("behind_thing"))
-        yield from _joined(things, states)
-        yield from _joined(self._around("before_deed"), deeds)
+        yield from _beside(states, self._around("before_state"), self._around("behind_state"))
+        yield from _beside(things, self._around("before_thing"), self._around("behind_thing"))
+        yield from _beside(deeds, self._around("before_deed"), self._around("behind_state"))
+        yield from _beside(states, list({one[-1]: one for one in things}.values()), ())
 
     def _around(self, where: str) -> list[Words]:
         return [tuple(one.split()) for one in self.rules.wordings(_AROUND + where)]
@@ -80,8 +78,12 @@ class PlainPhrases:
                 yield (*words[: at - 1], words[at - 1] + ending, *words[at + 1 :])
 
 
-def _joined(before: Sequence[Words], behind: Sequence[Words]) -> Iterator[Words]:
-    """Each word that a phrase before ends with beside each that one behind begins with."""
-    ends = {words[-1]: words for words in before}
-    begins = {words[0]: words for words in behind}
-    yield from ((*one, *other) for one in ends.values() for other in begins.values())
+def _beside(
+    words: Sequence[Words], before: Sequence[Words], behind: Sequence[Words]
+) -> Iterator[Words]:
+    """Everything before each word that the item's words begin with, and behind each that they end
+    with."""
+    begins = {one[0]: one for one in words}
+    ends = {one[-1]: one for one in words}
+    yield from ((*one, *other) for one in before for other in begins.values())
+    yield from ((*one, *other) for one in ends.values() for other in behind)
