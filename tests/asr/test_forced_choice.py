@@ -13,13 +13,14 @@ import pytest
 from spoken import PATIENCE_S, Sentences, heard_by, say, texts, with_silence
 
 from voicelist.asr.edges import is_in_noise, loudness_of
-from voicelist.asr.forced_choice import forced_choice
+from voicelist.asr.forced_choice import decoded_under, forced_choice
 from voicelist.asr.offline import decode_stream, decode_whole, past_of
 from voicelist.asr.recogniser import Recogniser
 from voicelist.asr.recogniser_process import RecogniserProcess
 from voicelist.asr.streaming import ChannelStream
 from voicelist.audio.samples import Samples
-from voicelist.understanding.questions import ForcedChoice
+from voicelist.understanding.hypothesis import Passes
+from voicelist.understanding.questions import DecodeUnder, ForcedChoice
 
 SPOKEN = "irrigation line firm"
 ASKED = (
@@ -62,6 +63,22 @@ def test_another_word_is_found_where_it_was_said(recogniser: Recogniser) -> None
     samples = with_silence(say("irrigation line third"))
     near = forced_choice(recogniser, past_of(samples, Sentences()), ASKED)
     assert near.index(max(near)) == 1
+
+
+def test_what_is_heard_under_word_pairs_need_be_none_of_the_phrases(recogniser: Recogniser) -> None:
+    samples = with_silence(say("the irrigation line is firm"))
+    phrases = ("the irrigation tubing", "irrigation line loose", "line is loose", "is firm", "frm")
+    heard = decoded_under(recogniser, past_of(samples, Sentences()), phrases)
+    assert heard[0].text == "the irrigation line is firm"
+    assert [one.score for one in heard] == sorted((one.score for one in heard), reverse=True)
+
+
+def test_the_other_process_tells_what_is_heard_under_word_pairs(process: RecogniserProcess) -> None:
+    process.listen(Sentences())
+    once = heard_by(process, with_silence(say(SPOKEN)))
+    found = process.ask(once, DecodeUnder((SPOKEN,)), time.monotonic() + PATIENCE_S)
+    assert isinstance(found, Passes)
+    assert (found.first[0].text, found.second) == (SPOKEN, ())
 
 
 def test_the_other_process_tells_it(process: RecogniserProcess) -> None:

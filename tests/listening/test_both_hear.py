@@ -15,7 +15,7 @@ from voicelist.listening.free_transcript import PlainSpeechBySound
 from voicelist.listening.sound import near_by_phones
 from voicelist.session.state import State
 from voicelist.understanding.context import Context
-from voicelist.understanding.hypothesis import Words
+from voicelist.understanding.hypothesis import Hypothesis, NBest, Words
 from voicelist.understanding.interpretation import (
     Denied,
     Doubt,
@@ -42,10 +42,16 @@ def place(item: str) -> AskedPlace:
 
 
 def sound(
-    looks: Sequence[str], freely: str, near: Mapping[str, float], likely: Mapping[str, float]
+    looks: Sequence[str],
+    freely: str,
+    near: Mapping[str, float],
+    likely: Mapping[str, float],
+    under: Sequence[str] | None = None,
 ) -> HeardSound:
-    """The recogniser's hypotheses, the other's own words, and what each makes of sentences."""
-    return HeardSound([tuple(one.split()) for one in looks], _Models(freely, near, likely))
+    """The recogniser's hypotheses, also under the item's own words, the other's own words, and what
+    each makes of sentences."""
+    models = _Models(freely, near, likely, looks if under is None else under)
+    return HeardSound([tuple(one.split()) for one in looks], models)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,9 +59,14 @@ class _Models:
     freely: str
     near: Mapping[str, float]
     likely: Mapping[str, float]
+    under: Sequence[str] = ()
 
     def forced_choice(self, sentences: Sequence[Words]) -> Scores:
         return tuple(self.near.get(" ".join(one), -math.inf) for one in sentences)
+
+    def decode_under(self, phrases: tuple[str, ...]) -> NBest:
+        assert phrases
+        return tuple(Hypothesis(tuple(one.split())) for one in self.under)
 
     def verifier_scores(self, sentences: Sequence[str]) -> Scores:
         return tuple(self.likely.get(one, -40.0) for one in sentences)
@@ -100,7 +111,7 @@ def test_between_two_permitted_sentences_nothing_is_decided() -> None:
 
 
 def test_what_the_recogniser_alone_finds_is_read_back() -> None:
-    heard = sound(["power on"], "our own", {"power on": 9.0}, {"power on": -7.0})
+    heard = sound(["power on"], "our own", {"power on": 9.0}, {"power on": -13.0})
     assert isinstance(both("power", heard), Unconfirmed)
 
 
@@ -142,7 +153,8 @@ def test_a_value_that_the_recogniser_heard_is_read_back_if_all_near_looks_agree(
     found = both("lens-power", heard)
     assert isinstance(found, Unconfirmed)
     assert found.match.rule == "lens-power.value"
-    torn = sound([said, "plus ninety"], "plus knighting", {said: 9.0}, {said: -4.0})
+    near = {said: -4.0, "plus ninety": -6.0}
+    torn = sound([said, "plus ninety"], "plus knighting", {said: 9.0}, near)
     assert both("lens-power", torn) is UNSURE
 
 
@@ -150,10 +162,37 @@ def test_without_the_second_model_nothing_is_found() -> None:
     assert both("power", sound(["power is on"], "", {"the power is on": 9.0}, {})) is UNSURE
 
 
-def test_of_what_neither_heard_the_usual_answers_are_put_to_both() -> None:
-    heard = sound(["his own"], "oh an", {"it's on": 9.0}, {"it's on": -3.0})
-    assert isinstance(both("power", heard), Understood)
-    unlikely = sound(["his own"], "oh an", {"it's on": 9.0}, {"it's on": -30.0})
+def test_what_the_recogniser_hears_under_the_items_own_words_is_put_to_both() -> None:
+    """Neither the permitted sentences nor the second model had it."""
+    near, likely = {"it's on": 9.0}, {"it's on": -3.0}
+    assert isinstance(
+        both("power", sound(["[unk]"], "oh an", near, likely, ["it's on"])), Understood
+    )
+    unlikely = sound(["[unk]"], "oh an", near, {"it's on": -30.0}, ["it's on"])
     assert both("power", unlikely) is UNSURE
     opposite = {"it's on": -3.0, "it's off": -2.0}
-    assert both("power", sound(["his own"], "oh an", {"it's on": 9.0}, opposite)) is UNSURE
+    heard = sound(["[unk]"], "oh an", {"it's on": 9.0, "it's off": 9.2}, opposite, ["it's on"])
+    assert not isinstance(both("power", heard), Understood)
+    assert both("power", sound(["[unk]"], "oh an", near, likely, ["it's off"])) is UNSURE
+
+
+@pytest.mark.parametrize(
+    "freely",
+    ["i'll set it on now", "i am just putting it on", "was it on", "they said it's on", "not on"],
+)
+def test_nothing_passes_where_the_second_model_heard_that_it_is_put_off_or_reported(
+    freely: str,
+) -> None:
+    near, likely = {"it's on now": 9.0}, {"it's on now": -2.0}
+    assert both("power", sound(["[unk]"], freely, near, likely, ["it's on now"])) is UNSURE
+
+
+def test_of_two_values_the_one_that_is_far_likelier_is_taken() -> None:
+    one, other = "plus nineteen", "plus ninety"
+    near = {one: 9.0, other: 9.0}
+    heard = sound([], "plus knighting", near, {one: -4.0, other: -9.0}, [other, one])
+    found = both("lens-power", heard)
+    assert isinstance(found, Unconfirmed)
+    assert found.words == ("plus", "nineteen")
+    torn = sound([], "plus knighting", near, {one: -4.0, other: -6.0}, [other, one])
+    assert both("lens-power", torn) is UNSURE

@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
-import pytest
-
 from tests.session.talk import shipped_case
 from voicelist.understanding.both_models import Agreement, Contest, agreement
 from voicelist.understanding.hypothesis import Words
@@ -55,29 +53,16 @@ def test_of_an_answer_that_denies_the_opposite_is_put_too() -> None:
     assert "it is loose" in texts
 
 
-def test_both_find_it() -> None:
-    assert found({"it is firm": 9.0}, {"it is firm": -2.0}).of_both
+def test_how_far_an_answer_is_before_what_is_nearest() -> None:
+    near = {"it is firm": 9.0, "it isn't firm": 7.5, "it is loose": 3.0}
+    likely = {"it is firm": -3.0, "it isn't firm": -8.0, "it is fun": -4.0}
+    assert found(near, likely) == Agreement(1.5, 5.0, 2.0)
 
 
-@pytest.mark.parametrize(
-    ("near", "likely"),
-    [
-        ({}, {"it is firm": -1.0}),
-        ({"it is firm": 9.0, "it is not firm": 8.8}, {"it is firm": -1.0}),
-        ({"it is firm": 9.0, "it isn't firm": 8.0}, {"it is firm": -3.0, "it isn't firm": -2.0}),
-        ({"it is firm": 9.0, "it is loose": 8.0}, {"it is firm": -3.0, "it is loose": -3.0}),
-        ({"it is firm": 9.0}, {"it is firm": -20.0}),
-        ({"it is firm": 9.0}, {"it is firm": -9.0, "it is fun": -1.0}),
-    ],
-)
-def test_not_both_find_it(near: Mapping[str, float], likely: Mapping[str, float]) -> None:
-    assert not found(near, likely).of_both
-
-
-def test_one_alone_has_to_be_surer() -> None:
-    assert found({"it is firm": 9.0}, {"it is firm": -10.0}).by_recogniser_alone()
-    assert not found({"it is firm": 9.0, "it is fun": 8.0}, {}).by_recogniser_alone()
-    assert found({}, {"it is firm": -1.0}).by_second_model_alone()
+def test_what_the_recogniser_does_not_find_and_what_the_other_model_hears_instead() -> None:
+    told = found({"it is loose": 3.0}, {"it is firm": -9.0, "it is fun": -2.0})
+    assert told.nearer is None
+    assert told.own == -1.0 - -9.0  # what it hears of its own accord has -1
 
 
 def test_where_a_model_cannot_be_asked_nothing_is_known() -> None:

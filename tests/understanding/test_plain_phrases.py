@@ -32,8 +32,13 @@ def test_answers_of_an_item_stand_beside_what_denies_doubts_or_puts_them_off() -
     for sentence in (
         *("firm", "it's firm", "yes the irrigation line is tight", "irrigation line firm"),
         *("not firm", "the irrigation line isn't firm", "is the irrigation line firm"),
-        *("it's loose", "irrigation line loose", "make sure the line is tight", "firm later"),
-        *("i think it's firm", "they were tight"),
+        *(
+            "it's loose",
+            "irrigation line loose",
+            "make sure the irrigation line is tight",
+            "firm later",
+        ),
+        "i think it's firm",
     ):
         assert holds(pairs, sentence), sentence
 

@@ -151,11 +151,11 @@ def _value(heard: Words, sound: HeardSound, place: AskedPlace) -> Understood | U
         return None
     written = place.context.grammar.as_written
     evidence = _evidence(said, Contest(place.context.room, None, (), (), (heard,), written), sound)
-    if evidence is None or SCORE.probability(evidence) < SCORE.read_back_from:
+    if evidence is None or not SCORE.is_read_back(evidence):
         return None
     other = place.asked.read(heard)
     same = isinstance(other, Understood) and value_meaning(other.match) == value_meaning(match)
-    sure = same and SCORE.probability(evidence) >= SCORE.pass_from
+    sure = same and SCORE.passes(evidence)
     profile = place.natural.items[place.asked.item].compare == "profile"
     return (Understood if profile or sure else Unconfirmed)(match, said)
 
@@ -190,10 +190,9 @@ def _agreed(
     if weighed is None:
         return None
     words, evidence = weighed
-    chance = SCORE.probability(evidence)
-    if chance < SCORE.read_back_from:
+    if not SCORE.is_read_back(evidence):
         return None
-    return _taken(words, place, at_once=chance >= SCORE.pass_from)
+    return _taken(words, place, at_once=SCORE.passes(evidence))
 
 
 def weighed_answer(

@@ -24,11 +24,16 @@ class Evidence:
     own: float
     words: int
 
+    @property
+    def of_both(self) -> bool:
+        """Whether each model by itself finds the answer rather than what stands beside it."""
+        return self.nearer is not None and self.nearer > 0.0 and self.likelier > 0.0
+
     def features(self) -> tuple[float, ...]:
         """As numbers within bounds, so that nothing extreme decides alone."""
         nearer = -4.0 if self.nearer is None else min(max(self.nearer, -4.0), 6.0)
         likelier = min(max(self.likelier, -4.0), 12.0)
-        own = min(max(self.own, 0.0), 20.0)
+        own = min(max(self.own, 0.0), 40.0)
         return nearer, likelier, own / (1 + self.words), min(self.words, 6)
 
 
@@ -42,6 +47,14 @@ class PlainScore:
     pass_from: float
     read_back_from: float
     fitted: str
+
+    def passes(self, evidence: Evidence) -> bool:
+        """Whether an answer to an ordinary item is taken at once: both models have to find it."""
+        return evidence.of_both and self.probability(evidence) >= self.pass_from
+
+    def is_read_back(self, evidence: Evidence) -> bool:
+        """Whether an answer is worth asking about."""
+        return self.probability(evidence) >= self.read_back_from
 
     def probability(self, evidence: Evidence) -> float:
         """That the answer was said."""
