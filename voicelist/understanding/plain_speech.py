@@ -8,7 +8,7 @@ it, and nothing around that clause asks, doubts, denies, puts off or reports wha
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -17,6 +17,7 @@ from voicelist.grammar.frames import Frames
 from voicelist.grammar.ruleset import RuleSet
 from voicelist.grammar.syntax import Node, PhrasePlace, Reference, Void
 from voicelist.understanding.around import Surroundings, without
+from voicelist.understanding.particles import Particles
 from voicelist.understanding.written_out import WritingOut, tagged
 
 Words = tuple[str, ...]
@@ -76,6 +77,7 @@ class NaturalAnswers:
         self._plain = Frames(rules)
         self._rules = rules
         self._written = WritingOut(rules)
+        self.small = Particles.from_rules(rules)
         self.around = Surroundings(self._plain, rules)
 
     def written_out(self, words: Sequence[str]) -> Words:
@@ -120,7 +122,7 @@ class NaturalAnswers:
         for kind, named in ((Amounts.FULL, _NAMED), (Amounts.SHORT, _UNNAMED)):
             if self._frames(about, named, about.good).holds("answer", words):
                 return kind
-        told = tuple(word for word in _past_no(rest) if word != "still")
+        told = _without(self._past_no(rest), self.small.lasting)
         bad = (self._frames(about, named, about.bad) for named in _OBJECTS)
         if any(one.holds("answer", told) for one in bad):
             return Amounts.FAULT
@@ -205,10 +207,13 @@ class NaturalAnswers:
         return self._plain.holds(rule, words)
 
     def asks_or_orders(self, words: Words) -> bool:
-        """Whether it begins as a question or as an order, or ends as a question."""
+        """Whether it begins as a question or as an order, or ends as a question. Where the rules
+        lack small words of the language that cannot be told."""
+        if not self.small.are_complete() or not self.small.asking_for.isdisjoint(words):
+            return True
         rest = self.without_openings(words)
         begins = ("question_begins", "order_begins")
-        if "please" in words or any(self._plain.ends(one, rest, 0) - {0} for one in begins):
+        if any(self._plain.ends(one, rest, 0) - {0} for one in begins):
             return True
         return any(self._plain.holds("question_ends", rest[at:]) for at in range(len(rest)))
 
@@ -229,9 +234,9 @@ class NaturalAnswers:
 
     def _is_denied(self, words: Words, about: About) -> bool:
         """Whether it is an answer once its denial is taken out."""
-        if "not" not in words and "never" not in words:
+        if self.small.denying.isdisjoint(words):
             return False
-        bare = tuple(word for word in _past_no(words) if word not in ("not", "never", "yet"))
+        bare = _without(self._past_no(words), self.small.denying | self.small.beside_a_denial)
         frames = (self._frames(about, named, about.good) for named in _OBJECTS)
         return any(one.holds("answer", bare) for one in frames)
 
@@ -327,7 +332,7 @@ class NaturalAnswers:
         and what somebody else said is no answer."""
         if end <= start:
             return False
-        if start and words[start - 1] in ("is", "are", "was", "were"):
+        if start and words[start - 1] in self.small.making_a_question:
             return False
         if start and self._plain.ends("reported", words, start) - {start}:
             return False
@@ -339,7 +344,7 @@ class NaturalAnswers:
         if end not in frames.ends("state_said", words, start):
             return True
         first = not self.without_openings(words[:start])
-        if first and words[end : end + 1] == ("as",):  # "free as a bird"
+        if first and end < len(words) and words[end] in self.small.likening:
             return True
         at_edge = first or end == len(words)
         return at_edge and not self._plain.holds("small_state_said", words[start:end])
@@ -373,25 +378,31 @@ class NaturalAnswers:
 
     def _is_trouble(self, words: Words, rest: Words, about: About) -> bool:
         """Whether something is told that may be amiss, by nobody else and not for later."""
-        if about.none and rest[0] == "some":
+        small = self.small
+        if about.none and rest[0] in small.there_is_some:
             return True
-        begins_with_no = rest[0] == "no" and len(rest) > 1
+        begins_with_no = rest[0] in small.denying_at_first and len(rest) > 1
         if not begins_with_no:
             # "It will not lock" is no promise, and "still" tells what is.
-            told = tuple(w for w, n in zip(rest, (*rest[1:], ""), strict=True) if n != "not")
-            told = tuple(word for word in told if word != "still")
+            behind = (*rest[1:], "")
+            pairs = zip(rest, behind, strict=True)
+            told = tuple(word for word, after in pairs if after not in small.denying_a_verb)
+            told = _without(told, small.lasting)
             if any(self.around.holds_any(rule, told) for rule in ("later", "reported", "inverted")):
                 return False
         amiss = self._is_amiss(rest, [True] * len(rest), about)
         if begins_with_no or amiss or self.around.holds_any("negated", rest):
             return True
         if about.none:
-            return words[0] != rest[0] or rest[0] in ("some", "there")
+            return words[0] != rest[0] or rest[0] in small.telling_of_some
         thing = self._plain.with_bound({"thing": about.thing})
         named = any(thing.ends("thing", rest, start) - {start} for start in range(len(rest)))
         states = not isinstance(about.good, Void)
         return states and named and len(rest) > _NAMING_AT_MOST
 
+    def _past_no(self, words: Words) -> Words:
+        return words[1:] if words and words[0] in self.small.denying_at_first else words
 
-def _past_no(words: Words) -> Words:
-    return words[1:] if words[:1] == ("no",) else words
+
+def _without(words: Words, some: Container[str]) -> Words:
+    return tuple(word for word in words if word not in some)
