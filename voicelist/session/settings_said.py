@@ -22,7 +22,7 @@ _AFTER_NUMBER = "after_number"
 # So many words may stand around settings that are none themselves. Project choice.
 _FILLING_AT_MOST = 14
 _NUMBER_RULES = ("integer", "decimal")
-_UNITS = frozenset(("c", "m"))  # "c c" is a unit
+_LETTERS_OF_UNITS = "letters_of_units"
 _AT = PhrasePlace("settings", 1, 1)
 # A sentence with more readings than this is not looked through to the end: it is asked about.
 _READINGS_AT_MOST = 200
@@ -39,11 +39,13 @@ class SettingsSaid:
     _frames: Frames = field(init=False)
     _written: WritingOut = field(init=False)
     _numbers: frozenset[str] = field(init=False)
+    _twice: frozenset[str] = field(init=False)
 
     def __post_init__(self) -> None:
         self._frames = Frames(self.rules)
         self._written = WritingOut(self.rules)
         self._numbers = number_words(self.rules)
+        self._twice = self._numbers.union(self.rules.words(_LETTERS_OF_UNITS))
 
     def read(self, said: Sequence[str], rule: str) -> Match | None:
         """The settings, as a sentence of `rule`; None where the words are no settings or can be
@@ -51,7 +53,7 @@ class SettingsSaid:
         if self.rules.find(SETTING, None) is None:
             return None
         words = self._written.without_hesitations(said)
-        words = said_once(words, self._numbers | _UNITS)
+        words = said_once(words, self._twice)
         found: dict[tuple[object, ...], Parts] = {}
         for parts in self._readings(words):
             found.setdefault(_meaning(parts), parts)

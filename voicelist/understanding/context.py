@@ -20,9 +20,8 @@ if TYPE_CHECKING:
     from voicelist.understanding.questions import Inquiry
 
 _OFFERS_AT_MOST = 2
-# Sentences said in one breath: how many more, and what may stand between them.
+# Sentences said in one breath: how many more.
 _TOGETHER_AT_MOST = 3
-_LINKS = ("and",)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +63,7 @@ class Context:
             before = self._in_one_breath(words[:end])
             if not before:
                 continue
-            rest = words[end + 1 :] if words[end] in _LINKS else words[end:]
+            rest = words[end + 1 :] if words[end] in self.room.links else words[end:]
             behind = self._in_one_breath(rest)
             yield from ((first, last) for first in before for last in behind)
             for more in self._rows(rest, left - 1):

@@ -18,6 +18,7 @@ from voicelist.grammar.syntax import Choice, Node, PhrasePlace, Reference, Repea
 from voicelist.grammar.syntax import Sequence as Row
 from voicelist.phonetics.phones import Phones, PhoneTable, apart_within, distance
 from voicelist.phonetics.spelling import by_spelling
+from voicelist.understanding.particles import around_reference
 from voicelist.understanding.plain_speech import BOUND, About, NaturalAnswers
 
 Words = tuple[str, ...]
@@ -45,15 +46,7 @@ class NearnessPolicy:
 POLICY = NearnessPolicy()
 # What is never taken for something else.
 _FIRM = ("negated", "doubtful", "later", "reported")
-_AMISS = ("some",)
-_BEFORE_STATE: tuple[Words, ...] = (
-    *((), ("yes",), ("okay",), ("it's",)),
-    *(("they're",), ("yes", "it's"), ("yes", "they're")),
-)
-_AROUND_THING: tuple[tuple[Words, Words], ...] = (
-    *(((), ()), (("the",), ("is",))),
-    *((("the",), ("are",)), (("yes",), ())),
-)
+_BEFORE_STATE, _AROUND_THING = "typical_before_state", "typical_around_thing"
 _FRAMES = ("answer", "full", "short", "none")
 _AT = PhrasePlace("frames", 1, 1)
 # Where a phrase may stand for what was heard, and how far off that is.
@@ -68,6 +61,10 @@ class NearAnswer:
     words: Words
     apart: float
     full: bool
+
+
+def _words(text: str) -> Words:
+    return tuple(text.split())
 
 
 def _parts(about: About) -> tuple[Node, ...]:
@@ -122,7 +119,8 @@ class NearByPhones:
 
     def is_turned(self, said: Words) -> bool:
         """Whether it denies, asks or orders."""
-        return "not" in said or "never" in said or self.answers.asks_or_orders(said)
+        denied = not self.answers.small.denying.isdisjoint(said)
+        return denied or self.answers.asks_or_orders(said)
 
     def bad_states(self, about: About) -> tuple[Words, ...]:
         """The words for what would be amiss."""
@@ -138,8 +136,9 @@ class NearByPhones:
         most = self.policy
         things = [words for words, _ in self._of(about.thing, about)][: most.typical_things]
         states = [words for words, _ in self._of(about.good, about)][: most.typical_states]
-        said = [*_BEFORE_STATE]
-        said += [(*before, *thing, *verb) for thing in things for before, verb in _AROUND_THING]
+        around = around_reference(self.rules, _AROUND_THING)
+        said: list[Words] = [(), *map(_words, self.rules.wordings(_BEFORE_STATE))]
+        said += [(*before, *thing, *verb) for thing in things for before, verb in around]
         return [(*before, *state) for before in said for state in states]
 
     def _nearest(
@@ -180,7 +179,10 @@ class NearByPhones:
 
     def _opens(self, said: Words, at: int) -> bool:
         """Whether it is "yet", which opens nothing but "yet to be done" and "yet another"."""
-        return said[at] == "yet" and at == 0 and said[1:2] not in ((), ("to",), ("another",))
+        small = self.answers.small
+        if at or said[at] not in small.beside_a_denial or len(said) == 1:
+            return False
+        return said[1] not in small.behind_an_opening
 
     def _spans(self, said: Words) -> Iterator[tuple[int, int, Phones]]:
         for start in range(len(said)):
@@ -204,7 +206,7 @@ class NearByPhones:
         if not self._firm:
             every = (self._expanded(Reference(rule, _AT), {}) for rule in _FIRM)
             firm = (words[0] for row in every for words in row if len(words) == 1)
-            self._firm = frozenset((*firm, *_AMISS))
+            self._firm = frozenset((*firm, *self.answers.small.there_is_some))
         return self._firm
 
     @property
