@@ -28,7 +28,7 @@ class Room:
     asking: frozenset[str] = frozenset()
     denials: tuple[str, ...] = ()
     denying_endings: tuple[str, ...] = ()
-    links: frozenset[str] = frozenset()
+    links: tuple[str, ...] = ()
 
     @classmethod
     def from_rules(cls, rules: RuleSet) -> Room:
@@ -46,7 +46,7 @@ class Room:
             frozenset(rules.words("asking")),
             rules.words("denials"),
             rules.words("denying_endings"),
-            frozenset(rules.words("links")),
+            rules.words("links"),
         )
 
     def words(self) -> frozenset[str]:
