@@ -9,13 +9,12 @@ it, and nothing around that clause asks, doubts, denies, puts off or reports wha
 from __future__ import annotations
 
 from collections.abc import Container, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
-from enum import StrEnum
 
 from voicelist.grammar.budget import TooLarge
 from voicelist.grammar.frames import Frames
 from voicelist.grammar.ruleset import RuleSet
 from voicelist.grammar.syntax import Node, PhrasePlace, Reference, Void
+from voicelist.understanding.amounts import About, Amounts
 from voicelist.understanding.around import Surroundings, without
 from voicelist.understanding.particles import Particles
 from voicelist.understanding.written_out import WritingOut, tagged
@@ -44,30 +43,6 @@ def is_read_along(file: str) -> bool:
     """Whether a rule file holds frames and wordings that are not listened for."""
     name = file.rpartition("/")[2].removeprefix(_EMBEDDED)
     return name.removesuffix(".abnf") in _READ_ALONG
-
-
-class Amounts(StrEnum):
-    """What an utterance amounts to for the item: that it is so, with the thing named (`FULL`) or
-    without, or loosely; that it is not so; that this was denied; that something may be amiss."""
-
-    FULL = "full"
-    SHORT = "short"
-    LOOSE = "loose"
-    FAULT = "fault"
-    DENIED = "denied"
-    TROUBLE = "trouble"
-
-
-@dataclass(frozen=True, slots=True)
-class About:
-    """What an item says of itself: the thing, its good and bad states, what is done to it. `none`
-    where the good state is that there is nothing of it."""
-
-    thing: Node
-    good: Node
-    bad: Node
-    deed: Node = field(default_factory=Void)
-    none: bool = False
 
 
 class NaturalAnswers:
@@ -128,6 +103,8 @@ class NaturalAnswers:
             return Amounts.FAULT
         if self._is_denied(words, about):
             return Amounts.DENIED
+        if self._is_fault_denied(words, about):
+            return Amounts.LOOSE
         covered = self._covered(words, about)
         if self._is_loose(words, about, covered) or self._is_told_last(words, about, covered):
             return Amounts.LOOSE
@@ -213,7 +190,8 @@ class NaturalAnswers:
             return True
         rest = self.without_openings(words)
         begins = ("question_begins", "order_begins")
-        if any(self._plain.ends(one, rest, 0) - {0} for one in begins):
+        says = bool(self._plain.ends("no_question_begins", rest, 0))
+        if not says and any(self._plain.ends(one, rest, 0) - {0} for one in begins):
             return True
         return any(self._plain.holds("question_ends", rest[at:]) for at in range(len(rest)))
 
@@ -240,11 +218,39 @@ class NaturalAnswers:
         frames = (self._frames(about, named, about.good) for named in _OBJECTS)
         return any(one.holds("answer", bare) for one in frames)
 
+    def _is_fault_denied(self, words: Words, about: About) -> bool:
+        """Whether it is the fault that is denied, and nothing but that: "it's not loose"."""
+        if about.none or not self.small.beside_a_denial.isdisjoint(words):
+            return False
+        at = next((n for n, word in enumerate(words) if word in self.small.denying_a_verb), None)
+        if at is None:
+            return False
+        bare = words[:at] + words[at + 1 :]
+        frames = [self._frames(about, named, about.bad) for named in _OBJECTS]
+        bad = any(one.ends("state", words, at + 1) - {at + 1} for one in frames)
+        return bad and any(one.holds("answer", bare) for one in frames)
+
     def _is_loose(self, words: Words, about: About, covered: Sequence[bool]) -> bool:
         if not any(covered):
             return False
         around = self._outside(words, covered, about)
+        if self._ends_with_clause(words, covered, about):
+            around = self.around.but(words, around, "harmless_before_it")
         return sum(around) <= AROUND_AT_MOST and self._nothing_against(words, around, about)
+
+    def _ends_with_clause(self, words: Words, covered: Sequence[bool], about: About) -> bool:
+        """Whether it ends with a clause that has a verb, so that words before it tell how that
+        came to be."""
+        end = max((at + 1 for at, one in enumerate(covered) if one), default=0)
+        if not self._are_endings(words[end:]):
+            return False
+        frames = (self._frames(about, named, about.good) for named in _OBJECTS)
+        return any(
+            end in one.ends("with_verb", words, start)
+            for one in frames
+            for start in range(len(words))
+            if covered[start]
+        )
 
     def _is_told_last(self, words: Words, about: About, covered: Sequence[bool]) -> bool:
         """Whether somebody tells what was done and ends with a clause that it is so."""
