@@ -26,6 +26,7 @@ from voicelist.understanding.interpretation import (
     Understood,
 )
 from voicelist.understanding.loose_values import LooseValues
+from voicelist.understanding.named_rules import NamedRules
 from voicelist.understanding.plain_speech import About, Amounts, NaturalAnswers
 
 _DONE = (Amounts.FULL, Amounts.SHORT, Amounts.LOOSE)
@@ -252,8 +253,8 @@ class Natural:
     def _command(
         self, words: Words, active: Set[str], *, amid_others: bool = False
     ) -> Understanding | None:
-        find = self.answers.named_amid_others if amid_others else self.answers.named
-        name = find(_ALSO, words)
+        commands = NamedRules(self.answers, self.rules, _ALSO)
+        name = commands.named_amid_others(words) if amid_others else commands.named(words)
         if not name or _COMMAND + name not in active:
             return None
         return Understood(Match(_COMMAND + name, words), words)

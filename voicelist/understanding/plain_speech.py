@@ -29,8 +29,6 @@ _AT = PhrasePlace("frames", 1, 1)
 _EMBEDDED = "the embedded rules "
 # So many words may stand around a clause. Project choice: about two breaths.
 AROUND_AT_MOST = 14
-# A command of so many words may have so many others around it.
-_COMMAND_WORDS, _AROUND_COMMAND_AT_MOST = 2, 8
 # What only names the thing is not yet told of it.
 _NAMING_AT_MOST = 3
 # Rules that keep an utterance from being an answer wherever they stand outside a clause.
@@ -43,6 +41,18 @@ def is_read_along(file: str) -> bool:
     """Whether a rule file holds frames and wordings that are not listened for."""
     name = file.rpartition("/")[2].removeprefix(_EMBEDDED)
     return name.removesuffix(".abnf") in _READ_ALONG
+
+
+__all__ = [
+    "AROUND_AT_MOST",
+    "BOUND",
+    "KEEPS_FROM",
+    "About",
+    "Amounts",
+    "NaturalAnswers",
+    "Words",
+    "is_read_along",
+]
 
 
 class NaturalAnswers:
@@ -140,38 +150,6 @@ class NaturalAnswers:
                 behind = self._plain.ends("behind_value", said, end) | {end}
                 if len(said) in behind:
                     yield start, end
-
-    def named(self, prefix: str, said: Sequence[str]) -> str:
-        """The name of the one rule that the words are a sentence of, of those that begin with
-        `prefix`; "" for none or several."""
-        found = [one for one in self._rules_named(prefix) if self.is_one(one, said)]
-        return found[0].removeprefix(prefix) if len(found) == 1 else ""
-
-    def named_amid_others(self, prefix: str, said: Sequence[str]) -> str:
-        """The one rule with the longest sentence at the beginning or the end of the words."""
-        words = self.without_openings(self.written_out(said))
-        longest: dict[str, int] = {}
-        for name in self._rules_named(prefix):
-            first = max(self._plain.ends(name, words, 0) | {0})
-            last = max(
-                (
-                    len(words) - start
-                    for start in range(len(words))
-                    if len(words) in self._plain.ends(name, words, start)
-                ),
-                default=0,
-            )
-            longest[name] = max(first, last)
-        most = max(longest.values(), default=0)
-        found = [name for name, count in longest.items() if count == most]
-        enough = most >= _COMMAND_WORDS and len(words) - most <= _AROUND_COMMAND_AT_MOST
-        return found[0].removeprefix(prefix) if enough and len(found) == 1 else ""
-
-    def _rules_named(self, prefix: str) -> Iterator[str]:
-        for file in self._rules.files:
-            for one in file.rules:
-                if one.public and one.name.startswith(prefix):
-                    yield one.name
 
     def is_one(self, rule: str, said: Sequence[str]) -> bool:
         """Whether the words are a sentence of a rule: as said, written out, or without openings."""
