@@ -205,7 +205,8 @@ class NaturalAnswers:
             return False
         bare = words[:at] + words[at + 1 :]
         frames = [self._frames(about, named, about.bad) for named in _OBJECTS]
-        bad = any(one.ends("state", words, at + 1) - {at + 1} for one in frames)
+        ends = (end for one in frames for end in one.ends("state", words, at + 1))
+        bad = any(end > at + 1 and self._are_endings(words[end:]) for end in ends)
         return bad and any(one.holds("answer", bare) for one in frames)
 
     def _is_loose(self, words: Words, about: About, covered: Sequence[bool]) -> bool:
