@@ -50,7 +50,9 @@ RULES = RuleSet.from_texts(
             "public $what = almond oil | some soy oil | salt;\n"
             "public $said_before = if | is the;\n"
             "public $said_inside = not | (will | should) be;\n"
-            "public $said_behind = later | in a minute;\n",
+            "public $said_behind = later | in a minute;\n"
+            "public $links = and;\n"
+            "public $denying_endings = n't;\n",
         )
     ]
 )

@@ -299,12 +299,12 @@ def test_rivals_are_put_as_anybody_would_write_them() -> None:
     looks = Passes(ranked([said, "lens model not mono focal"], 4.0))
     answer = understood(said, lenses)
     for answers in (
-        sound({}, {answer.written: -9.0, denied: -6.0}),
-        sound({}, {answer.written: -9.0}, freely=-6.0, own=denied),
+        sound({}, {answer.match.text: -9.0, denied: -6.0}),
+        sound({}, {answer.match.text: -9.0}, freely=-6.0, own=denied),
     ):
         found = checked(answer, looks, lenses, answers)
         assert isinstance(found, NotUnderstood)
-        assert answers.scored() == [answer.written, denied]
+        assert answers.scored() == [answer.match.text, denied]
 
 
 def test_of_an_answer_of_more_words_it_is_not_asked() -> None:

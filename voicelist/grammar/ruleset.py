@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from voicelist.errors import DocumentError, Problem
@@ -87,6 +87,11 @@ class RuleSet:
         unit = f"words in the sentences of ${name}"
         return tuple(_wordings(rule.body, Meter(BUDGET.room_words, unit, rule.place)))
 
+    def vocabulary(self) -> frozenset[str]:
+        """Every word of every rule."""
+        bodies = (rule.body for file in self.files for rule in file.rules)
+        return frozenset(word for body in bodies for word in _words(body))
+
     def public_names(self) -> tuple[str, ...]:
         """All public rules, in file order."""
         return tuple(rule.name for file in self.files for rule in file.rules if rule.public)
@@ -113,6 +118,17 @@ def _holds_tag(node: Node, text: str) -> bool:
             return _holds_tag(node.part, text)
         case _:
             return False
+
+
+def _words(node: Node) -> Iterator[str]:
+    match node:
+        case Token():
+            yield node.text
+        case Sequence() | Choice():
+            for part in node.parts:
+                yield from _words(part)
+        case Repeat():
+            yield from _words(node.part)
 
 
 def _wordings(node: Node, meter: Meter) -> list[str]:

@@ -26,6 +26,7 @@ from voicelist.understanding.interpretation import (
     Understood,
 )
 from voicelist.understanding.loose_values import LooseValues
+from voicelist.understanding.named_rules import NamedRules
 from voicelist.understanding.plain_speech import About, Amounts, NaturalAnswers
 
 _DONE = (Amounts.FULL, Amounts.SHORT, Amounts.LOOSE)
@@ -49,8 +50,7 @@ _PARTS = {
 _AS_WRITTEN = "as_written"
 # So many words of an answer hold more than a state or a word of agreement.
 _WORDS_OF_WHOLE = 3
-# Words of "the label on the lens box" that name nothing.
-_SMALL_WORDS = frozenset(("the", "on", "in", "of", "a", "or", "and"))
+_NAMING_NOTHING = "naming_nothing"
 
 Words = tuple[str, ...]
 
@@ -168,7 +168,7 @@ class Natural:
         found = [
             key
             for rule, key in _PARTS.get(str(item.compare), ())
-            for start, end in self.answers.value_spans(words, _source_words(item))
+            for start, end in self.answers.value_spans(words, self._source_words(item))
             if self.answers.is_whole(rule, words[start:end])
         ]
         return found[0] if found else ""
@@ -177,7 +177,7 @@ class Natural:
         """What an item's value is, as people say it, and the words for what it is read from."""
         item = self.items[item_id]
         phrase = None if item.short_value is None else _node(item.short_value, item_id)
-        return phrase, _source_words(item)
+        return phrase, self._source_words(item)
 
     def denies(self, words: Words) -> bool:
         """Whether a denial stands in the words."""
@@ -217,7 +217,9 @@ class Natural:
             return None
         found: dict[str, Match] = {}
         for said in dict.fromkeys((words, self.answers.without_hesitations(words))):
-            for start, end in self.answers.value_spans(said, _source_words(self.items[item_id])):
+            for start, end in self.answers.value_spans(
+                said, self._source_words(self.items[item_id])
+            ):
                 for match in grammar.parses(said[start:end]):
                     found.setdefault(repr(value_meaning(match)), match)
         if len(found) != 1:
@@ -232,7 +234,7 @@ class Natural:
         """The one value that stands in words which say nothing against it: to be read back."""
         if f"{asked}.value" not in active or self.items[asked].compare == "profile":
             return None
-        grammar, source = self._value_grammar(asked), _source_words(self.items[asked])
+        grammar, source = self._value_grammar(asked), self._source_words(self.items[asked])
         matches = [] if grammar is None else self.loose_values.matches(words, grammar, source)
         found = {repr(value_meaning(match)): match for match in matches}
         return Unconfirmed(next(iter(found.values())), words) if len(found) == 1 else None
@@ -240,6 +242,11 @@ class Natural:
     def _profile(self, words: Words, item_id: str) -> Understanding | None:
         match = self.settings.read(words, f"{item_id}.value")
         return None if match is None else Understood(match, words)
+
+    def _source_words(self, item: Item) -> tuple[str, ...]:
+        """The words for what a value is read from."""
+        nothing = self.rules.words(_NAMING_NOTHING)
+        return tuple(word for word in (item.read_from or "").lower().split() if word not in nothing)
 
     def _value_grammar(self, item_id: str) -> Grammar | None:
         if item_id not in self._values:
@@ -252,8 +259,8 @@ class Natural:
     def _command(
         self, words: Words, active: Set[str], *, amid_others: bool = False
     ) -> Understanding | None:
-        find = self.answers.named_amid_others if amid_others else self.answers.named
-        name = find(_ALSO, words)
+        commands = NamedRules(self.answers, self.rules, _ALSO)
+        name = commands.named_amid_others(words) if amid_others else commands.named(words)
         if not name or _COMMAND + name not in active:
             return None
         return Understood(Match(_COMMAND + name, words), words)
@@ -272,13 +279,6 @@ class Natural:
 
 def _has_answers(item_id: str, active: Set[str]) -> bool:
     return any(name.startswith(f"{item_id}.") for name in active)
-
-
-def _source_words(item: Item) -> tuple[str, ...]:
-    """The words for what a value is read from."""
-    return tuple(
-        word for word in (item.read_from or "").lower().split() if word not in _SMALL_WORDS
-    )
 
 
 def value_meaning(match: Match) -> tuple[object, ...]:

@@ -22,7 +22,7 @@ _AFTER_NUMBER = "after_number"
 # So many words may stand around settings that are none themselves. Project choice.
 _FILLING_AT_MOST = 14
 _NUMBER_RULES = ("integer", "decimal")
-_UNITS = frozenset(("c", "m"))  # "c c" is a unit
+_LETTERS_OF_UNITS = "letters_of_units"
 _AT = PhrasePlace("settings", 1, 1)
 # A sentence with more readings than this is not looked through to the end: it is asked about.
 _READINGS_AT_MOST = 200
@@ -39,11 +39,15 @@ class SettingsSaid:
     _frames: Frames = field(init=False)
     _written: WritingOut = field(init=False)
     _numbers: frozenset[str] = field(init=False)
+    _twice: frozenset[str] = field(init=False)
+    _known: frozenset[str] = field(init=False)
 
     def __post_init__(self) -> None:
         self._frames = Frames(self.rules)
         self._written = WritingOut(self.rules)
         self._numbers = number_words(self.rules)
+        self._known = self.rules.vocabulary()
+        self._twice = self._numbers.union(self.rules.words(_LETTERS_OF_UNITS))
 
     def read(self, said: Sequence[str], rule: str) -> Match | None:
         """The settings, as a sentence of `rule`; None where the words are no settings or can be
@@ -51,7 +55,7 @@ class SettingsSaid:
         if self.rules.find(SETTING, None) is None:
             return None
         words = self._written.without_hesitations(said)
-        words = said_once(words, self._numbers | _UNITS)
+        words = said_once(words, self._twice)
         found: dict[tuple[object, ...], Parts] = {}
         for parts in self._readings(words):
             found.setdefault(_meaning(parts), parts)
@@ -84,12 +88,17 @@ class SettingsSaid:
                 if said:
                     yield said
                 continue
-            for end, match in parts_from.get(at, ()):
+            for end, match in () if self._is_named_unknown(words, at) else parts_from.get(at, ()):
                 if _fits(said, match):
                     stack.append((end, (*said, match), left))
             behind = not said or not _ends_with_number(said[-1], words[:at]) or after[at]
             if filling[at] and behind and left:
                 stack.append((at + 1, said, left - 1))
+
+    def _is_named_unknown(self, words: tuple[str, ...], at: int) -> bool:
+        """Whether a number stands there behind a word that no rule has: it may be the name of the
+        setting, or its kind, and is asked about."""
+        return bool(at) and words[at] in self._numbers and words[at - 1] not in self._known
 
     def _parts(self, words: tuple[str, ...]) -> dict[int, list[tuple[int, Match]]]:
         """Every run of words that is one setting, by where it begins."""

@@ -15,6 +15,7 @@ from voicelist.understanding.interpretation import Unconfirmed
 
 SHORT_ANSWER = "short-answer"
 _KINDS = ("done", "fault")
+_SHOWN_ALONE = "shown_alone"
 _STATE_WORDS_AT_MOST = 4
 
 
@@ -50,7 +51,7 @@ def _without_links(turn: Turn, words: Sequence[str]) -> tuple[str, ...]:
 
 def _state_words(turn: Turn, item_id: str, heard: Sequence[str]) -> str:
     """The words by which the good answer differs from the bad one, of several those that were
-    heard; "none" where that is "no"."""
+    heard; as the language shows a word such as "no" that says little alone."""
     grammar = turn.case.grammar
     names = {kind: f"{item_id}.{kind}" for kind in _KINDS}
     telling = telling_words(
@@ -62,7 +63,8 @@ def _state_words(turn: Turn, item_id: str, heard: Sequence[str]) -> str:
     ]
     said = [one for one in states if one and set(one) <= set(heard)]
     shortest = min(said or (one for one in states if one), key=len, default=())
-    if tuple(shortest) == ("no",):
-        return "none"
+    for shown, word in turn.case.natural.answers.tagged(_SHOWN_ALONE).items():
+        if tuple(shortest) == (word,):
+            return " ".join(shown)
     whole = telling["done"][0][0]
     return " ".join(shortest if 0 < len(shortest) <= _STATE_WORDS_AT_MOST else whole)

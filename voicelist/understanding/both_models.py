@@ -72,12 +72,13 @@ class Contest:
 
     def _turned(self, answer: Words) -> Iterator[Words]:
         for at in range(1, len(answer)):
-            yield (*answer[:at], "not", *answer[at:])
+            yield from ((*answer[:at], word, *answer[at:]) for word in self.room.denials)
         for at, word in enumerate(answer):
-            if word + "n't" in self.room.negations:
-                yield (*answer[:at], word + "n't", *answer[at + 1 :])
+            for ending in self.room.denying_endings:
+                if word + ending in self.room.negations:
+                    yield (*answer[:at], word + ending, *answer[at + 1 :])
             if word in self.room.negations:
-                affirmed = () if word.removesuffix("n't") == word else (word.removesuffix("n't"),)
+                affirmed = self.room.affirmed(word)
                 yield (*answer[:at], *affirmed, *answer[at + 1 :])
         yield from ((*turn.split(), *answer) for turn in self.room.before)
         yield from ((*answer, *turn.split()) for turn in self.room.behind)

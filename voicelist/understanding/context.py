@@ -16,13 +16,12 @@ from voicelist.understanding.policy import POLICY
 from voicelist.understanding.room_words import Room
 
 if TYPE_CHECKING:
-    from voicelist.understanding.interpretation import Understanding
+    from voicelist.understanding.interpretation import Understanding, Understood
     from voicelist.understanding.questions import Inquiry
 
 _OFFERS_AT_MOST = 2
-# Sentences said in one breath: how many more, and what may stand between them.
+# Sentences said in one breath: how many more.
 _TOGETHER_AT_MOST = 3
-_LINKS = ("and",)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,11 +63,16 @@ class Context:
             before = self._in_one_breath(words[:end])
             if not before:
                 continue
-            rest = words[end + 1 :] if words[end] in _LINKS else words[end:]
+            rest = words[end + 1 :] if words[end] in self.room.links else words[end:]
             behind = self._in_one_breath(rest)
             yield from ((first, last) for first in before for last in behind)
             for more in self._rows(rest, left - 1):
                 yield from ((first, *more) for first in before)
+
+    def written(self, answer: Understood) -> str:
+        """An answer not as the recogniser hears it: in words that anybody would write."""
+        between = f" {self.room.links[0]} " if self.room.links else " "
+        return between.join(match.text for match in answer.matches)
 
     def _in_one_breath(self, words: Words) -> list[Match]:
         return [match for match in self.grammar.parses(words) if match.rule in self.together]

@@ -46,11 +46,6 @@ class Understood:
         """All of them, in the order said."""
         return (self.match, *self.more)
 
-    @property
-    def written(self) -> str:
-        """Not as the recogniser hears it: in words that anybody would write."""
-        return " and ".join(match.text for match in self.matches)
-
 
 @dataclass(frozen=True, slots=True)
 class Unconfirmed:

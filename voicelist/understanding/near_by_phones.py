@@ -43,7 +43,6 @@ class NearnessPolicy:
 POLICY = NearnessPolicy()
 # What is never taken for something else.
 _FIRM = ("negated", "doubtful", "later", "reported")
-_AMISS = ("some",)
 _FRAMES = ("answer", "full", "short", "none")
 _AT = PhrasePlace("frames", 1, 1)
 # Where a phrase may stand for what was heard, and how far off that is.
@@ -116,7 +115,8 @@ class NearByPhones:
 
     def is_turned(self, said: Words) -> bool:
         """Whether it denies, asks or orders."""
-        return "not" in said or "never" in said or self.answers.asks_or_orders(said)
+        denied = not self.answers.small.denying.isdisjoint(said)
+        return denied or self.answers.asks_or_orders(said)
 
     def bad_states(self, about: About) -> tuple[Words, ...]:
         """The words for what would be amiss."""
@@ -164,7 +164,10 @@ class NearByPhones:
 
     def _opens(self, said: Words, at: int) -> bool:
         """Whether it is "yet", which opens nothing but "yet to be done" and "yet another"."""
-        return said[at] == "yet" and at == 0 and said[1:2] not in ((), ("to",), ("another",))
+        small = self.answers.small
+        if at or said[at] not in small.beside_a_denial or len(said) == 1:
+            return False
+        return said[1] not in small.behind_an_opening
 
     def _spans(self, said: Words) -> Iterator[tuple[int, int, Phones]]:
         for start in range(len(said)):
@@ -188,7 +191,7 @@ class NearByPhones:
         if not self._firm:
             every = (self._expanded(Reference(rule, _AT), {}) for rule in _FIRM)
             firm = (words[0] for row in every for words in row if len(words) == 1)
-            self._firm = frozenset((*firm, *_AMISS))
+            self._firm = frozenset((*firm, *self.answers.small.there_is_some))
         return self._firm
 
     @property

@@ -98,7 +98,7 @@ def _sounds_like_another(
     if not others and not few:
         return False
     texts = map(context.grammar.as_written, others)
-    scores = inquiry.verifier_scores([answer.written, *texts])
+    scores = inquiry.verifier_scores([context.written(answer), *texts])
     if scores is None:
         return False
     least = dict.fromkeys(more, policy.verifier_margin_of_part)
@@ -130,7 +130,7 @@ def _is_free_transcript_another(
         return False
     least = policy.likelier_a_word * len(answer.words) if few else math.inf
     meaning = context.room.meaning
-    if holds(meaning(transcript.words), meaning(answer.written.split())):
+    if holds(meaning(transcript.words), meaning(context.written(answer).split())):
         least = policy.verifier_margin_of_part
     return transcript.log_likelihood >= ours + least
 
@@ -160,9 +160,10 @@ def _by_a_denial(answer: Understood, context: Context, alikes: SoundAlikes) -> l
     if not negations.isdisjoint(words):
         return _unpermitted(alikes.in_place_of(words, frozenset(words) - negations), context)
     denied = (
-        (*words[:at], word + "n't", *words[at + 1 :])
+        (*words[:at], word + ending, *words[at + 1 :])
         for at, word in enumerate(words)
-        if word + "n't" in negations
+        for ending in context.room.denying_endings
+        if word + ending in negations
     )
     return _unpermitted(denied, context)
 

@@ -8,15 +8,15 @@ it, and nothing around that clause asks, doubts, denies, puts off or reports wha
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
-from enum import StrEnum
+from collections.abc import Container, Iterator, Mapping, Sequence
 
 from voicelist.grammar.budget import TooLarge
 from voicelist.grammar.frames import Frames
 from voicelist.grammar.ruleset import RuleSet
 from voicelist.grammar.syntax import Node, PhrasePlace, Reference, Void
+from voicelist.understanding.amounts import About, Amounts
 from voicelist.understanding.around import Surroundings, without
+from voicelist.understanding.particles import Particles
 from voicelist.understanding.written_out import WritingOut, tagged
 
 Words = tuple[str, ...]
@@ -29,8 +29,6 @@ _AT = PhrasePlace("frames", 1, 1)
 _EMBEDDED = "the embedded rules "
 # So many words may stand around a clause. Project choice: about two breaths.
 AROUND_AT_MOST = 14
-# A command of so many words may have so many others around it.
-_COMMAND_WORDS, _AROUND_COMMAND_AT_MOST = 2, 8
 # What only names the thing is not yet told of it.
 _NAMING_AT_MOST = 3
 # Rules that keep an utterance from being an answer wherever they stand outside a clause.
@@ -45,28 +43,16 @@ def is_read_along(file: str) -> bool:
     return name.removesuffix(".abnf") in _READ_ALONG
 
 
-class Amounts(StrEnum):
-    """What an utterance amounts to for the item: that it is so, with the thing named (`FULL`) or
-    without, or loosely; that it is not so; that this was denied; that something may be amiss."""
-
-    FULL = "full"
-    SHORT = "short"
-    LOOSE = "loose"
-    FAULT = "fault"
-    DENIED = "denied"
-    TROUBLE = "trouble"
-
-
-@dataclass(frozen=True, slots=True)
-class About:
-    """What an item says of itself: the thing, its good and bad states, what is done to it. `none`
-    where the good state is that there is nothing of it."""
-
-    thing: Node
-    good: Node
-    bad: Node
-    deed: Node = field(default_factory=Void)
-    none: bool = False
+__all__ = [
+    "AROUND_AT_MOST",
+    "BOUND",
+    "KEEPS_FROM",
+    "About",
+    "Amounts",
+    "NaturalAnswers",
+    "Words",
+    "is_read_along",
+]
 
 
 class NaturalAnswers:
@@ -76,6 +62,7 @@ class NaturalAnswers:
         self._plain = Frames(rules)
         self._rules = rules
         self._written = WritingOut(rules)
+        self.small = Particles.from_rules(rules)
         self.around = Surroundings(self._plain, rules)
 
     def written_out(self, words: Sequence[str]) -> Words:
@@ -120,12 +107,14 @@ class NaturalAnswers:
         for kind, named in ((Amounts.FULL, _NAMED), (Amounts.SHORT, _UNNAMED)):
             if self._frames(about, named, about.good).holds("answer", words):
                 return kind
-        told = tuple(word for word in _past_no(rest) if word != "still")
+        told = _without(self._past_no(rest), self.small.lasting)
         bad = (self._frames(about, named, about.bad) for named in _OBJECTS)
         if any(one.holds("answer", told) for one in bad):
             return Amounts.FAULT
         if self._is_denied(words, about):
             return Amounts.DENIED
+        if self._is_fault_denied(words, about):
+            return Amounts.LOOSE
         covered = self._covered(words, about)
         if self._is_loose(words, about, covered) or self._is_told_last(words, about, covered):
             return Amounts.LOOSE
@@ -162,38 +151,6 @@ class NaturalAnswers:
                 if len(said) in behind:
                     yield start, end
 
-    def named(self, prefix: str, said: Sequence[str]) -> str:
-        """The name of the one rule that the words are a sentence of, of those that begin with
-        `prefix`; "" for none or several."""
-        found = [one for one in self._rules_named(prefix) if self.is_one(one, said)]
-        return found[0].removeprefix(prefix) if len(found) == 1 else ""
-
-    def named_amid_others(self, prefix: str, said: Sequence[str]) -> str:
-        """The one rule with the longest sentence at the beginning or the end of the words."""
-        words = self.without_openings(self.written_out(said))
-        longest: dict[str, int] = {}
-        for name in self._rules_named(prefix):
-            first = max(self._plain.ends(name, words, 0) | {0})
-            last = max(
-                (
-                    len(words) - start
-                    for start in range(len(words))
-                    if len(words) in self._plain.ends(name, words, start)
-                ),
-                default=0,
-            )
-            longest[name] = max(first, last)
-        most = max(longest.values(), default=0)
-        found = [name for name, count in longest.items() if count == most]
-        enough = most >= _COMMAND_WORDS and len(words) - most <= _AROUND_COMMAND_AT_MOST
-        return found[0].removeprefix(prefix) if enough and len(found) == 1 else ""
-
-    def _rules_named(self, prefix: str) -> Iterator[str]:
-        for file in self._rules.files:
-            for one in file.rules:
-                if one.public and one.name.startswith(prefix):
-                    yield one.name
-
     def is_one(self, rule: str, said: Sequence[str]) -> bool:
         """Whether the words are a sentence of a rule: as said, written out, or without openings."""
         words = self.written_out(said)
@@ -205,10 +162,14 @@ class NaturalAnswers:
         return self._plain.holds(rule, words)
 
     def asks_or_orders(self, words: Words) -> bool:
-        """Whether it begins as a question or as an order, or ends as a question."""
+        """Whether it begins as a question or as an order, or ends as a question. Where the rules
+        lack small words of the language that cannot be told."""
+        if not self.small.are_complete() or not self.small.asking_for.isdisjoint(words):
+            return True
         rest = self.without_openings(words)
         begins = ("question_begins", "order_begins")
-        if "please" in words or any(self._plain.ends(one, rest, 0) - {0} for one in begins):
+        says = bool(self._plain.ends("no_question_begins", rest, 0))
+        if not says and any(self._plain.ends(one, rest, 0) - {0} for one in begins):
             return True
         return any(self._plain.holds("question_ends", rest[at:]) for at in range(len(rest)))
 
@@ -229,17 +190,46 @@ class NaturalAnswers:
 
     def _is_denied(self, words: Words, about: About) -> bool:
         """Whether it is an answer once its denial is taken out."""
-        if "not" not in words and "never" not in words:
+        if self.small.denying.isdisjoint(words):
             return False
-        bare = tuple(word for word in _past_no(words) if word not in ("not", "never", "yet"))
+        bare = _without(self._past_no(words), self.small.denying | self.small.beside_a_denial)
         frames = (self._frames(about, named, about.good) for named in _OBJECTS)
         return any(one.holds("answer", bare) for one in frames)
+
+    def _is_fault_denied(self, words: Words, about: About) -> bool:
+        """Whether it is the fault that is denied, and nothing but that: "it's not loose"."""
+        if about.none or not self.small.beside_a_denial.isdisjoint(words):
+            return False
+        at = next((n for n, word in enumerate(words) if word in self.small.denying_a_verb), None)
+        if at is None:
+            return False
+        bare = words[:at] + words[at + 1 :]
+        frames = [self._frames(about, named, about.bad) for named in _OBJECTS]
+        ends = (end for one in frames for end in one.ends("state", words, at + 1))
+        bad = any(end > at + 1 and self._are_endings(words[end:]) for end in ends)
+        return bad and any(one.holds("answer", bare) for one in frames)
 
     def _is_loose(self, words: Words, about: About, covered: Sequence[bool]) -> bool:
         if not any(covered):
             return False
         around = self._outside(words, covered, about)
+        if self._ends_with_clause(words, covered, about):
+            around = self.around.but(words, around, "harmless_before_it")
         return sum(around) <= AROUND_AT_MOST and self._nothing_against(words, around, about)
+
+    def _ends_with_clause(self, words: Words, covered: Sequence[bool], about: About) -> bool:
+        """Whether it ends with a clause that has a verb, so that words before it tell how that
+        came to be."""
+        end = max((at + 1 for at, one in enumerate(covered) if one), default=0)
+        if not self._are_endings(words[end:]):
+            return False
+        frames = (self._frames(about, named, about.good) for named in _OBJECTS)
+        return any(
+            end in one.ends("with_verb", words, start)
+            for one in frames
+            for start in range(len(words))
+            if covered[start]
+        )
 
     def _is_told_last(self, words: Words, about: About, covered: Sequence[bool]) -> bool:
         """Whether somebody tells what was done and ends with a clause that it is so."""
@@ -327,7 +317,7 @@ class NaturalAnswers:
         and what somebody else said is no answer."""
         if end <= start:
             return False
-        if start and words[start - 1] in ("is", "are", "was", "were"):
+        if start and words[start - 1] in self.small.making_a_question:
             return False
         if start and self._plain.ends("reported", words, start) - {start}:
             return False
@@ -339,7 +329,7 @@ class NaturalAnswers:
         if end not in frames.ends("state_said", words, start):
             return True
         first = not self.without_openings(words[:start])
-        if first and words[end : end + 1] == ("as",):  # "free as a bird"
+        if first and end < len(words) and words[end] in self.small.likening:
             return True
         at_edge = first or end == len(words)
         return at_edge and not self._plain.holds("small_state_said", words[start:end])
@@ -373,25 +363,31 @@ class NaturalAnswers:
 
     def _is_trouble(self, words: Words, rest: Words, about: About) -> bool:
         """Whether something is told that may be amiss, by nobody else and not for later."""
-        if about.none and rest[0] == "some":
+        small = self.small
+        if about.none and rest[0] in small.there_is_some:
             return True
-        begins_with_no = rest[0] == "no" and len(rest) > 1
+        begins_with_no = rest[0] in small.denying_at_first and len(rest) > 1
         if not begins_with_no:
             # "It will not lock" is no promise, and "still" tells what is.
-            told = tuple(w for w, n in zip(rest, (*rest[1:], ""), strict=True) if n != "not")
-            told = tuple(word for word in told if word != "still")
+            behind = (*rest[1:], "")
+            pairs = zip(rest, behind, strict=True)
+            told = tuple(word for word, after in pairs if after not in small.denying_a_verb)
+            told = _without(told, small.lasting)
             if any(self.around.holds_any(rule, told) for rule in ("later", "reported", "inverted")):
                 return False
         amiss = self._is_amiss(rest, [True] * len(rest), about)
         if begins_with_no or amiss or self.around.holds_any("negated", rest):
             return True
         if about.none:
-            return words[0] != rest[0] or rest[0] in ("some", "there")
+            return words[0] != rest[0] or rest[0] in small.telling_of_some
         thing = self._plain.with_bound({"thing": about.thing})
         named = any(thing.ends("thing", rest, start) - {start} for start in range(len(rest)))
         states = not isinstance(about.good, Void)
         return states and named and len(rest) > _NAMING_AT_MOST
 
+    def _past_no(self, words: Words) -> Words:
+        return words[1:] if words and words[0] in self.small.denying_at_first else words
 
-def _past_no(words: Words) -> Words:
-    return words[1:] if words[:1] == ("no",) else words
+
+def _without(words: Words, some: Container[str]) -> Words:
+    return tuple(word for word in words if word not in some)

@@ -14,7 +14,8 @@ _WORD_RULES = ("negations", "questions", "doubts", "function_words", "talk")
 class Room:
     """From the public rules of the same names. What is said `before`, `inside` or `behind` an
     answer makes it no answer ("if ...", "... will be ...", "... in a minute"). With `asking` words
-    something is asked for ("give me ...", "can i have ...")."""
+    something is asked for ("give me ...", "can i have ..."). A `denial` turns the words around it,
+    a denying ending its own word; `links` stand between sentences said in one breath."""
 
     negations: frozenset[str]
     questions: frozenset[str]
@@ -25,6 +26,9 @@ class Room:
     inside: tuple[str, ...] = ()
     behind: tuple[str, ...] = ()
     asking: frozenset[str] = frozenset()
+    denials: tuple[str, ...] = ()
+    denying_endings: tuple[str, ...] = ()
+    links: tuple[str, ...] = ()
 
     @classmethod
     def from_rules(cls, rules: RuleSet) -> Room:
@@ -40,6 +44,9 @@ class Room:
             rules.wordings("said_inside"),
             rules.wordings("said_behind"),
             frozenset(rules.words("asking")),
+            rules.words("denials"),
+            rules.words("denying_endings"),
+            rules.words("links"),
         )
 
     def words(self) -> frozenset[str]:
@@ -73,6 +80,12 @@ class Room:
             *(word for word in opening if word in self.questions),
             *(word for word in words if word in self.negations | self.doubts if word not in beside),
         )
+
+    def affirmed(self, word: str) -> tuple[str, ...]:
+        """What stands there instead of a denial: its word without the ending that denies it, or
+        nothing."""
+        ends = (one for one in self.denying_endings if word.endswith(one))
+        return tuple(word.removesuffix(one) for one in ends)[:1]
 
     def meaning(self, words: Iterable[str]) -> list[str]:
         """The words without those that carry no meaning."""

@@ -229,7 +229,7 @@ def _put_to_it(
     heard = [wording.words for answer in answers for wording in answer.wordings]
     for answer in answers:
         _add_wordings(answer, heard, context)
-    texts = [wording.written for answer in answers for wording in answer.wordings]
+    texts = [context.written(wording) for answer in answers for wording in answer.wordings]
     scores = inquiry.verifier_scores([*texts, *map(context.grammar.as_written, against or ())])
     if scores is None:
         return None
