@@ -28,7 +28,7 @@ from sklearn.linear_model import LogisticRegression
 from sklearn.model_selection import GroupKFold, cross_val_predict
 from spoken_lines import DEVELOPMENT, LINES, Samples, clips, lines, make_missing, sound_of
 
-from voicelist.understanding.plain_score import SCORE, Evidence
+from voicelist.understanding.plain_score import Evidence
 
 REPORT = Path(__file__).with_suffix(".json")
 CLIPS, STRANGERS = 450, 250
@@ -87,7 +87,6 @@ def main() -> None:
         "said": int(said.sum()),
         "weights": weights,
         "constant": round(float(model.intercept_[0]), 3),
-        "in use": [*SCORE.weights, SCORE.constant],
         "cross-validated": [dict(zip(head, row, strict=True)) for row in rows],
     }
     write_report(REPORT, {**circumstances(hearing.fingerprint), **told})

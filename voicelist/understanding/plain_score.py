@@ -63,9 +63,9 @@ class PlainScore:
 
 
 SCORE = PlainScore(
-    weights=(0.449, 0.042, -0.505, 0.454),
-    constant=0.664,
-    pass_from=0.9,
+    weights=(0.475, 0.016, -0.482, 0.551),
+    constant=0.418,
+    pass_from=0.95,
     read_back_from=0.75,
-    fitted="not yet",
+    fitted="2026-11-28, the development half of the spoken lines and talk of strangers",
 )
