@@ -1,7 +1,7 @@
 """An answer is doubted where recogniser and verifier both prefer a sentence that sounds like it.
 
 The sentences are our own; how much likelier one must be is a project choice, measured on synthetic
-answers and near misses (tests/benchmarks/understanding.py).
+answers and near misses (tests/benchmarks/studies/understanding.py).
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """What a verifier may change: a doubt may be dispelled, an answer doubted; a denial stands.
 
 The sentences are our own; how much likelier a sentence must be is a project choice, measured on
-orders in noise and on synthetic answers (tests/benchmarks/orders.py, understanding.py).
+orders in noise and on synthetic answers (tests/benchmarks/studies/orders.py, understanding.py).
 """
 
 from __future__ import annotations

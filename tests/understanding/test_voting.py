@@ -1,7 +1,7 @@
 """What a sound amounts to that was heard more than once: a doubt may be dispelled, nothing else.
 
 The sentences are our own; how many hearings must agree is a project choice, measured on orders in
-noise (tests/benchmarks/orders.py).
+noise (tests/benchmarks/studies/orders.py).
 """
 
 from __future__ import annotations

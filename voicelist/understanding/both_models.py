@@ -35,7 +35,7 @@ class Models(Protocol):
 @dataclass(frozen=True, slots=True)
 class AgreementPolicy:
     """Logarithms of likelihood. Project choice, 27 November 2026, on the development half of
-    tests/benchmarks/plain_speech.py."""
+    tests/benchmarks/studies/plain_speech.py."""
 
     # How much nearer the answer must be to the recogniser than any other sentence, where both are
     # to find it or it alone;
