@@ -179,6 +179,22 @@ def test_an_answer_is_doubted_that_the_verifier_finds_unlikely_beside_another() 
         assert rule_of(heard(answers, AMBIGUOUS, apart=2.0)) == "line.done"
 
 
+def test_heard_once_an_answer_is_doubted_and_never_exchanged_for_the_likelier_one() -> None:
+    found = heard(verifier({FIRM: -30.0, LOOSE: -1.0}), AMBIGUOUS, apart=2.0)
+    assert isinstance(found, NotUnderstood)
+    assert found.offers == (FIRM,)
+
+
+def test_heard_anew_because_of_a_doubt_the_likelier_one_is_taken_if_it_stands_out_by_more() -> None:
+    """A later hearing dispelled the doubt, and the verifier speaks against what it heard."""
+    hearings = (AMBIGUOUS, (FIRM,))
+    assert rule_of(heard(None, *hearings)) == "line.done"
+    far = POLICY.verifier_margin_low_snr
+    assert rule_of(heard(verifier({FIRM: -1.1 - far, LOOSE: -1.0}), *hearings)) == "line.fault"
+    found = heard(verifier({FIRM: -0.9 - far, LOOSE: -1.0}), *hearings)
+    assert isinstance(found, NotUnderstood)
+
+
 def test_of_an_answer_that_stands_alone_no_verifier_is_asked() -> None:
     answers = verifier({LOOSE: -1.0})
     assert rule_of(heard(answers, (FIRM,))) == "line.done"
