@@ -128,6 +128,13 @@ def test_nothing_passes_that_a_denial_comes_near_to() -> None:
     assert not isinstance(both("power", heard), Understood)
 
 
+@pytest.mark.parametrize(("words", "passes"), [(8, True), (9, False)])
+def test_in_much_talk_no_usual_answer_is_looked_for(words: int, passes: bool) -> None:
+    freely = " ".join(("oh an", *["tea"] * (words - 2)))
+    heard = sound(["his own"], freely, {"it's on": 9.0}, {"it's on": -3.0})
+    assert isinstance(both("power", heard), Understood) is passes
+
+
 def test_what_was_understood_or_denied_stays() -> None:
     strict = Understood(Match("power.fault", ("power", "off")), ("power", "off"))
     assert both("power", ON, strict) is strict

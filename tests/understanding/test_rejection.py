@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from tests.understanding.small_room import heard, ranked
+from tests.understanding.small_room import context, heard, ranked
 from voicelist.grammar.abnf import parse_expansion
 from voicelist.grammar.grammar import Grammar
 from voicelist.grammar.ruleset import RuleSet
@@ -103,6 +105,15 @@ def test_one_or_two_other_words_in_a_long_sentence_say_little() -> None:
     assert isinstance(heard(other, said, apart=POLICY.slack_small - 0.1), Understood)
     assert isinstance(heard(other, said, apart=POLICY.slack_small + 0.1), NotUnderstood)
     assert isinstance(heard(other.replace("one", "what"), said, apart=1.0), NotUnderstood)
+
+
+@pytest.mark.parametrize(("words", "found"), [(7, Understood), (8, NotUnderstood)])
+def test_a_sentence_of_as_many_words_as_the_limit_is_long(words: int, found: type) -> None:
+    said = "pressure one twenty five pulses at two"
+    assert len(said.split()) == 7
+    looks = ranked((said.replace("pulses", "pencils"), said), POLICY.slack_small - 0.1)
+    told = understand(looks, (), context(), replace(POLICY, long_words=words))
+    assert isinstance(told, found)
 
 
 def test_a_denial_in_place_of_its_last_word_says_much_against_a_long_one() -> None:
