@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import signal
+import sys
 from pathlib import Path
 
 import pytest
@@ -21,6 +22,10 @@ settings.load_profile("unhurried")
 
 # A suite that a shell began in the background ignores this signal, and so would what it starts.
 signal.signal(signal.SIGINT, signal.default_int_handler)
+
+# Programs are begun hundreds of times: what Python compiles for one of them is there for the next.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
 
 # Many tests compile the same documents.
 grammar.KEPT_AT_MOST = 6

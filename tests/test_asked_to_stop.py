@@ -97,8 +97,12 @@ def gone(children: list[int]) -> None:
 
 
 @SIGNALS
-@SOURCES
-@pytest.mark.parametrize("to_all", [False, True], ids=["alone", "group"])
+@pytest.mark.parametrize(
+    ("source", "to_all"),
+    # A typed case has no children: sent to its group, a signal reaches nobody else.
+    [("typed", False), ("recording", False), ("recording", True)],
+    ids=["typed", "recording", "recording and its children"],
+)
 def test_while_it_listens_a_signal_closes_the_case(
     tmp_path: Path, arguments: tuple[object, ...], number: signal.Signals, to_all: bool
 ) -> None:

@@ -14,8 +14,8 @@ import numpy as np
 import pytest
 from scipy.stats import chi2
 
-from tests.benchmarks import conditions, measured
-from tests.benchmarks.kept import (
+from tests.benchmarks.harness import conditions, measured
+from tests.benchmarks.harness.kept import (
     Kept,
     KeptDecoder,
     KeptReplies,
@@ -23,9 +23,9 @@ from tests.benchmarks.kept import (
     plain,
     utterance_of,
 )
-from tests.benchmarks.parts import add_part_options, chosen, is_whole
-from tests.benchmarks.theatre_sentences import talk, words_of
-from tests.benchmarks.word_machine import WordMachine, machine_of
+from tests.benchmarks.harness.parts import add_part_options, chosen, is_whole
+from tests.benchmarks.harness.theatre_sentences import talk, words_of
+from tests.benchmarks.harness.word_machine import WordMachine, machine_of
 from voicelist.asr.utterance import DecodedUtterance
 from voicelist.documents.bundle import load_bundle
 from voicelist.grammar.abnf import parse_expansion

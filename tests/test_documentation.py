@@ -190,3 +190,9 @@ def test_every_hazard_names_tests_that_exist(cells: list[str]) -> None:
         assert name.startswith("test_")
         assert (PROJECT / file).is_file(), file
         assert name in names_in(PROJECT / file), f"{file}::{name}"
+
+
+def test_every_benchmark_is_on_the_page_that_says_how_to_measure() -> None:
+    studies = {one.stem for one in (PROJECT / "tests" / "benchmarks" / "studies").glob("[!_]*.py")}
+    rows = table_rows((HOW_TO / "measure.md").read_text(encoding="utf-8"))
+    assert {cells[0].strip("`") for cells in rows} - {"NAME"} == studies

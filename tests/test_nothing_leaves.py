@@ -20,6 +20,7 @@ import pytest
 from packaging.requirements import Requirement
 
 from tests.command import CARD, CHECKLIST, PLAN
+from tests.linting.lint_documents import write
 from tests.traced import Traced, traced
 from voicelist.asr.model import ENVIRONMENT_NAME, ModelPlace, cached_model_folder
 from voicelist.asr.verifier import verifier_folder
@@ -39,7 +40,7 @@ COMMANDS: dict[str, tuple[object, ...]] = {
         "--keep-audio",
     ),
     "hear": ("hear", CHECKLIST, DOUBTFUL, "--item", "irrigation-line"),
-    "check": ("check", PLAN),
+    "check": ("check", "small"),
     "draw": ("draw", "pedal", CARD, "--grade", "clinical 3", "-o", "pedal.png"),
     "list": ("record", "list"),
     "show": ("record", "show", "practice-007"),
@@ -105,6 +106,7 @@ def watched(home: Home, speech_model: ModelPlace) -> dict[str, Traced]:
     if speech_model.note is not None:
         pytest.skip(speech_model.note)
     shutil.copytree(speech_model.path, cached_model_folder(home.folder / ".cache" / "voicelist"))
+    write(home.chosen / "small")
     return {name: home.watch(*VOICELIST, *command) for name, command in COMMANDS.items()}
 
 
@@ -198,7 +200,12 @@ def test_the_tracer_sees_who_reaches_for_somebody(
     assert seen.code == 0, seen.printed
     assert seen.reached_for
     assert seen.reached_beyond or what == CALLS_NEIGHBOUR
+
+
+def test_the_tracer_sees_nobody_who_reaches_for_nobody(empty_home: Home) -> None:
     quiet = empty_home.watch(sys.executable, "-c", "import contextlib, socket, subprocess")
+    assert quiet.code == 0, quiet.printed
+    assert quiet.calls
     assert quiet.reached_for == []
 
 

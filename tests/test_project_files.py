@@ -194,7 +194,29 @@ def test_programs_that_no_test_runs_import_what_there_is() -> None:
                     module = importlib.import_module(node.module or "")
                     names = [one.name for one in node.names if not hasattr(module, one.name)]
                     gone += [f"{script.name}: {one}" for one in names if not _is_below(module, one)]
+                if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("tests"):
+                    there = _names_in(PROJECT.joinpath(*(node.module or "").split(".")))
+                    lost = [one.name for one in node.names if one.name not in there]
+                    gone += [f"{script.name}: {one}" for one in lost]
     assert gone == []
+
+
+def _names_in(place: Path) -> set[str]:
+    """What can be imported from a module or package of the tests, without running it: some need
+    what only those have who measure."""
+    if place.is_dir():
+        return {one.stem for one in place.iterdir()}
+    file = place.with_suffix(".py")
+    nodes = ast.parse(file.read_text(encoding="utf-8")).body if file.is_file() else []
+    names = {one.name for one in nodes if isinstance(one, ast.FunctionDef | ast.ClassDef)}
+    for node in nodes:
+        if isinstance(node, ast.Import | ast.ImportFrom):
+            names |= {one.asname or one.name for one in node.names}
+        elif isinstance(node, ast.Assign | ast.AnnAssign):
+            targets = node.targets if isinstance(node, ast.Assign) else [node.target]
+            every = [one for target in targets for one in ast.walk(target)]
+            names |= {one.id for one in every if isinstance(one, ast.Name)}
+    return names
 
 
 def _is_below(module: ModuleType, name: str) -> bool:

@@ -326,3 +326,11 @@ def test_the_same_phrases_are_compiled_once(monkeypatch: pytest.MonkeyPatch) -> 
     again = made("line")
     assert again is not first, "only the last two are kept"
     assert again.phrase_list() == first.phrase_list()
+
+
+def test_a_phrase_list_is_worked_out_once() -> None:
+    grammar = Grammar({"r": parse_expansion("bottle (full | low)", "file")})
+    known = frozenset({"bottle", "full"})
+    assert grammar.phrase_list() is grammar.phrase_list()
+    assert grammar.phrase_list(known) is grammar.phrase_list(frozenset(known))
+    assert grammar.phrase_list(known) == ("bottle full",) != grammar.phrase_list()

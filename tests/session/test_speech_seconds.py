@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-PROGRAM = Path(__file__).resolve().parents[1] / "benchmarks" / "speech_seconds.py"
+CHECKOUT = Path(__file__).resolve().parents[2]
+PROGRAM = "tests.benchmarks.studies.speech_seconds"
 
 
 @pytest.mark.skipif(
@@ -18,7 +19,12 @@ PROGRAM = Path(__file__).resolve().parents[1] / "benchmarks" / "speech_seconds.p
 )
 def test_a_full_case_and_a_turnover_keep_their_seconds() -> None:
     ended = subprocess.run(
-        [sys.executable, str(PROGRAM)], capture_output=True, text=True, check=False, timeout=300
+        [sys.executable, "-m", PROGRAM],
+        cwd=CHECKOUT,
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=300,
     )
     assert ended.returncode == 0, ended.stdout[-600:] + ended.stderr[-600:]
     assert "practice-101: completed" in ended.stdout

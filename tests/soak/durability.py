@@ -32,7 +32,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from tests.benchmarks.measured import circumstances, print_table, write_report
+from tests.benchmarks.harness.measured import circumstances, print_table, write_report
 from tests.soak.disk import attacks, flips, forged, lost
 from tests.soak.disk.oplog import build
 from tests.soak.disk.scenes import SCENES, Scene, Stage

@@ -32,7 +32,7 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from tests.benchmarks.measured import circumstances, print_table, write_report
+from tests.benchmarks.harness.measured import circumstances, print_table, write_report
 from tests.soak.fuzz.ground import Ground, lay_out
 from tests.soak.fuzz.inputs import input_of
 from tests.soak.fuzz.trial import Ended, Room

@@ -27,7 +27,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from tests.benchmarks.measured import circumstances, write_report
+from tests.benchmarks.harness.measured import circumstances, write_report
 from voicelist.places import shipped
 
 PROJECT = Path(__file__).resolve().parents[2]

@@ -15,7 +15,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from tests.benchmarks.measured import circumstances, print_table, proportion, write_report
+from tests.benchmarks.harness.measured import circumstances, print_table, proportion, write_report
 from tests.team.by_sound import OF, SETTINGS, Outcome, Setting, hold_cases
 from tests.team.spoken import Count
 from voicelist.asr.model import find_model

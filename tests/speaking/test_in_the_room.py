@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from tests.benchmarks.open_ear import words_in
+from tests.benchmarks.harness.open_ear import words_in
 from tests.pulse import PulseRoom, pulse_room
 from voicelist.asr.model import ModelPlace
 from voicelist.speaking.speaker import SpeechOutput

@@ -7,7 +7,7 @@ import socket
 import numpy as np
 import pytest
 
-from tests.benchmarks.open_ear import word_error_rate, words_in
+from tests.benchmarks.harness.open_ear import word_error_rate, words_in
 from voicelist.asr.model import ModelPlace
 from voicelist.errors import UsageError
 from voicelist.speaking.levels import standard_sound

@@ -64,6 +64,14 @@ def test_a_word_of_one_or_two_sounds_may_be_lost_in_a_longer_one() -> None:
     assert len({"side", "sighed"}.intersection(FEW.of("eye"))) == 1
 
 
+@pytest.mark.parametrize(
+    ("word", "longer"),
+    [("oh", "know"), ("no", "notes"), ("is", "busy"), ("at", "rats"), ("two", "tools")],
+)
+def test_so_may_a_common_one_beside_all_that_sounds_like_it(word: str, longer: str) -> None:
+    assert longer in ALIKES.of(word)
+
+
 def test_what_is_not_in_the_table_or_no_plain_word_has_none() -> None:
     assert FEW.of("phacoemulsification") == ()
     assert FEW.of("isn't") == ()

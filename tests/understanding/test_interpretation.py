@@ -138,7 +138,10 @@ def test_noise_alone_is_nothing(hypotheses: list[Hypothesis]) -> None:
     ],
 )
 def test_the_negation_of_an_answer_is_taken_up(words: str, rule: str) -> None:
-    assert heard(words) == Denied(rule, tuple(words.split()))
+    found = heard(words)
+    assert found == Denied(rule, tuple(words.split()))
+    assert isinstance(found, Denied)
+    assert not found.in_other_words, "it is the answer itself that is denied"
 
 
 def test_a_denial_of_what_is_not_asked_is_not_taken_up() -> None:

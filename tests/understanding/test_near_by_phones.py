@@ -24,7 +24,7 @@ def near(item: str, words: str) -> NearAnswer | None:
         ("sleeve-holes", "hose leather", "holes level"),
         ("irrigation-line", "burn", "firm"),
         ("lens-match", "i like", "alike"),
-        ("engineer", "yes the engine air is dear", "yes the engineer is here"),
+        ("engineer", "yes the engine air is dear", "yes the engineer is there"),
         ("new-priming", "second priming is over and past", "second priming is over and passed"),
         ("connector", "the conductor is clicked in", "the connector is clicked in"),
         ("equipment", "equipment problems nine", "equipment problems none"),

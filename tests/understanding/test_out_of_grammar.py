@@ -1,7 +1,7 @@
 """An answer is doubted where recogniser and verifier both prefer a sentence that sounds like it.
 
 The sentences are our own; how much likelier one must be is a project choice, measured on synthetic
-answers and near misses (tests/benchmarks/understanding.py).
+answers and near misses (tests/benchmarks/studies/understanding.py).
 """
 
 from __future__ import annotations
@@ -201,6 +201,12 @@ def test_an_answer_of_few_words_is_alone_where_nothing_else_was_near(
     assert was_alone(heard(first[0]), looks, context(), POLICY) is alone
 
 
+@pytest.mark.parametrize("apart", [0.0, POLICY.slack_small])
+def test_what_is_just_as_near_as_that_was_near(apart: float) -> None:
+    looks = Passes(ranked((FIRM, THIRD), apart))
+    assert not was_alone(heard(FIRM), looks, context(), POLICY)
+
+
 @pytest.mark.parametrize(
     ("beside", "alone"),
     [
@@ -340,6 +346,16 @@ def test_long_answers_harmless_ones_and_what_is_not_understood_are_not_looked_at
     assert answers.compared() == []
     said(answers, "hold on please")
     assert answers.compared()[0] == "hold on please"
+
+
+def test_an_answer_of_seven_words_is_looked_at_one_of_eight_is_not() -> None:
+    seven = "irrigation line and aspiration line both firm"
+    assert len(seven.split()) == POLICY.long_words + 1
+    where = where_only({"lines.done": f"{seven} [now]"})
+    for sentence, looked_at in ((seven, True), (f"{seven} now", False)):
+        answers = sound({}, {})
+        checked(understood(sentence, where), Passes(ranked([sentence], 0.0)), where, answers)
+        assert bool(answers.compared()) is looked_at
 
 
 def test_only_the_nearest_are_put_to_the_verifier() -> None:

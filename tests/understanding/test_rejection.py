@@ -2,11 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from tests.understanding.small_room import heard
+from tests.understanding.small_room import context, heard, ranked
+from voicelist.grammar.abnf import parse_expansion
+from voicelist.grammar.grammar import Grammar
 from voicelist.grammar.ruleset import RuleSet
-from voicelist.understanding.interpretation import Denied, NotUnderstood, Understood
+from voicelist.understanding.context import Context
+from voicelist.understanding.interpretation import (
+    Denied,
+    NotUnderstood,
+    Understood,
+    understand,
+)
 from voicelist.understanding.policy import POLICY
 from voicelist.understanding.room_words import Room
 
@@ -95,6 +105,15 @@ def test_one_or_two_other_words_in_a_long_sentence_say_little() -> None:
     assert isinstance(heard(other, said, apart=POLICY.slack_small - 0.1), Understood)
     assert isinstance(heard(other, said, apart=POLICY.slack_small + 0.1), NotUnderstood)
     assert isinstance(heard(other.replace("one", "what"), said, apart=1.0), NotUnderstood)
+
+
+@pytest.mark.parametrize(("words", "found"), [(7, Understood), (8, NotUnderstood)])
+def test_a_sentence_of_as_many_words_as_the_limit_is_long(words: int, found: type) -> None:
+    said = "pressure one twenty five pulses at two"
+    assert len(said.split()) == 7
+    looks = ranked((said.replace("pulses", "pencils"), said), POLICY.slack_small - 0.1)
+    told = understand(looks, (), context(), replace(POLICY, long_words=words))
+    assert isinstance(told, found)
 
 
 def test_a_denial_in_place_of_its_last_word_says_much_against_a_long_one() -> None:
@@ -190,6 +209,26 @@ def test_of_two_numbers_that_sound_alike_the_likely_one_was_said() -> None:
     result = heard("pressure eight", "pressure eighty", apart=POLICY.unlikely - POLICY.close - 0.1)
     assert isinstance(result, Understood)
     assert result.match.values() == {"amount": 80}
+
+
+def test_an_unlikely_teen_is_told_apart_from_its_ten_as_any_two_are() -> None:
+    """That it is unlikely has been counted already."""
+    rules = RuleSet.from_texts(
+        [
+            (
+                "rules",
+                "#ABNF 1.0 UTF-8;\n"
+                "public $dose = {infusion_mmHg} {likely 20 to 150} dose $many;\n"
+                "public $many = {number} (fifty {50} | fifteen {15});\n",
+            )
+        ]
+    )
+    grammar = Grammar({"dose.value": parse_expansion("$dose", "dose")}, rules)
+    doses = Context(grammar, frozenset({"dose.value"}), Room.from_rules(rules))
+    apart = POLICY.unlikely - (POLICY.close + POLICY.close_alike) / 2
+    found = understand(ranked(("dose fifteen", "dose fifty"), apart), (), doses)
+    assert isinstance(found, Understood)
+    assert found.match.values() == {"many": 50}
 
 
 def test_an_unlikely_number_may_be_said() -> None:

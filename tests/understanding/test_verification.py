@@ -1,7 +1,7 @@
 """What a verifier may change: a doubt may be dispelled, an answer doubted; a denial stands.
 
 The sentences are our own; how much likelier a sentence must be is a project choice, measured on
-orders in noise and on synthetic answers (tests/benchmarks/orders.py, understanding.py).
+orders in noise and on synthetic answers (tests/benchmarks/studies/orders.py, understanding.py).
 """
 
 from __future__ import annotations
@@ -177,6 +177,22 @@ def test_an_answer_is_doubted_that_the_verifier_finds_unlikely_beside_another() 
         verifier({FIRM: -1.0, LOOSE: -1.0}),
     ):
         assert rule_of(heard(answers, AMBIGUOUS, apart=2.0)) == "line.done"
+
+
+def test_heard_once_an_answer_is_doubted_and_never_exchanged_for_the_likelier_one() -> None:
+    found = heard(verifier({FIRM: -30.0, LOOSE: -1.0}), AMBIGUOUS, apart=2.0)
+    assert isinstance(found, NotUnderstood)
+    assert found.offers == (FIRM,)
+
+
+def test_heard_anew_because_of_a_doubt_the_likelier_one_is_taken_if_it_stands_out_by_more() -> None:
+    """A later hearing dispelled the doubt, and the verifier speaks against what it heard."""
+    hearings = (AMBIGUOUS, (FIRM,))
+    assert rule_of(heard(None, *hearings)) == "line.done"
+    far = POLICY.verifier_margin_low_snr
+    assert rule_of(heard(verifier({FIRM: -1.1 - far, LOOSE: -1.0}), *hearings)) == "line.fault"
+    found = heard(verifier({FIRM: -0.9 - far, LOOSE: -1.0}), *hearings)
+    assert isinstance(found, NotUnderstood)
 
 
 def test_of_an_answer_that_stands_alone_no_verifier_is_asked() -> None:

@@ -1,7 +1,7 @@
 """What a sound amounts to that was heard more than once: a doubt may be dispelled, nothing else.
 
 The sentences are our own; how many hearings must agree is a project choice, measured on orders in
-noise (tests/benchmarks/orders.py).
+noise (tests/benchmarks/studies/orders.py).
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ from voicelist.understanding.interpretation import (
     is_negated,
     understand,
 )
-from voicelist.understanding.policy import POLICY
+from voicelist.understanding.policy import POLICY, Policy
 from voicelist.understanding.room_words import Room
 from voicelist.understanding.voting import is_doubtful, voted
 
@@ -61,15 +61,17 @@ SHORTER = ("count one", "count one two")
 APART = {BESIDE_FIRM: 0.9, SHORTER: 1.0}
 
 
-def settled(decodings: Iterable[Passes | None], where: Context) -> Understanding:
+def settled(
+    decodings: Iterable[Passes | None], where: Context, policy: Policy = POLICY
+) -> Understanding:
     """By what is decoded alone."""
     further = iter(decodings)
     first = next(further)
     assert first is not None
-    decoded = [interpreted(first, where, POLICY)]
+    decoded = [interpreted(first, where, policy)]
     if not is_doubtful(decoded[0]):
         return decoded[0].found
-    return voted(decoded, further, where, POLICY)
+    return voted(decoded, further, where, policy)
 
 
 def looks(sentences: tuple[str, ...]) -> Passes:
@@ -82,11 +84,13 @@ def by_itself(sentences: tuple[str, ...]) -> Understanding:
     return understand(looks(sentences).first, (), context())
 
 
-def heard(*decodings: tuple[str, ...] | None, low_snr: bool = False) -> Understanding:
+def heard(
+    *decodings: tuple[str, ...] | None, low_snr: bool = False, policy: Policy = POLICY
+) -> Understanding:
     told = [looks(one) if one is not None else None for one in decodings]
     if low_snr and told[0] is not None:
         told[0] = Passes(tuple(replace(one, low_snr=True) for one in told[0].first))
-    return settled(told, context())
+    return settled(told, context(), policy)
 
 
 def test_the_hearings_are_what_they_are_taken_for() -> None:
@@ -278,6 +282,26 @@ def test_where_it_is_loud_a_long_answer_that_all_six_found_nearest_is_understood
     hearings: tuple[tuple[str, ...], ...], understood: bool
 ) -> None:
     assert isinstance(heard(*hearings, low_snr=True), Understood) is understood
+
+
+@pytest.mark.parametrize(
+    ("hearings", "low_snr"),
+    [
+        # All six found it nearest, two understood it.
+        ((BESIDE_TRAY,) * 2 + (TRAY,) * 2 + (TRAY_AMBIGUOUS,) * 2, True),
+        # All six were ambiguous.
+        ((TRAY_AMBIGUOUS,) * 6, False),
+        # One understood it, all others were ambiguous.
+        ((TRAY_AMBIGUOUS[::-1], TRAY, TRAY_AMBIGUOUS, TRAY_AMBIGUOUS), False),
+    ],
+)
+def test_a_sentence_of_as_many_words_as_the_limit_is_long(
+    hearings: tuple[tuple[str, ...], ...], low_snr: bool
+) -> None:
+    words = len(TRAY[0].split())
+    for limit, long in ((words, True), (words + 1, False)):
+        found = heard(*hearings, low_snr=low_snr, policy=replace(POLICY, long_words=limit))
+        assert isinstance(found, Understood) is long
 
 
 def test_where_it_is_not_loud_all_six_may_have_been_torn_if_one_was_nearest_for_all() -> None:

@@ -55,6 +55,7 @@ class Grammar:
         self._source = (roots, rules, respellings, scopes)
         self._parts = dict(parts or {})
         self._examples: dict[str, tuple[str, ...]] = {}
+        self._phrase_lists: dict[frozenset[str] | None, tuple[str, ...]] = {}
         self._respelled: dict[str, list[tuple[Words, str]]] = {}
         for written, ways in (respellings or {}).items():
             for heard in ways:
@@ -193,7 +194,10 @@ class Grammar:
 
     def phrase_list(self, known: frozenset[str] | None = None) -> tuple[str, ...]:
         """Sentences that hold every word pair of the grammar, of the `known` words alone."""
-        return covering_phrases(self.graph, known, self.place, self._budget)
+        if known not in self._phrase_lists:
+            found = covering_phrases(self.graph, known, self.place, self._budget)
+            self._phrase_lists[known] = found
+        return self._phrase_lists[known]
 
 
 # So many grammars are kept for whoever asks for the same phrases again. Project choice: a case, and

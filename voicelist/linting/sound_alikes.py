@@ -22,11 +22,11 @@ from voicelist.linting.material import Compiled, PermittedAnswer
 from voicelist.phonetics.phones import Phones, PhoneTable, apart_within
 from voicelist.session.values import value_said
 
-# Measured, tests/benchmarks/sound_alikes.py: of 24 pairs of words up to ALIKE apart, said by
-# synthetic voices in noise of 0 to 20 dB, 65 of 432 were taken for the other word of the pair; of 5
-# pairs above it up to NEARLY 5 of 90; of 8 pairs from there to 0.35, 8 of 144, six of them eighteen
-# and eighty, which `lint_numbers` looks for; of 20 pairs beyond 0.35 none of 360. Of pairs of
-# common words taken by chance 1 in 1,000 lies within ALIKE, 2 in 1,000 within NEARLY.
+# Measured (tests/benchmarks/studies/sound_alikes.py): of 24 pairs of words up to ALIKE apart, said
+# by synthetic voices in noise of 0 to 20 dB, 65 of 432 were taken for the other word of the pair;
+# of 5 pairs above it up to NEARLY 5 of 90; of 8 pairs from there to 0.35, 8 of 144, six of them
+# eighteen and eighty, which `lint_numbers` looks for; of 20 pairs beyond 0.35 none of 360. Of pairs
+# of common words taken by chance 1 in 1,000 lies within ALIKE, 2 in 1,000 within NEARLY.
 ALIKE = 0.20
 NEARLY = 0.25
 # Sentences that differ over more words than these are told apart: what both have in between makes

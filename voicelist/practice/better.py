@@ -25,7 +25,7 @@ from voicelist.session.case import Case
 from voicelist.understanding.plain_speech import Amounts
 
 # Of pairs of words further apart than this none of 360 was taken for the other one, said by
-# synthetic voices in noise: tests/benchmarks/sound_alikes.py.
+# synthetic voices in noise: tests/benchmarks/studies/sound_alikes.py.
 FAR_APART = 0.35
 # So many wordings are proposed for one item. Project choice.
 _AT_MOST = 3

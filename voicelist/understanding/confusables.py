@@ -1,7 +1,7 @@
 """Which words sound like a word, so that one may be taken for the other in noise.
 
 Figures are project choices, measured on synthetic answers and near misses
-(tests/benchmarks/understanding.py).
+(tests/benchmarks/studies/understanding.py).
 """
 
 from __future__ import annotations

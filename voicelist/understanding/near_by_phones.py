@@ -29,7 +29,7 @@ class NearnessPolicy:
     """How far what was heard may be from what it is taken for (0 the same, 1 nothing in common):
     a phrase of the item, a word of the frames, the whole; how much nearer a bad state may not be.
     Project choice, 27 November 2026, on the development half of
-    tests/benchmarks/plain_speech.py."""
+    tests/benchmarks/studies/plain_speech.py."""
 
     phrase: float = 0.36
     word: float = 0.2

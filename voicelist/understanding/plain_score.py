@@ -1,5 +1,5 @@
 """How probable it is that an answer in people's own words was said, from what both models make of
-it: a logistic model, fitted by `tests/benchmarks/plain_score.py`.
+it: a logistic model, fitted by `tests/benchmarks/studies/plain_score.py`.
 """
 
 from __future__ import annotations

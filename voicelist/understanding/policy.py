@@ -16,7 +16,7 @@ from typing import TypeVar
 T = TypeVar("T")
 
 # Own measurements. Chosen by looking at these, so that figures on them flatter.
-_ORDERS = "orders in noise (tests/benchmarks/orders.py)"
+_ORDERS = "orders in noise (tests/benchmarks/studies/orders.py)"
 _NOISE = f"{_ORDERS}, synthetic answers and near misses (understanding.py)"
 _TALK = "synthetic answers and near misses (understanding.py), talk of strangers (strangers.py)"
 

@@ -10,8 +10,7 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
-from kept import Kept, key_of, n_best_of, plain_n_best
-
+from tests.benchmarks.harness.kept import Kept, key_of, n_best_of, plain_n_best
 from voicelist.asr.recogniser import PhraseLists, Recogniser
 from voicelist.audio.samples import Samples
 from voicelist.understanding.hypothesis import NBest

@@ -10,10 +10,19 @@ from pathlib import Path
 from typing import Any, cast
 
 import numpy as np
-from kept import Kept, KeptDecoder, KeptReplies, Timed, code_of, key_of, plain, utterance_of
-from kept_looks import KeptRecogniser
-from later_in_stream import LaterInStream
 
+from tests.benchmarks.harness.kept import (
+    Kept,
+    KeptDecoder,
+    KeptReplies,
+    Timed,
+    code_of,
+    key_of,
+    plain,
+    utterance_of,
+)
+from tests.benchmarks.harness.kept_looks import KeptRecogniser
+from tests.benchmarks.harness.later_in_stream import LaterInStream
 from voicelist.asr import recogniser, verifier
 from voicelist.asr.decoder import answered
 from voicelist.asr.model import ModelPlace, find_model

@@ -1,11 +1,11 @@
 """What a review of many cases costs: seconds, seconds of the processor, memory.
 
-`python tests/benchmarks/review_growth.py` makes invented cases from those that the simulated team
-held (`tests/team/invented.py`; seeded, every row says that it is invented), from 1,000 to a million
-of them (`--cases`; to make the million takes 18 minutes), as folders of tables, and times the whole
-command `voicelist review` with page, CSV and Parquet, start included. On a machine that is busy the
-seconds of the processor are what to compare. `--keep FOLDER` keeps the folders, and uses those that
-are there.
+`python -m tests.benchmarks.studies.review_growth` makes invented cases from those that the
+simulated team held (`tests/team/invented.py`; seeded, every row says that it is invented), from
+1,000 to a million of them (`--cases`; to make the million takes 18 minutes), as folders of tables,
+and times the whole command `voicelist review` with page, CSV and Parquet, start included. On a
+machine that is busy the seconds of the processor are what to compare. `--keep FOLDER` keeps the
+folders, and uses those that are there.
 """
 
 from __future__ import annotations
@@ -21,15 +21,13 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
-
-from measured import circumstances, print_table, write_report
-
+from tests.benchmarks.harness.measured import circumstances, print_table, write_report
+from tests.benchmarks.harness.places import REPORTS
 from tests.team.invented import Pool, kept_pool, write
 from voicelist.asr.model import find_model
 from voicelist.review import parquet
 
-REPORT = Path(__file__).with_suffix(".json")
+REPORT = REPORTS / "review_growth.json"
 CASES = (1_000, 10_000, 100_000, 1_000_000)
 _HEAD = ("cases", "rows", "megabytes", "seconds", "processor s", "peak MB", "us a row")
 

@@ -1,10 +1,10 @@
 """How well is each voice understood? Sentences spoken by the mouth, decoded without a grammar.
 
-    python tests/benchmarks/intelligibility.py [SENTENCES.txt]
+    python -m tests.benchmarks.studies.intelligibility [SENTENCES.txt]
 
 One sentence a line; without a file the calls of the shipped checklist. A word that the speech model
 does not know cannot be heard, so sentences with one are left out and named. Writes
-intelligibility.json beside this file. A person hears far better than this ear: the rate compares
+`intelligibility.json`. A person hears far better than this ear: the rate compares
 voices and notices a voice that has become worse; it is no measure of people's understanding.
 
 Heavy parts are imported late: a speaking child begins by importing this file too, and its memory is
@@ -13,15 +13,15 @@ measured.
 
 from __future__ import annotations
 
+import argparse
 import statistics
-import sys
 import tempfile
 import time
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
-from measured import circumstances, print_table, write_report
-
+from tests.benchmarks.harness.measured import circumstances, print_table, write_report
+from tests.benchmarks.harness.places import REPORTS
 from voicelist.errors import VoicelistError
 from voicelist.places import shipped
 from voicelist.speaking.speaker import SpeechOutput
@@ -29,7 +29,7 @@ from voicelist.speaking.voice_file import GAP_S
 
 VOICES = ("hibari", "system")
 RATES = (1.0, 0.85)
-REPORT = Path(__file__).with_suffix(".json")
+REPORT = REPORTS / "intelligibility.json"
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +53,11 @@ def main() -> None:
     from voicelist.asr.model import find_model
     from voicelist.asr.vocabulary import vocabulary
 
+    parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n\n")[0])
+    parser.add_argument("sentences", nargs="?", type=Path, help="one a line")
+    asked = parser.parse_args()
     model = find_model()
-    sentences, left_out = _sentences(frozenset(vocabulary(model.path)))
+    sentences, left_out = _sentences(asked.sentences, frozenset(vocabulary(model.path)))
     measured = []
     for voice in VOICES:
         for rate in RATES:
@@ -92,16 +95,15 @@ def main() -> None:
     )
 
 
-def _sentences(known: frozenset[str]) -> tuple[list[str], list[str]]:
+def _sentences(file: Path | None, known: frozenset[str]) -> tuple[list[str], list[str]]:
     """Sentences to speak, as they are spelled for speaking; and those left out."""
-    from open_ear import plain
-
+    from tests.benchmarks.harness.open_ear import plain
     from voicelist.documents.loading import load_lexicon
 
     lexicon = load_lexicon(shipped("grammars") / "lexicon.yaml").document
     written = (
-        Path(sys.argv[1]).read_text(encoding="utf-8").splitlines()
-        if len(sys.argv) > 1
+        file.read_text(encoding="utf-8").splitlines()
+        if file
         else _calls(shipped("grammars") / "checklists" / "phaco.yaml")
     )
     spoken = [lexicon.to_speech(text) for text in written if text.strip()]
@@ -118,7 +120,8 @@ def _calls(checklist: Path) -> list[str]:
 
 def _measure(voice: str, rate: float, sentences: list[str], model: Path) -> Measured:
     import soundfile
-    from open_ear import plain, word_error_rate, words_in
+
+    from tests.benchmarks.harness.open_ear import plain, word_error_rate, words_in
 
     with tempfile.TemporaryDirectory() as folder:
         out = Path(folder) / "voice.wav"

@@ -1,11 +1,12 @@
 """How well permitted answers are understood, and how many near misses pass.
 
-`python tests/benchmarks/understanding.py` hears every clip of `audio_fixtures_synthetic/answers`
-and `near-misses` at the place it belongs to, prints tables and writes `understanding.json`. With
-`--anew 1` the same is said by other voices, and what is clean there is in noise: sound on which few
-limits were chosen. It is made when needed; `understanding_anew.json` keeps what it came to in all.
-With 13 every voice has said every near miss clean and in noise; most answers repeat from 7 on.
-`defences.py` switches off what keeps near misses from passing.
+`python -m tests.benchmarks.studies.understanding` hears every clip of
+`audio_fixtures_synthetic/answers` and `near-misses` at the place it belongs to, prints tables and
+writes `understanding.json`. With `--anew 1` the same is said by other voices, and what is clean
+there is in noise: sound on which few limits were chosen. It is made when needed;
+`understanding_anew.json` keeps what it came to in all. With 13 every voice has said every near miss
+clean and in noise; most answers repeat from 7 on. `defences.py` switches off what keeps near misses
+from passing.
 
 Of an answer: *right* (the phrase and all values as said), *asked again* (anything not taken),
 *taken wrong* (taken as another phrase or other values than said). Of a near miss: *passed* is the
@@ -21,12 +22,11 @@ import json
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from fnmatch import fnmatch
-from pathlib import Path
 from typing import Any
 
-from clip_ear import ClipEar, clips_of
-from fixtures import NONE, Clip, meaning_of
-from measured import (
+from tests.benchmarks.harness.clip_ear import ClipEar, clips_of
+from tests.benchmarks.harness.fixtures import NONE, Clip, meaning_of
+from tests.benchmarks.harness.measured import (
     circumstances,
     counted,
     print_proportions,
@@ -34,15 +34,15 @@ from measured import (
     worst_first,
     write_report,
 )
-from parts import add_part_options, chosen, is_whole
-from product import UNDERSTOOD, Heard, Product, understood
-
+from tests.benchmarks.harness.parts import add_part_options, chosen, is_whole
+from tests.benchmarks.harness.places import REPORTS
+from tests.benchmarks.harness.product import UNDERSTOOD, Heard, Product, understood
 from voicelist.asr.utterance import DecodedUtterance
 from voicelist.understanding.context import Context
 from voicelist.understanding.questions import Decoder
 
-REPORT = Path(__file__).with_suffix(".json")
-ANEW = REPORT.with_name("understanding_anew.json")
+REPORT = REPORTS / "understanding.json"
+ANEW = REPORTS / "understanding_anew.json"
 ANSWERS, MISSES = "answers", "near-misses"
 RIGHT, AGAIN, WRONG = ANSWER_OUTCOMES = ("right", "asked again", "taken wrong")
 PASSED, OTHERWISE, REFUSED = MISS_OUTCOMES = ("passed", "taken otherwise", "refused")

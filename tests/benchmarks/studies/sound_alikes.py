@@ -1,37 +1,45 @@
 """Whether the phone distance foretells what the recogniser takes one word for.
 
-`python tests/benchmarks/sound_alikes.py` has voices of espeak-ng say both words of each pair below
-in "the test line is ...", hears that in noise where only these two sentences are permitted, and
-counts how often the other word is taken, by how far apart the words are. It also shows how many
-pairs of common words lie below the limits of the lint. Prints tables, writes `sound_alikes.json`.
+`python -m tests.benchmarks.studies.sound_alikes` has voices of espeak-ng say both words of each
+pair below in "the test line is ...", hears that in noise where only these two sentences are
+permitted, and counts how often the other word is taken, by how far apart the words are. It also
+shows how many pairs of common words lie below the limits of the lint. Prints tables, writes
+`sound_alikes.json`.
 
 The voices are synthetic: good for comparing pairs, no measure of a theatre.
 """
 
 from __future__ import annotations
 
+import argparse
 import io
 import json
 import random
 import subprocess
 from dataclasses import dataclass
 from itertools import combinations
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import soundfile
 import soxr
 import vosk
-from measured import circumstances, print_table, proportion, shown, write_report
 
+from tests.benchmarks.harness.measured import (
+    circumstances,
+    print_table,
+    proportion,
+    shown,
+    write_report,
+)
+from tests.benchmarks.harness.places import REPORTS
 from voicelist.asr.model import find_model
 from voicelist.asr.wide_beam import wide_search_model
 from voicelist.documents.phone_table import phone_table
 from voicelist.linting.sound_alikes import ALIKE, NEARLY
 from voicelist.phonetics.phones import apart
 
-REPORT = Path(__file__).with_suffix(".json")
+REPORT = REPORTS / "sound_alikes.json"
 RATE_HZ = 16000
 VOICES = ("en-us", "en-gb", "en-us+f3")
 SNRS_DB = (20, 5, 0)
@@ -66,6 +74,7 @@ class Heard:
 
 def main() -> None:
     """The command."""
+    argparse.ArgumentParser(description=(__doc__ or "").partition("\n\n")[0]).parse_args()
     place = find_model()
     vosk.SetLogLevel(-1)
     model = vosk.Model(str(wide_search_model(place)))

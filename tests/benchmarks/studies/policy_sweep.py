@@ -1,11 +1,11 @@
 """What each limit of the decision's policy is worth: decisions replayed under other limits.
 
-`python tests/benchmarks/policy_sweep.py` takes answers and near misses (`understanding.py`), orders
-in noise (`orders.py`) and digits (`digits.py`), decodes them as those do, or takes what they have
-kept, and decides anew with each limit smaller and larger, all else as it is. A limit that
-changes nothing over a wide range is not needed. `--set close=1.0 lost=1.0` tries other values.
-Every question has its answer kept with the time it took, so that deadlines are those of a
-session.
+`python -m tests.benchmarks.studies.policy_sweep` takes answers and near misses
+(`understanding.py`), orders in noise (`orders.py`) and digits (`digits.py`), decodes them as those
+do, or takes what they have kept, and decides anew with each limit smaller and larger, all else as
+it is. A limit that changes nothing over a wide range is not needed. `--set close=1.0 lost=1.0`
+tries other values. Every question has its answer kept with the time it took, so that deadlines are
+those of a session.
 """
 
 from __future__ import annotations
@@ -18,15 +18,14 @@ from functools import partial
 from typing import Any
 from unittest.mock import patch
 
-import digits
-import orders
-from clip_ear import ClipEar, clips_of
-from kept import KeptDecoder, Timed
-from measured import circumstances, print_table, write_report
-from parts import add_part_options, chosen, is_whole
-from product import Product, heard_as
-from understanding import meaning_taken, outcome_of
-
+from tests.benchmarks.harness.clip_ear import ClipEar, clips_of
+from tests.benchmarks.harness.kept import KeptDecoder, Timed
+from tests.benchmarks.harness.measured import circumstances, print_table, write_report
+from tests.benchmarks.harness.parts import add_part_options, chosen, is_whole
+from tests.benchmarks.harness.places import REPORTS
+from tests.benchmarks.harness.product import Product, heard_as
+from tests.benchmarks.studies import digits, orders
+from tests.benchmarks.studies.understanding import meaning_taken, outcome_of
 from voicelist.hear import context_for
 from voicelist.understanding import interpretation, parsing
 from voicelist.understanding.context import Context
@@ -37,7 +36,7 @@ from voicelist.understanding.parsing import ParsedHypothesis
 from voicelist.understanding.policy import POLICY, Policy
 from voicelist.understanding.questions import Question
 
-REPORT = orders.REPORT.with_name("policy_sweep.json")
+REPORT = REPORTS / "policy_sweep.json"
 NOISES = ("kitchen 9 dB", "kitchen 6 dB", "babble8 12 dB")
 FACTORS = (0.0, 0.5, 0.75, 1.25, 1.5, 2.0)
 # Limits on which the strict parse depends.

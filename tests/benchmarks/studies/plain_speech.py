@@ -1,11 +1,12 @@
 """Plain speech by sound: what people's own words amount to in voices of four engines, and in noise.
 
-`python tests/benchmarks/plain_speech.py` has each line beside the checkout (`spoken_lines.py`) said
-while its item is asked, and hears it as a session does: under the phrases of the section, then,
-where nothing permitted was understood, by the second model freely. Without the lines it says so and
-does nothing. What counts is what passes when it is typed: by sound that passes at once, is *read
-back* as it is when typed or as a stop item is, is *read back too* where typed it passes at once, is
-asked again, or is taken *otherwise*. Questions, doubts, orders and faults must not pass.
+`python -m tests.benchmarks.studies.plain_speech` has each line beside the checkout
+(`spoken_lines.py`) said while its item is asked, and hears it as a session does: under the phrases
+of the section, then, where nothing permitted was understood, by the second model freely. Without
+the lines it says so and does nothing. What counts is what passes when it is typed: by sound that
+passes at once, is *read back* as it is when typed or as a stop item is, is *read back too* where
+typed it passes at once, is asked again, or is taken *otherwise*. Questions, doubts, orders and
+faults must not pass.
 
 What was heard is kept: after a change of understanding alone a run takes about a minute. During
 development three voices and half of the lines were looked at; quoted are the others.
@@ -18,17 +19,22 @@ import math
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
-from conditions import Samples
-from measured import circumstances, print_table, proportion, shown, write_report
-from parts import add_part_options, chosen, is_whole
-from product import Product
-from spoken_lines import (
+from tests.benchmarks.harness.conditions import Samples
+from tests.benchmarks.harness.measured import (
+    circumstances,
+    print_table,
+    proportion,
+    shown,
+    write_report,
+)
+from tests.benchmarks.harness.parts import add_part_options, chosen, is_whole
+from tests.benchmarks.harness.places import LINES, REPORTS
+from tests.benchmarks.harness.product import Product
+from tests.benchmarks.harness.spoken_lines import (
     DEVELOPMENT,
     HELD_OUT,
-    LINES,
     MIXED,
     Clip,
     clips,
@@ -36,7 +42,6 @@ from spoken_lines import (
     make_missing,
     sound_of,
 )
-
 from voicelist.documents.bundle import load_bundle
 from voicelist.lines import Typed, TypedLine, setting_values
 from voicelist.listening.both_hear import BySound, HeardSound, weighed_answer
@@ -57,7 +62,7 @@ from voicelist.understanding.plain_score import Evidence
 from voicelist.understanding.policy import POLICY
 from voicelist.understanding.questions import Inquiry
 
-REPORT = Path(__file__).with_suffix(".json")
+REPORT = REPORTS / "plain_speech.json"
 PLAN, CHECKLIST = "practice-101", "phaco-full"
 AT_ONCE, AGAIN, OTHERWISE = "at once", "asked again", "otherwise"
 # A stop item, settings, and what is read back when it is typed; then what passes when it is typed.

@@ -1,6 +1,6 @@
 """What keeps near misses from passing, switched off one by one.
 
-`python tests/benchmarks/defences.py` hears the near misses and answers of the test sound as
+`python -m tests.benchmarks.studies.defences` hears the near misses and answers of the test sound as
 `understanding.py` does, each time with one defence less; then only once, without what is asked
 further where there is doubt, and again each time with one defence less, at last with none. If
 hardly any near miss passes then, the set is too easy and says nothing. What a defence costs is seen
@@ -13,23 +13,28 @@ import argparse
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Any
 
-from clip_ear import ClipEar, clips_of
-from fixtures import Clip, meaning_of
-from kept import KeptDecoder
-from measured import circumstances, counted, print_table, shown, write_report
-from parts import add_part_options, chosen, is_whole
-from product import Product, understood
-from understanding import (
+from tests.benchmarks.harness.clip_ear import ClipEar, clips_of
+from tests.benchmarks.harness.fixtures import Clip, meaning_of
+from tests.benchmarks.harness.kept import KeptDecoder
+from tests.benchmarks.harness.measured import (
+    circumstances,
+    counted,
+    print_table,
+    shown,
+    write_report,
+)
+from tests.benchmarks.harness.parts import add_part_options, chosen, is_whole
+from tests.benchmarks.harness.places import REPORTS
+from tests.benchmarks.harness.product import Product, understood
+from tests.benchmarks.studies.understanding import (
     ANSWER_OUTCOMES,
     ANSWERS,
     MISS_OUTCOMES,
     meaning_taken,
     outcome_of,
 )
-
 from voicelist.asr.utterance import DecodedUtterance
 from voicelist.grammar.grammar import UNKNOWN
 from voicelist.grammar.match import Match
@@ -47,7 +52,7 @@ from voicelist.understanding.questions import (
 )
 from voicelist.understanding.room_words import Room
 
-REPORT = Path(__file__).with_suffix(".json")
+REPORT = REPORTS / "defences.json"
 _TOLD_AT_MOST = 12
 
 # Limits of the policy, replaced.

@@ -1,18 +1,28 @@
 """Orders right against the signal-to-noise ratio, as a picture, beside published curves.
 
-`python tests/benchmarks/orders_picture.py` writes `docs/orders.svg` from the latest full run of
-`orders.py`. The published figures are of other engines on all 619 orders, of which about half are
-measured here.
+`python -m tests.benchmarks.studies.orders_picture` writes `docs/orders.svg` from the latest full
+run of `orders.py`. The published figures are of other engines on all 619 orders, of which about
+half are measured here.
 """
 
 from __future__ import annotations
 
+import argparse
 import json
-from pathlib import Path
 from typing import Any
 
-from orders import AGAIN, NOISES, ONCE, ONE_LOOK, PRODUCT, REPORT, RIGHT, WRONG, SNRS_dB
-
+from tests.benchmarks.harness.places import CHECKOUT
+from tests.benchmarks.studies.orders import (
+    AGAIN,
+    NOISES,
+    ONCE,
+    ONE_LOOK,
+    PRODUCT,
+    REPORT,
+    RIGHT,
+    WRONG,
+    SNRS_dB,
+)
 from voicelist.figures.canvas import (
     DASHES,
     INK,
@@ -25,7 +35,7 @@ from voicelist.figures.canvas import (
     as_svg,
 )
 
-PICTURE = Path(__file__).resolve().parents[2] / "docs" / "orders.svg"
+PICTURE = CHECKOUT / "docs" / "orders.svg"
 # Read in the table published with the recordings (speech-to-intent benchmark, GitHub): the best of
 # its five engines, and the range of its four cloud services; all 619 orders.
 BEST_PUBLISHED = {24: 0.99, 18: 0.99, 12: 0.98, 9: 0.97, 6: 0.96}
@@ -57,8 +67,9 @@ _NOTES = (
 
 def main() -> None:
     """The command."""
+    argparse.ArgumentParser(description=(__doc__ or "").partition("\n\n")[0]).parse_args()
     if not REPORT.is_file():
-        raise SystemExit("There is no orders.json: run orders.py first.")
+        raise SystemExit("There is no report of orders.py: run that first, all of it.")
     report = json.loads(REPORT.read_text(encoding="utf-8"))
     PICTURE.write_bytes(as_svg(picture(report)))
     print(f"Written: {PICTURE.name}")
@@ -71,7 +82,7 @@ def picture(report: dict[str, Any]) -> Picture:
         title="Orders understood, by loudness of the noise",
         under="Share of orders right (above) and taken wrong (below)",
         about=_about(report),
-        origin=f"tests/benchmarks/orders.py, {report['date']}; {_machine(report)}.",
+        origin=f"tests/benchmarks/studies/orders.py, {report['date']}; {_machine(report)}.",
         notes=_NOTES,
     )
     right_in = _BELOW_IN + _WRONG_IN + _BETWEEN_IN

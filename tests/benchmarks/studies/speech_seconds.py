@@ -1,7 +1,7 @@
 """How long the assistant speaks in a case without a slip, rendered by the product's own voice.
 
-    python tests/benchmarks/speech_seconds.py            # all plans, seconds an item, totals
-    python tests/benchmarks/speech_seconds.py PLAN...    # some of the shipped plans, by case code
+    python -m tests.benchmarks.studies.speech_seconds          # all plans, item by item
+    python -m tests.benchmarks.studies.speech_seconds PLAN...  # some, by case code
 
 Every sentence of the case is rendered as it would be spoken (numbers digit by digit, the pauses
 between sentences of one text with it) and its seconds are added up. Exit code 1 if a plan with a
@@ -13,9 +13,6 @@ from __future__ import annotations
 import argparse
 import sys
 from collections import defaultdict
-from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from tests.team.right import right_line
 from tests.team.room import Room, case_of

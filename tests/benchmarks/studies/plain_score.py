@@ -1,11 +1,11 @@
 """Fits the score of plain speech by sound (`voicelist/understanding/plain_score.py`), and judges it
 on what it was not fitted to.
 
-`python tests/benchmarks/plain_score.py` takes the development half of the lines and voices of
-`plain_speech.py`, and recordings of strangers (`strangers.py`) heard while an item is asked, weighs
-the likeliest answer to each as a session does, and fits a logistic model: was it said, or not? It
-is judged by cross-validation that leaves out each text with all its voices and noises. The weights
-are printed, to be put in the module; figures are written down. Needs scikit-learn.
+`python -m tests.benchmarks.studies.plain_score` takes the development half of the lines and voices
+of `plain_speech.py`, and recordings of strangers (`strangers.py`) heard while an item is asked,
+weighs the likeliest answer to each as a session does, and fits a logistic model: was it said, or
+not? It is judged by cross-validation that leaves out each text with all its voices and noises. The
+weights are printed, to be put in the module; figures are written down. Needs scikit-learn.
 """
 
 from __future__ import annotations
@@ -14,23 +14,29 @@ import argparse
 import random
 from collections.abc import Iterator
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import numpy as np
-import strangers
-from conditions import mixed
-from measured import circumstances, print_table, write_report
-from orders import clean, noise_wave
-from plain_speech import Hearing
-from product import Product
 from sklearn.linear_model import LogisticRegression
 from sklearn.model_selection import GroupKFold, cross_val_predict
-from spoken_lines import DEVELOPMENT, LINES, Samples, clips, lines, make_missing, sound_of
 
+from tests.benchmarks.harness.conditions import RATE_HZ, Samples, mixed
+from tests.benchmarks.harness.measured import circumstances, print_table, write_report
+from tests.benchmarks.harness.places import LINES, REPORTS, SPEECH
+from tests.benchmarks.harness.product import Product
+from tests.benchmarks.harness.spoken_lines import (
+    DEVELOPMENT,
+    clips,
+    lines,
+    make_missing,
+    sound_of,
+)
+from tests.benchmarks.studies import strangers
+from tests.benchmarks.studies.orders import clean, noise_wave
+from tests.benchmarks.studies.plain_speech import Hearing
 from voicelist.understanding.plain_score import Evidence
 
-REPORT = Path(__file__).with_suffix(".json")
+REPORT = REPORTS / "plain_score.json"
 CLIPS, STRANGERS = 450, 250
 _SEED, _LONGEST_S, _IN_NOISE, _SNR_dB = 7, 8, 0.4, 15.0
 _THRESHOLDS = (0.5, 0.75, 0.9, 0.95)
@@ -108,7 +114,7 @@ def _spoken(hearing: Hearing) -> Iterator[Example | None]:
 
 def _strangers(hearing: Hearing) -> Iterator[Example | None]:
     """Recordings of real people, who answer nothing."""
-    if not (strangers.SPEECH / "wakewords.tsv").is_file():
+    if not (SPEECH / "wakewords.tsv").is_file():
         print("The recordings of real people are not beside this checkout: without them.")
         return
     chance = random.Random(_SEED)
@@ -117,7 +123,7 @@ def _strangers(hearing: Hearing) -> Iterator[Example | None]:
     items = hearing.items_with_states()
     for file in files[:STRANGERS]:
         samples = clean(file)
-        if len(samples) > _LONGEST_S * strangers.RATE_HZ:
+        if len(samples) > _LONGEST_S * RATE_HZ:
             continue
         if chance.random() < _IN_NOISE:
             samples = mixed(samples, noise_wave("kitchen"), _SNR_dB, file.stem)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import cache
 
-from fixtures import (
+from tests.benchmarks.harness.fixtures import (
     FIXTURES,
     VOICES,
     Clip,
@@ -21,9 +21,8 @@ from fixtures import (
     state_at,
     write_flac,
 )
-from kept import KeptDecoder, kept_folder
-from product import Product, strict_context
-
+from tests.benchmarks.harness.kept import KeptDecoder, kept_folder
+from tests.benchmarks.harness.product import Product, strict_context
 from voicelist.asr.utterance import DecodedUtterance
 from voicelist.audio.samples import Samples
 from voicelist.audio.sound_files import read_sound

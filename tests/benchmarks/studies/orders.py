@@ -1,7 +1,7 @@
 """Real orders by many speakers, clean, in noise and through what spoils speech: understood, asked
 again, taken wrong.
 
-`python tests/benchmarks/orders.py` needs the recordings of real people that lie beside the
+`python -m tests.benchmarks.studies.orders` needs the recordings of real people that lie beside the
 checkout; without them it says so and does nothing. Right means that all slots are as labelled and
 no other slot is filled. Four ways are measured on the same sound: the product, with its wider
 search, room words and second look; the product without the second look; the speech model as
@@ -22,24 +22,29 @@ from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
-import conditions
 import numpy as np
-from baselines import PlainVosk, PocketSphinx
-from fixtures import theatre_noise
-from kept import Kept
-from measured import circumstances, counted, print_proportions, write_report
-from parts import add_part_options, chosen, is_whole
-from product import Heard, Product, understood
 
+from tests.benchmarks.harness import conditions
+from tests.benchmarks.harness.baselines import PlainVosk, PocketSphinx
+from tests.benchmarks.harness.fixtures import theatre_noise
+from tests.benchmarks.harness.kept import Kept
+from tests.benchmarks.harness.measured import (
+    circumstances,
+    counted,
+    print_proportions,
+    write_report,
+)
+from tests.benchmarks.harness.parts import add_part_options, chosen, is_whole
+from tests.benchmarks.harness.places import REPORTS, SPEECH
+from tests.benchmarks.harness.product import Heard, Product, understood
 from voicelist.audio.samples import Samples
 from voicelist.audio.sound_files import read_sound
 from voicelist.grammar.match import Match
 from voicelist.hear import context_for
 from voicelist.understanding.context import Context
 
-SPEECH = Path(__file__).resolve().parents[3] / "shared" / "speech"
 GRAMMAR = SPEECH / "coffee.abnf"
-REPORT = Path(__file__).with_suffix(".json")
+REPORT = REPORTS / "orders.json"
 NOISES, SNRS_dB = ("kitchen", "babble8"), (24, 18, 12, 9, 6)
 SUCTION_S, SUCTION_SEED = 60, 5
 OUTCOMES = RIGHT, AGAIN, WRONG = ("right", "asked again", "taken wrong")

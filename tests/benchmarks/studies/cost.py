@@ -1,11 +1,12 @@
 """What hearing costs: two channels' share of one core at real pace, and `voicelist hear` on a
 folder as times real time.
 
-`python tests/benchmarks/cost.py` plays, at real pace, to the session's hearing with its recogniser
-in a process of its own: a quiet room, answers with pauses between them, and people who never stop;
-on both channels, the second 12 dB fainter. Counted is the computing time of the recogniser's
-process and of this one. Then it has the command hear folders of recordings, its start included. To
-be kept: two channels below half of a core, and a folder at least 8 times faster than real time.
+`python -m tests.benchmarks.studies.cost` plays, at real pace, to the session's hearing with its
+recogniser in a process of its own: a quiet room, answers with pauses between them, and people who
+never stop; on both channels, the second 12 dB fainter. Counted is the computing time of the
+recogniser's process and of this one. Then it has the command hear folders of recordings, its start
+included. To be kept: two channels below half of a core, and a folder at least 8 times faster than
+real time.
 
 Other work on the machine spoils the second figure, hardly the first: the report says how busy it
 was.
@@ -27,10 +28,11 @@ from typing import Any
 
 import numpy as np
 import soundfile
-from fixtures import FIXTURES, read_manifest
-from latency import OVER, PLAN, ROLES, Paced, Usage, room_sound
-from measured import circumstances, print_table, write_report
 
+from tests.benchmarks.harness.fixtures import FIXTURES, read_manifest
+from tests.benchmarks.harness.measured import circumstances, print_table, write_report
+from tests.benchmarks.harness.places import REPORTS, SPEECH
+from tests.benchmarks.studies.latency import OVER, PLAN, ROLES, Paced, Usage, room_sound
 from voicelist.asr.model import find_model
 from voicelist.asr.recogniser_process import RecogniserProcess
 from voicelist.asr.vocabulary import vocabulary
@@ -43,8 +45,7 @@ from voicelist.places import shipped
 from voicelist.session.case import Case, compile_case
 from voicelist.session.state import State
 
-REPORT = Path(__file__).with_suffix(".json")
-SPEECH = Path(__file__).resolve().parents[3] / "shared" / "speech"
+REPORT = REPORTS / "cost.json"
 SECONDS = 60
 ITEM = "irrigation-line"
 QUIET, ANSWERS, TALK = "a quiet room", "answers and pauses", "talk without a pause"

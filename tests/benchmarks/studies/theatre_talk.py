@@ -1,10 +1,10 @@
 """An hour of a theatre's running talk, made by speech synthesis: how often it passes an item.
 
-`python tests/benchmarks/theatre_talk.py` has two people at a time talk, minute by minute, about the
-very things that the checklist asks for (`theatre_sentences.py`), in voices of three engines, with
-the noise of a theatre. Each minute is heard as a session hears it, endpointed, while a stop item is
-asked, and again while another item is asked; nobody ever answers. The sound follows from the seed;
-it is made when it is needed, and kept in the cache.
+`python -m tests.benchmarks.studies.theatre_talk` has two people at a time talk, minute by minute,
+about the very things that the checklist asks for (`theatre_sentences.py`), in voices of three
+engines, with the noise of a theatre. Each minute is heard as a session hears it, endpointed, while
+a stop item is asked, and again while another item is asked; nobody ever answers. The sound follows
+from the seed; it is made when it is needed, and kept in the cache.
 
 *Passed a stop item* must be 0 and *passed another item* at most 1.
 """
@@ -17,19 +17,30 @@ import zlib
 from collections import Counter
 from collections.abc import Iterator
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import soxr
-from conditions import RATE_HZ, Samples, Wave
-from fixtures import VOICES, clip_of, say, theatre_noise, write_flac
-from kept import kept_folder
-from measured import circumstances, print_table, rate_upper_95, write_report
-from parts import add_part_options, chosen, is_whole
-from product import UNCONFIRMED, UNDERSTOOD, Product, strict_context, understood
-from theatre_sentences import talk, words_of
 
+from tests.benchmarks.harness.conditions import RATE_HZ, Samples, Wave
+from tests.benchmarks.harness.fixtures import VOICES, clip_of, say, theatre_noise, write_flac
+from tests.benchmarks.harness.kept import kept_folder
+from tests.benchmarks.harness.measured import (
+    circumstances,
+    print_table,
+    rate_upper_95,
+    write_report,
+)
+from tests.benchmarks.harness.parts import add_part_options, chosen, is_whole
+from tests.benchmarks.harness.places import REPORTS
+from tests.benchmarks.harness.product import (
+    UNCONFIRMED,
+    UNDERSTOOD,
+    Product,
+    strict_context,
+    understood,
+)
+from tests.benchmarks.harness.theatre_sentences import talk, words_of
 from voicelist.audio.sound_files import read_sound
 from voicelist.documents.bundle import load_bundle
 from voicelist.listening.sound import context_by_sound, near_by_phones
@@ -39,7 +50,7 @@ from voicelist.session.order import heard_here
 from voicelist.session.state import State
 from voicelist.understanding.phrase_lists import HearingGrammar
 
-REPORT = Path(__file__).with_suffix(".json")
+REPORT = REPORTS / "theatre_talk.json"
 PLAN = "practice-101"
 SEED, MINUTES = 1, 60
 # Pairs of voices of different engines take turns.

@@ -8,9 +8,9 @@ from typing import Any
 
 import numpy as np
 import vosk
-from kept import Kept, key_of
-from word_machine import machine_of
 
+from tests.benchmarks.harness.kept import Kept, key_of
+from tests.benchmarks.harness.word_machine import machine_of
 from voicelist.asr.model import ModelPlace
 from voicelist.asr.offline import PADDING_SAMPLES
 from voicelist.audio.samples import Samples

@@ -1,11 +1,11 @@
 """How long after the end of speech a decision stands, at real pace, and what hearing costs.
 
-`python tests/benchmarks/latency.py` plays clean clips of `audio_fixtures_synthetic/answers` in real
-time, 32 ms a piece, to the session's hearing with its recogniser in a process of its own, and takes
-the time by the clock from the end of speech to the event that the session acts on. *Prefix-free*
-answers cannot become a longer permitted sentence, *growable* ones can. With two channels the second
-hears the same 12 dB quieter and 3 ms later. The end of speech is labelled by level: that of the
-last 10 ms within 40 dB of the clip's loudest 10 ms.
+`python -m tests.benchmarks.studies.latency` plays clean clips of `audio_fixtures_synthetic/answers`
+in real time, 32 ms a piece, to the session's hearing with its recogniser in a process of its own,
+and takes the time by the clock from the end of speech to the event that the session acts on.
+*Prefix-free* answers cannot become a longer permitted sentence, *growable* ones can. With two
+channels the second hears the same 12 dB quieter and 3 ms later. The end of speech is labelled by
+level: that of the last 10 ms within 40 dB of the clip's loudest 10 ms.
 
 Other work on the machine spoils the figures: the report says how busy it was, and is written only
 where it was idle.
@@ -22,9 +22,17 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from fixtures import CLEAN, FIXTURES, Clip, meaning_of, read_manifest, state_at
-from measured import circumstances, print_table, proportion, write_report
 
+from tests.benchmarks.harness.fixtures import (
+    CLEAN,
+    FIXTURES,
+    Clip,
+    meaning_of,
+    read_manifest,
+    state_at,
+)
+from tests.benchmarks.harness.measured import circumstances, print_table, proportion, write_report
+from tests.benchmarks.harness.places import REPORTS
 from voicelist.asr.model import find_model
 from voicelist.asr.recogniser_process import RecogniserProcess
 from voicelist.asr.vocabulary import vocabulary
@@ -39,7 +47,7 @@ from voicelist.session.events import Equipment, Event, Utterance
 from voicelist.session.state import State
 from voicelist.understanding.interpretation import Understood
 
-REPORT = Path(__file__).with_suffix(".json")
+REPORT = REPORTS / "latency.json"
 PLAN = "practice-007"
 ROLES = ("circulating-nurse", "surgeon")
 PREFIX_FREE, GROWABLE = "prefix-free", "growable"

@@ -1,7 +1,7 @@
 """Single digits in the band of a telephone, control words with numbers, and playing cards: right,
 asked again, taken wrong, by speaker.
 
-`python tests/benchmarks/digits.py` needs the recordings of real people that lie beside the
+`python -m tests.benchmarks.studies.digits` needs the recordings of real people that lie beside the
 checkout; without them it says so and does nothing. Each set has a small grammar beside this file.
 The digits were recorded at 8 kHz and are brought to 16 kHz, as any file is. Hearing them so poorly
 shows what a lost band costs: nothing that matters may rest on one look at one word.
@@ -16,15 +16,21 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from measured import circumstances, counted, print_proportions, worst_first, write_report
-from orders import AGAIN, OUTCOMES, RIGHT, SPEECH, WRONG, clean
-from parts import add_part_options, chosen, is_whole
-from product import Heard, Product, understood
-
+from tests.benchmarks.harness.measured import (
+    circumstances,
+    counted,
+    print_proportions,
+    worst_first,
+    write_report,
+)
+from tests.benchmarks.harness.parts import add_part_options, chosen, is_whole
+from tests.benchmarks.harness.places import REPORTS, SPEECH
+from tests.benchmarks.harness.product import Heard, Product, understood
+from tests.benchmarks.studies.orders import AGAIN, OUTCOMES, RIGHT, WRONG, clean
 from voicelist.hear import context_for
 
 HERE = Path(__file__).resolve().parent
-REPORT = Path(__file__).with_suffix(".json")
+REPORT = REPORTS / "digits.json"
 SETS = ("digits", "an4", "cards")
 
 

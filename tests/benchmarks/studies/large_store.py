@@ -1,13 +1,13 @@
 """What a large store costs: the list, verification of one case and of all, the look for the day's
 set-up, a free case code, and the time of one append beside that of a bare insert.
 
-`python tests/benchmarks/large_store.py` makes a store of 10,000 completed cases of 228 events each
-(`--cases`), by chaining the events of a whole typed case again under other codes, and times the
-commands as whole processes, start included. The look for the set-up and the list are to take at
-most one second; verification of one case, apart from the start of the program, 0.2 s; an append, at
-the median, at most twice a bare insert of the same row into a database of the same settings, the
-two taking turns, and at most 5 ms for 99 of 100. Needs 2 GB, about a quarter of an hour and, for
-what is said of times, an idle machine.
+`python -m tests.benchmarks.studies.large_store` makes a store of 10,000 completed cases of 228
+events each (`--cases`), by chaining the events of a whole typed case again under other codes, and
+times the commands as whole processes, start included. The look for the set-up and the list are to
+take at most one second; verification of one case, apart from the start of the program, 0.2 s; an
+append, at the median, at most twice a bare insert of the same row into a database of the same
+settings, the two taking turns, and at most 5 ms for 99 of 100. Needs 2 GB, about a quarter of an
+hour and, for what is said of times, an idle machine.
 """
 
 from __future__ import annotations
@@ -25,9 +25,8 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from measured import circumstances, print_table, write_report
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+from tests.benchmarks.harness.measured import circumstances, print_table, write_report
+from tests.benchmarks.harness.places import REPORTS
 from tests.session.talk import WHOLE_CASE
 from voicelist.asr.model import find_model
 from voicelist.places import shipped
@@ -40,7 +39,7 @@ from voicelist.record.outlines import note
 from voicelist.record.store import Reader, Store
 from voicelist.session.records import Called, Opened, from_body
 
-REPORT = Path(__file__).with_suffix(".json")
+REPORT = REPORTS / "large_store.json"
 PLAN = shipped("grammars") / "plans" / "practice-007.yaml"
 CASES, EVENTS = 10_000, 228
 # Wanted: the project's own limits.

@@ -1,8 +1,8 @@
 """What strangers' talk amounts to: how often an answer or a command is taken that nobody gave.
 
-`python tests/benchmarks/strangers.py` needs the recordings of real people that lie beside the
-checkout; without them it says so and does nothing. Everything in them but digits and noise is talk
-for us: single words, short sentences, orders, read speech, two at a time. Each file is one
+`python -m tests.benchmarks.studies.strangers` needs the recordings of real people that lie beside
+the checkout; without them it says so and does nothing. Everything in them but digits and noise is
+talk for us: single words, short sentences, orders, read speech, two at a time. Each file is one
 utterance, clean and in noise, heard in three ways: where the fewest phrases are listened for, where
 the most, and with every answer of the largest checklist permitted at once, as `voicelist hear` has
 it. *Answer* and *command* are false ones; *asked* is talk that the assistant would react to; the
@@ -20,12 +20,17 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from conditions import RATE_HZ, mixed
-from measured import circumstances, print_table, rate_upper_95, write_report
-from orders import SPEECH, clean, noise_wave
-from parts import add_part_options, chosen, is_whole
-from product import UNDERSTOOD, Heard, Product, understood
-
+from tests.benchmarks.harness.conditions import RATE_HZ, mixed
+from tests.benchmarks.harness.measured import (
+    circumstances,
+    print_table,
+    rate_upper_95,
+    write_report,
+)
+from tests.benchmarks.harness.parts import add_part_options, chosen, is_whole
+from tests.benchmarks.harness.places import REPORTS, SPEECH
+from tests.benchmarks.harness.product import UNDERSTOOD, Heard, Product, understood
+from tests.benchmarks.studies.orders import clean, noise_wave
 from voicelist.audio.samples import Samples
 from voicelist.documents.bundle import load_bundle
 from voicelist.hear import context_for
@@ -37,7 +42,7 @@ from voicelist.session.state import State
 from voicelist.understanding.context import Context
 from voicelist.understanding.phrase_lists import HearingGrammar
 
-REPORT = Path(__file__).with_suffix(".json")
+REPORT = REPORTS / "strangers.json"
 SETS = ("wakewords", "coffee", "precise", "reading", "cards", "an4")
 SNRS_dB = {"clean": None, "kitchen 15 dB": 15.0}
 OUTCOMES = ANSWER, COMMAND, ASKED, IGNORED = ("answer", "command", "asked", "ignored")
