@@ -21,6 +21,7 @@ import sklearn
 from gather_score import gathered
 from measured import circumstances, print_table, write_report
 from score_judged import (
+    LOST_AT_MOST,
     RIGHT,
     WRONG,
     Taken,
@@ -32,6 +33,7 @@ from score_judged import (
     is_wrong,
     limit_by,
     outcome_shares,
+    pools_of,
     share,
     weighted,
     with_veto,
@@ -44,7 +46,8 @@ from voicelist.asr.model import find_model
 REPORT = Path(__file__).with_name("score.json")
 WEIGHTS = Path(__file__).with_name("score_weights.json")
 RULES, ALONE = "rules of today", "score alone"
-_POINTS = 200
+# So many limits are tried for a curve; of the lowest probabilities each.
+_POINTS, _LOWEST = 200, 60
 
 
 def main() -> None:
@@ -69,21 +72,25 @@ def main() -> None:
 
 
 class Judged:
-    """A way of scoring: each row's probability, by a model that knows nothing of its kin, and the
-    limit chosen without it; the voices kept aside by the model of all others."""
+    """A way of scoring. As a veto: the probability of each answer that the rules take (`found`), by
+    a model of such answers that knows nothing of its kin, and the limit chosen without it; that of
+    voices kept aside by the model of all others. `alone`: the same of all that might be taken."""
 
     def __init__(self, rows: Sequence[Row], way: str) -> None:
         known = [row for row in rows if "features" in row and not row["aside"]]
-        self.found = held_out(known, way)
+        taken = [row for row in known if by_rules(row)]
+        self.alone = held_out(known, way)
+        self.found = held_out(taken, way)
         self.limit = limit_by(known, self.found)
         self.limits: dict[str, float] = {}
-        for fold in folds(known):
-            inner = [row for row in known if fold.fitted(row)]
-            limit = limit_by(inner, held_out(inner, way))
-            self.limits.update((row["key"], limit) for row in known if fold.judged(row))
-        self.weights: Weights = fitted(known, way)
+        for fold in folds(taken):
+            inner = [row for row in taken if fold.fitted(row)]
+            others = [row for row in known if fold.fitted(row)]
+            limit = limit_by(others, held_out(inner, way))
+            self.limits.update((row["key"], limit) for row in taken if fold.judged(row))
+        self.weights: Weights = fitted(taken, way)
         for row in rows:
-            if row["aside"] and "features" in row:
+            if row["aside"] and by_rules(row):
                 self.found[row["key"]] = self.weights.probability(evidence_of(row, way))
                 self.limits[row["key"]] = self.limit
 
@@ -111,12 +118,8 @@ def _groups(rows: Sequence[Row], judged: dict[str, Judged]) -> dict[str, Any]:
     """By group: what becomes of it under each way, and what the veto changes."""
     parts: dict[str, list[Row]] = {}
     for row in rows:
-        parts.setdefault(group_of(row), []).append(row)
-        if row["aside"]:
-            continue
-        if holds_answer(row):
-            parts.setdefault("all answers", []).append(row)
-        parts.setdefault("all of it", []).append(row)
+        for name in (group_of(row), *pools_of(row)):
+            parts.setdefault(name, []).append(row)
     return {
         name: {
             RULES: outcome_shares(part, by_rules),
@@ -164,7 +167,7 @@ def _calibration(rows: Sequence[Row], judged: Judged) -> dict[str, Any]:
         "bins": bins,
         "area": round(_area(taken, judged.found), 4),
         "area_of_all_candidates": round(
-            _area([row for row in rows if "features" in row and not row["aside"]], judged.found), 4
+            _area([row for row in rows if row["key"] in judged.alone], judged.alone), 4
         ),
     }
 
@@ -188,7 +191,7 @@ def _curves(rows: Sequence[Row], judged: dict[str, Judged]) -> dict[str, Any]:
     taken and of all taken wrong, with the rules and alone; on what was held out."""
     sets = {
         "orders in noise": lambda row: row["group"] == "orders" and row["condition"] != "clean",
-        "synthetic answers and near misses": lambda row: (
+        "synthetic answers, near misses": lambda row: (
             row["group"] in ("answers", "near-misses") and not row["aside"]
         ),
     }
@@ -197,23 +200,38 @@ def _curves(rows: Sequence[Row], judged: dict[str, Judged]) -> dict[str, Any]:
         part = [row for row in rows if holds(row)]
         told[name] = {"rules": _point(part, by_rules)}
         for way, one in judged.items():
-            values = sorted({one.found[row["key"]] for row in part if row["key"] in one.found})
-            step = max(1, len(values) // _POINTS)
-            limits = [0.0, *values[::step], *values[:40], 1.1]
+            veto = _line(part, one.found, rules=True)
+            alone = _line(part, one.alone, rules=False)
             told[name][way] = {
-                "veto": _line(part, one.found, limits, rules=True),
-                "alone": _line(part, one.found, limits, rules=False),
                 "chosen": _point(part, one.veto()),
+                **_best_at(told[name]["rules"], veto, alone),
+                "veto": veto,
+                "alone": alone,
             }
     return told
 
 
-def _line(
-    rows: Sequence[Row], found: dict[str, float], limits: Sequence[float], *, rules: bool
-) -> list[list[float]]:
+def _best_at(
+    rules: Sequence[float], veto: Sequence[Sequence[float]], alone: Sequence[Sequence[float]]
+) -> dict[str, Any]:
+    """By limits chosen on these very curves, which flatters: how little the veto takes wrong where
+    it loses no more than is allowed, and what the score alone does not take where it takes no more
+    wrong than the rules."""
+    wrong, missed = rules
+    return {
+        "veto_least_wrong": min(
+            (one for one, lost in veto if lost <= missed + LOST_AT_MOST), default=None
+        ),
+        "alone_least_not_taken": min((lost for one, lost in alone if one <= wrong), default=None),
+    }
+
+
+def _line(rows: Sequence[Row], found: dict[str, float], *, rules: bool) -> list[list[float]]:
     """The best there is at each share taken wrong, by some limit."""
     points = set()
-    for limit in limits:
+    values = sorted({found[row["key"]] for row in rows if row["key"] in found})
+    step = max(1, len(values) // _POINTS)
+    for limit in (0.0, *values[:_LOWEST], *values[::step], 1.1):
         every = dict.fromkeys(found, limit)
         taken = with_veto(found, every) if rules else by_score(found, limit)
         points.add(tuple(_point(rows, taken)))

@@ -56,6 +56,20 @@ def group_of(row: Row) -> str:
     return f"{row['group']}, {row['condition']}"
 
 
+def pools_of(row: Row) -> tuple[str, ...]:
+    """The lines of the table in which a row counts together with other groups."""
+    if row["aside"]:
+        return ()
+    noisy_order = row["group"] == "orders" and not is_clean(row)
+    pools = {
+        "pooled: orders in noise": noisy_order,
+        "pooled: all answers, clean": holds_answer(row) and is_clean(row),
+        "pooled: all answers, in noise": holds_answer(row) and not is_clean(row),
+        "pooled: what is no answer": not holds_answer(row),
+    }
+    return tuple(name for name, holds in pools.items() if holds)
+
+
 def by_rules(row: Row) -> bool:
     """What today's rules take."""
     return bool(row["accepted"])
@@ -79,8 +93,10 @@ def by_score(found: dict[str, float], limit: float) -> Taken:
 
 def share(rows: Sequence[Row], counts: Callable[[Row], bool]) -> dict[str, Any]:
     """The weighted share of rows, with a Wilson interval at Kish's effective size of the sample
-    (Kish, Survey Sampling, 1965; from memory)."""
-    weights = np.array([row["weight"] for row in rows])
+    (Kish, Survey Sampling, 1965; from memory). Where rows are of several parts of the sample, each
+    part counts as much as was heard of it."""
+    mixed = len({kind_of(row) for row in rows}) > 1
+    weights = np.array([row["fit_weight" if mixed else "weight"] for row in rows])
     if not len(weights):
         return {"share": None, "wilson_95": [0.0, 1.0], "heard": 0, "of": 0}
     hits = np.array([counts(row) for row in rows])

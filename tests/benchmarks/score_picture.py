@@ -32,8 +32,8 @@ PICTURE = Path(__file__).resolve().parents[2] / "docs" / "score.svg"
 _LEFT_IN, _GAP_IN, _BELOW_IN, _KEY_IN = 0.75, 0.7, 0.5, 0.5
 _WIDE_IN = (WIDTH_IN - _LEFT_IN - 0.3 - _GAP_IN) / 2
 _HIGH_IN = 2.9
-_TICKS = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.4)
-_LEAST = 0.0005
+_TICKS = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.3, 0.4, 0.5)
+_LEAST, _MOST_WRONG, _LEAST_MISSED, _MOST_MISSED = 0.0005, 0.12, 0.015, 0.6
 WAYS = (AT_HAND, ASKED)
 _KINDS = {"veto": "rules and {}", "alone": "{}, alone"}
 _NOTES = (
@@ -79,14 +79,17 @@ def picture(report: dict[str, Any]) -> Picture:
 
 
 def _frame(axes: Any, name: str) -> None:
-    marks, words = [deviate(one) for one in _TICKS], [f"{100 * one:g}%" for one in _TICKS]
-    axes.set_xticks(marks, words)
-    axes.set_yticks(marks, words)
+    for place, low, high in (
+        (axes.set_xticks, _LEAST, _MOST_WRONG),
+        (axes.set_yticks, _LEAST_MISSED, _MOST_MISSED),
+    ):
+        shares = [one for one in _TICKS if low < one < high]
+        place([deviate(one) for one in shares], [f"{100 * one:g}%" for one in shares])
     for label in axes.get_xticklabels():
         label.set_rotation(45)
-    axes.set_xlim(deviate(_LEAST), deviate(0.5))
-    axes.set_ylim(deviate(_LEAST), deviate(0.5))
-    axes.set_xlabel(f"taken wrong ({name})")
+    axes.set_xlim(deviate(_LEAST), deviate(_MOST_WRONG))
+    axes.set_ylim(deviate(_LEAST_MISSED), deviate(_MOST_MISSED))
+    axes.set_xlabel(f"taken wrong: {name}")
     axes.grid(color=LINE, linewidth=0.5)
 
 

@@ -1,8 +1,9 @@
 """More synthetic voices than the test sound has, for judging by voices left out.
 
-Thirteen of five engines; what is from the same speaker has the same `speaker`. Four speakers'
-voices are kept aside until the end: nothing is fitted to them. Speed and pitch of some are changed
-by sox. All programs are called as programs; what they say is kept in the cache and nowhere else.
+Thirteen of five engines; what is from the same speaker has the same `speaker`. Four, of three
+speakers, are kept aside until the end: nothing is fitted to them. Speed and pitch of some are
+changed by sox. All programs are called as programs; what they say is kept in the cache and nowhere
+else.
 """
 
 from __future__ import annotations
