@@ -79,6 +79,7 @@ def test_the_file_says_when_and_from_what_it_was_fitted() -> None:
     assert told["data"]["heard"] > 0
     assert len(told["data"]["sha256"]) == 64
     assert told["hash"] == hash_of(told)
+    assert 0.0 < told["limit"] < 1.0
     assert read_weights(WEIGHTS).bias == told["bias"]
 
 
