@@ -23,7 +23,7 @@ _NONE: _Words = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
+class Stretch:
     """Of a phrase or a part of one: whether it may be silent, the words that it may begin and end
     with, and the pairs inside it. Where nothing can be said (`void`) there is none of it."""
 
@@ -36,26 +36,26 @@ class Span:
     def void(self) -> bool:
         return not self.silent and not self.first
 
-    def then(self, other: Span) -> Span:
+    def then(self, other: Stretch) -> Stretch:
         """This and then the other."""
         if self.void or other.void:
             return _VOID
         joined = {(one, word) for one in self.last for word in other.first}
-        return Span(
+        return Stretch(
             self.silent and other.silent,
             self.first | other.first if self.silent else self.first,
             self.last | other.last if other.silent else other.last,
             self.pairs | other.pairs | joined,
         )
 
-    def more_than_once(self) -> Span:
+    def more_than_once(self) -> Stretch:
         """This again and again."""
         again = {(one, word) for one in self.last for word in self.first}
-        return Span(self.silent, self.first, self.last, self.pairs | again)
+        return Stretch(self.silent, self.first, self.last, self.pairs | again)
 
 
-_VOID = Span(silent=False)
-_SILENT = Span(silent=True)
+_VOID = Stretch(silent=False)
+_SILENT = Stretch(silent=True)
 
 
 class WordPairs:
@@ -63,7 +63,7 @@ class WordPairs:
 
     def __init__(self, rules: RuleSet, bound: Mapping[str, Node]) -> None:
         self._rules, self._bound = rules, bound
-        self._found: dict[tuple[int, str | None], Span] = {}
+        self._found: dict[tuple[int, str | None], Stretch] = {}
 
     def of(self, node: Node) -> frozenset[Pair]:
         """The pairs of a phrase, its edges included."""
@@ -71,17 +71,17 @@ class WordPairs:
         begins, ends = {(EDGE, one) for one in part.first}, {(one, EDGE) for one in part.last}
         return part.pairs | begins | ends
 
-    def _part(self, node: Node, scope: str | None) -> Span:
+    def _part(self, node: Node, scope: str | None) -> Stretch:
         key = id(node), scope
         if key not in self._found:
             self._found[key] = self._looked_at(node, scope)
         return self._found[key]
 
-    def _looked_at(self, node: Node, scope: str | None) -> Span:
+    def _looked_at(self, node: Node, scope: str | None) -> Stretch:
         match node:
             case Token(text):
                 word = frozenset((text,))
-                return Span(False, word, word)
+                return Stretch(False, word, word)
             case Null() | Tag():
                 return _SILENT
             case Sequence(parts):
@@ -100,16 +100,16 @@ class WordPairs:
             case _:
                 return _VOID
 
-    def _of_reference(self, name: str, scope: str | None) -> Span:
+    def _of_reference(self, name: str, scope: str | None) -> Stretch:
         if name in self._bound:
             return self._part(self._bound[name], None)
         rule = self._rules.find(name, scope)
         return _VOID if rule is None else self._part(rule.body, rule.place.file)
 
 
-def _either(parts: Iterable[Span]) -> Span:
+def _either(parts: Iterable[Stretch]) -> Stretch:
     said = [one for one in parts if not one.void]
-    return Span(
+    return Stretch(
         any(one.silent for one in said),
         _NONE.union(*(one.first for one in said)),
         _NONE.union(*(one.last for one in said)),
