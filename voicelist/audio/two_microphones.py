@@ -108,6 +108,11 @@ class TwoMicrophones:
             self.close()
             raise
 
+    @property
+    def processes(self) -> tuple[int | None, ...]:
+        """The capturing processes, while they are there."""
+        return tuple(one.pid for one in self._microphones)
+
     def close(self) -> None:
         for one in self._microphones:
             one.close()
