@@ -1,9 +1,9 @@
 """A stand-in for the sound server's client library, beside the pretend sound library.
 
-Of the same JSON file the key `server` counts; without it there is no server. Its keys: `slow_s` (how
-long an answer takes), `gives` ({device: source} where the server gives another source than the
-device's own, which is the device's name with `.source`), `sources` (what it lists; by itself
-the own sources of all devices).
+Of the same JSON file the key `server` counts; without it there is no server. Its keys: `slow_s`
+(how long an answer takes), `gives` ({device: source} where the server gives another source than the
+device's own, which is the device's name with `.source`), `sources` (what it lists; by itself the
+own sources of all devices).
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ class Pulse:
     def source_output_list(self) -> list[Any]:
         server = _server()
         time.sleep(server.get("slow_s", 0.0))
-        device = sounddevice.recording_from
+        device = sounddevice.now.recording_from
         if not device:
             return []
         source = server.get("gives", {}).get(device, f"{device}.source")

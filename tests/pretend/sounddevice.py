@@ -64,18 +64,16 @@ def _first(key: str) -> int:
 
 def _initialize() -> None:
     """As in the real library, which lists the devices once, when it begins."""
-    global _listed
     how = _state().get("listing", "")
     if how == "hangs":
         time.sleep(3600)
     if how == "fails":
         raise PortAudioError("Host API not found")
-    _listed = _devices()
+    now.listed = _devices()
 
 
 def _terminate() -> None:
-    global _listed
-    _listed = None
+    now.listed = None
 
 
 def _noted_look() -> None:
@@ -84,20 +82,19 @@ def _noted_look() -> None:
             file.write(f"{os.getpid()}\n")
 
 
-_listed: list[dict[str, Any]] | None = _devices()
-# The device of the stream that is open; for the pretend sound server.
-recording_from = ""
+# `recording_from` is the device of the stream that is open; for the pretend sound server.
+now = SimpleNamespace(listed=_devices(), recording_from="")
 default = SimpleNamespace(device=[_first("max_input_channels"), _first("max_output_channels")])
 
 
 def query_devices(device: str | int | None = None, kind: str | None = None) -> Any:
-    if _listed is None:
+    if now.listed is None:
         raise PortAudioError("PortAudio not initialized")
     if kind is None:
         _noted_look()
-        return _listed
+        return now.listed
     key = f"max_{kind}_channels"
-    fitting = [one for one in _listed if one[key] and device in (None, one["name"])]
+    fitting = [one for one in now.listed if one[key] and device in (None, one["name"])]
     if not fitting:
         raise ValueError(f"No {kind} device matching {device!r}")
     return fitting[0]
@@ -164,9 +161,9 @@ class RawInputStream(_Stream):
         callback: Any,
     ) -> None:
         super().__init__(samplerate, channels)
-        assert _listed is not None
+        assert now.listed is not None
         self._callback = callback
-        self._name = _listed[device]["name"]
+        self._name = now.listed[device]["name"]
         self._frame = 0
         self._closed = False
         here = [one["name"] for one in _devices()]
@@ -177,27 +174,25 @@ class RawInputStream(_Stream):
             raise PortAudioError("Device unavailable")
 
     def start(self) -> None:
-        global recording_from
-        recording_from = self._name
+        now.recording_from = self._name
         threading.Thread(target=self._run, daemon=True).start()
 
     def close(self, ignore_errors: bool = True) -> None:
-        global recording_from
-        recording_from = ""
+        now.recording_from = ""
         self._closed = True
 
     def _run(self) -> None:
         due_s = time.monotonic()
         status = SimpleNamespace(input_overflow=False)
         count = round(self.samplerate * BLOCK_S)
-        while not self._closed and (now := _state()).get("sound", True):
-            if self._name in now.get("silent", []):
+        while not self._closed and (state := _state()).get("sound", True):
+            if self._name in state.get("silent", []):
                 return
             due_s += BLOCK_S
             time.sleep(max(0.0, due_s - time.monotonic()))
-            if self._name in now.get("stalled", []):
+            if self._name in state.get("stalled", []):
                 continue
-            status.input_overflow = self._name in now.get("overflow", [])
+            status.input_overflow = self._name in state.get("overflow", [])
             now_s = time.time()
             times = SimpleNamespace(currentTime=now_s, inputBufferAdcTime=now_s - BLOCK_S)
             self._callback(self._heard(count), count, times, status)
