@@ -27,21 +27,23 @@ from voicelist.audio.capture import (
     capture_loop,
 )
 from voicelist.audio.samples import SAMPLE_RATE_HZ
-from voicelist.child import Child, ChildLost
+from voicelist.child import START_ALLOWANCE_S, Child, ChildLost
 from voicelist.errors import MissingPart, UsageError
 
 LOST_AFTER_S = 0.25
-# A stall is over sooner than a new process would be there.
-GIVEN_UP_AFTER_S = 1.0
+# Most stalls are over sooner than a new process is there, above all on a busy machine.
+GIVEN_UP_AFTER_S = 2.0
 DEAD_AFTER_S = 2.0
 # Some microphones give plain zeros between words: each time the signal came back of itself, its
 # absence is borne longer before it is told again.
 DEAD_AFTER_AT_MOST_S = 120.0
 DEAD_AFTER_TIMES = 4.0
-# From the start of the process, or its last word, until the device is open; on a machine that is
-# busy a process needs seconds to begin. Project choices.
+# Until the device is open; then until it is heard. Project choices.
 OPEN_DEADLINE_S = 10.0
 FIRST_BLOCK_DEADLINE_S = 5.0
+# On a machine that is busy a process needs many seconds to begin, and another one would be no
+# faster. One that hangs in the library is noticed sooner, by its missing sign of life.
+OPEN_AGAIN_DEADLINE_S = START_ALLOWANCE_S
 # Between two processes; what was heard for so long begins with the shortest again.
 FIRST_PAUSE_S = 0.1
 LONGEST_PAUSE_S = 2.0
@@ -272,7 +274,7 @@ class Microphone:
                 self._tell_lost("no sound comes from it")
             patience_s = GIVEN_UP_AFTER_S
         else:
-            patience_s = FIRST_BLOCK_DEADLINE_S if self._open else OPEN_DEADLINE_S
+            patience_s = FIRST_BLOCK_DEADLINE_S if self._open else OPEN_AGAIN_DEADLINE_S
         if for_s > patience_s:
             self._fail("no sound comes from it")
 
