@@ -21,7 +21,6 @@ from voicelist.audio.capture import (
     Captured,
     Converter,
     DeviceOpened,
-    NotOpened,
     StillLooking,
     Wanted,
 )
@@ -154,7 +153,9 @@ class PretendChild:
         elif fault == "killed":
             self._ends(ChildLost(self.name, "ended (exit code -9)"))
         elif fault == "moved":
-            self._ends(NotOpened("the sound server has gone over to another microphone"))
+            moved = "the sound server has gone over to another microphone"
+            self._messages.append(StillLooking(moved))
+            self._open, self._frames = False, 0
         else:
             self._give(fault)
 

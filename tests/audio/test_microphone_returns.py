@@ -114,10 +114,15 @@ def test_a_stall_is_told_and_over_without_a_new_process(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     devices = PretendDevices(tmp_path, monkeypatch)
+    # So that a busy machine does not end it meanwhile.
+    monkeypatch.setattr("voicelist.audio.microphone.GIVEN_UP_AFTER_S", 60.0, raising=False)
     with Microphone("Headset") as microphone:
         before, pid = blocks(told_until(microphone, a_second))[-1], microphone.pid
         devices.set(stalled=["Headset"])
         told = told_until(microphone, has(MicrophoneLost))
+        stalled_until_s = time.monotonic() + 1.5
+        while time.monotonic() < stalled_until_s:
+            assert microphone.read(0.1) is None
         devices.set(stalled=[])
         told += told_until(microphone, has(MicrophoneBack))
         told += told_until(microphone, a_second)
@@ -125,7 +130,7 @@ def test_a_stall_is_told_and_over_without_a_new_process(
         assert microphone.pid == pid
     last = blocks(told)[-1]
     elapsed_s = (last.mono_ns - before.mono_ns) / NS
-    assert (last.first_sample - before.first_sample) / RATE_HZ == pytest.approx(elapsed_s, abs=0.03)
+    assert (last.first_sample - before.first_sample) / RATE_HZ == pytest.approx(elapsed_s, abs=0.3)
 
 
 @pytest.mark.parametrize("where", [{"opens": {"Surgeon": "hangs"}}, {"listing": "hangs"}])

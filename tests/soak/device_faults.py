@@ -26,6 +26,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import closing
 from dataclasses import dataclass, field
+from itertools import cycle
 from pathlib import Path
 
 import numpy as np
@@ -60,6 +61,8 @@ DESCRIPTORS, THREADS, CHILDREN = 2, 2, 0
 BACK_WITHIN_S = 30.0
 FAULT_EVERY_S = 15.0
 SPEAKS_EVERY_S, SPEAKS_FOR_S = 25.0, 1.5
+# An answer costs as much computing as minutes of silence.
+ANSWERS_EVERY_S = 180
 REDUCED_HOURS, REDUCED_FAULTS = 0.05, 6
 BOTH = [[name, 1, 0] for name in NAMES]
 
@@ -126,23 +129,24 @@ class Watch:
 
 
 def sound_of(seed: int) -> Callable[[int], Samples]:
-    """A room's noise, and every half minute somebody answers into this microphone."""
-    chance = np.random.default_rng(seed)
+    """A room's noise, and every few minutes somebody answers into this microphone."""
+    noise = np.random.default_rng(seed).normal(0, 20, 10 * SAMPLE_RATE_HZ).astype(np.int16)
     folder = shipped("audio_fixtures_synthetic") / "answers"
     files = [one for one in sorted(folder.glob("*.flac")) if not one.stem.endswith("dB")]
-    parts = []
-    for file in files[seed :: max(1, len(files) // 20)]:
-        parts += [np.zeros(25 * SAMPLE_RATE_HZ, np.int16), read_sound(file).samples[0]]
-    loop = np.concatenate(parts).astype(np.int32)
-    loop = np.clip(loop + chance.normal(0, 20, len(loop)), -32_768, 32_767).astype(np.int16)
-    at = 0
+    answers = cycle([read_sound(one).samples[0] for one in files[seed :: len(files) // 8]])
+    at, rest = 0, np.zeros(0, np.int16)
 
     def give(count: int) -> Samples:
-        nonlocal at
-        if at + count > len(loop):
-            at = 0
-        at += count
-        return loop[at - count : at]
+        nonlocal at, rest
+        begins, at = at, at + count
+        every = ANSWERS_EVERY_S * SAMPLE_RATE_HZ
+        if begins // every != at // every:
+            rest = next(answers)
+        from_ = begins % (len(noise) - count)
+        sound = noise[from_ : from_ + count].copy()
+        said, rest = rest[:count], rest[count:]
+        sound[: len(said)] += said // 2
+        return sound
 
     return give
 
@@ -312,7 +316,7 @@ def processes(faults: int, seed: int, folder: Path, patch: pytest.MonkeyPatch) -
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     parser.add_argument("--hours", type=float, default=8.0)
-    parser.add_argument("--faults", type=int, default=480)
+    parser.add_argument("--faults", type=int, default=320)
     parser.add_argument("--only", choices=("hours", "processes"))
     parser.add_argument("--seed", type=int, default=3)
     parser.add_argument("--reduced", action="store_true")

@@ -61,7 +61,7 @@ class NotOpened:
 
 @dataclass(frozen=True, slots=True)
 class StillLooking:
-    """The device that was lost is not there yet, and is looked for again."""
+    """The device is lost, or not there yet, and is looked for again."""
 
     reason: str
 
@@ -123,12 +123,16 @@ def capture_loop(end: ChildEnd, wanted: Wanted) -> None:
         return
     watch = SourceWatch()
     pauses = pauses_s() if wanted.exact else iter(())
-    while (refusal := _heard_from(sounddevice, end, wanted, watch)) is not None:
+    while True:
+        told = _heard_from(sounddevice, end, wanted, watch)
+        if isinstance(told, DeviceOpened):
+            wanted = Wanted(told.device, wanted.channels, exact=True, source=told.source)
+            pauses = pauses_s()
         pause_s = next(pauses, None)
+        if isinstance(told, NotOpened):
+            end.send(StillLooking(told.sentence) if pause_s is not None else told)
         if pause_s is None:
-            end.send(refusal)
             return
-        end.send(StillLooking(refusal.sentence))
         rest(watch, wanted.source, pause_s, end.receive)
         _look_anew(sounddevice)
 
@@ -143,9 +147,9 @@ def _look_anew(sounddevice: Any) -> None:
 
 def _heard_from(
     sounddevice: Any, end: ChildEnd, wanted: Wanted, watch: SourceWatch
-) -> NotOpened | None:
-    """Opens the device and hands on what it hears, until that is another one's sound; why it could
-    not."""
+) -> NotOpened | DeviceOpened:
+    """Opens the device and hands on what it hears; why it could not, or what was heard until the
+    sound was that of another device."""
     inbox, name = _Inbox(), wanted.device or "that is the usual one"
     try:
         devices, usual = tuple(sounddevice.query_devices()), sounddevice.default.device[0]
@@ -164,8 +168,9 @@ def _heard_from(
         opened = DeviceOpened(name, int(stream.samplerate), source)
         end.send(opened)
         converter = Converter(opened.rate_hz, stream.channels, wanted.channels)
-        _hand_on(end, inbox, converter, SameSource(opened, watch, end))
-    return None
+        same = SameSource(opened, watch, end)
+        _hand_on(end, inbox, converter, same)
+    return same.opened
 
 
 @dataclass(slots=True)
@@ -272,7 +277,7 @@ def _hand_on(
     beat_due_s, overflowed = 0.0, False
     for raw in _blocks(inbox):
         if not same_source():
-            end.send(NotOpened("the sound server has gone over to another microphone"))
+            end.send(StillLooking("the sound server has gone over to another microphone"))
             return
         if raw is not None:
             first_sample, samples, mono_ns = converter.convert(

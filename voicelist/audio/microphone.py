@@ -260,7 +260,7 @@ class Microphone:
                 # Said again where the sound server tells its source later.
                 self._open, self._source = True, message.source
             case StillLooking():
-                _log.debug("%s: %s", self.device, message.reason)
+                self._search(message.reason)
             case NotOpened():
                 self._fail(message.sentence)
             case ChildLost():
@@ -296,6 +296,14 @@ class Microphone:
         for channel in self._watch.feed(captured.samples):
             self._waiting.append(MicrophoneSilent(self.device, channel))
 
+    def _search(self, reason: str) -> None:
+        """It is lost, and its process looks for it."""
+        _log.debug("microphone %s: %s", self.device, reason)
+        self._tell_lost(reason)
+        self._open = self._heard = False
+        self._dropped_before = self.dropped_blocks
+        self._clock.restart()
+
     def _tell_lost(self, reason: str) -> None:
         """Once, until it is heard again."""
         if not self._lost:
@@ -305,9 +313,7 @@ class Microphone:
     def _fail(self, reason: str) -> None:
         """Say so, end the child, and wait before the next one."""
         _log.info("microphone %s: %s; again in %.1f s", self.device, reason, self._pause_s)
-        self._tell_lost(reason)
-        self._open = self._heard = False
-        self._dropped_before = self.dropped_blocks
+        self._search(reason)
         self._child.kill()
         self._retry_at_s = time.monotonic() + self._pause_s
         self._pause_s = min(LONGEST_PAUSE_S, 2 * self._pause_s)
@@ -318,7 +324,6 @@ class Microphone:
         if wait_s > 0.0:
             time.sleep(min(wait_s, left_s, _GLANCE_S))
             return
-        self._clock.restart()
         self._last_sign_s = time.monotonic()
         same = Wanted(self.device, self.channels, exact=True, source=self._source)
         self._child = Child("microphone", capture_loop, (same,))
