@@ -38,12 +38,12 @@ DEAD_AFTER_S = 2.0
 # absence is borne longer before it is told again.
 DEAD_AFTER_AT_MOST_S = 120.0
 DEAD_AFTER_TIMES = 4.0
-# Until the device is open; then until it is heard. Project choices.
-OPEN_DEADLINE_S = 10.0
+# Until the device is open; on a machine that is busy a process needs many seconds to begin, and
+# another one would be no faster. A search that hangs in the library is noticed sooner, by the
+# missing sign of life.
+OPEN_DEADLINE_S = START_ALLOWANCE_S
+# Then until it is heard. Project choice.
 FIRST_BLOCK_DEADLINE_S = 5.0
-# On a machine that is busy a process needs many seconds to begin, and another one would be no
-# faster. One that hangs in the library is noticed sooner, by its missing sign of life.
-OPEN_AGAIN_DEADLINE_S = START_ALLOWANCE_S
 # Between two processes; what was heard for so long begins with the shortest again.
 FIRST_PAUSE_S = 0.1
 LONGEST_PAUSE_S = 2.0
@@ -274,7 +274,7 @@ class Microphone:
                 self._tell_lost("no sound comes from it")
             patience_s = GIVEN_UP_AFTER_S
         else:
-            patience_s = FIRST_BLOCK_DEADLINE_S if self._open else OPEN_AGAIN_DEADLINE_S
+            patience_s = FIRST_BLOCK_DEADLINE_S if self._open else OPEN_DEADLINE_S
         if for_s > patience_s:
             self._fail("no sound comes from it")
 
