@@ -146,8 +146,10 @@ class Reading:
 
 
 def _is_the_nurses(samples: Samples) -> bool:
-    """By how often the sign changes in 20 ms: 12 times, or 40 times."""
-    return int(np.count_nonzero(np.diff(np.signbit(samples)))) < 25
+    """By which of the two tones is the louder one."""
+    spectrum = np.abs(np.fft.rfft(samples.astype(float)))
+    nurse, surgeon = (spectrum[hz * BLOCK // RATE_HZ] for hz in TONES_HZ.values())
+    return bool(nurse > surgeon)
 
 
 @dataclass
@@ -184,16 +186,14 @@ class Pulls:
             print(f"gone {gone_s:.2f} s, noticed {noticed_s:.2f}, back {back:.2f}", flush=True)
 
     def report(self, reading: Reading) -> int:
-        for what, seconds in (("noticed", self.noticed_s), ("back", self.back_s)):
+        """Prints all; 1 if something is not as it should be."""
+        found = {"noticed": self.noticed_s, "back": self.back_s, "another's sound": self.other_s}
+        for what, seconds in found.items():
             if seconds:
                 p50, p95, most = np.percentile(seconds, [50, 95, 100])
-                print(
-                    f"{what} after {p50:.2f} s (median), {p95:.2f} (p95), {most:.2f} at most,",
-                    end=" ",
-                )
-                print(f"{len(seconds)} times")
+                print(f"{what}: {p50:.2f} s (median), {p95:.2f} s (p95), {most:.2f} s at most")
         late = sum(one > BACK_WITHIN_S for one in self.back_s)
-        print(f"not noticed, as it was back at once: {self.unnoticed}")
+        print(f"{len(self.other_s)} pulls; not noticed, as it was back at once: {self.unnoticed}")
         print(f"the other microphone was not heard for {reading.nurse_gap_s:.2f} s at most")
         print(f"back later than {BACK_WITHIN_S:g} s: {late}; never: {self.never}")
         wrong = late or self.never or max(self.other_s) > OTHER_AT_MOST_S
