@@ -33,6 +33,8 @@ class Person:
         self._plugged = threading.Event()
         self._plugged.set()
         self._pacat: subprocess.Popen[bytes] | None = None
+        # Whoever begins to speak into it just as it is pulled out would go on elsewhere.
+        self._at_it = threading.Lock()
         self._thread = threading.Thread(target=self._feed, daemon=True)
         # When the last thing that was said began and ended (monotonic).
         self.began_s = self.ended_s = 0.0
@@ -55,9 +57,9 @@ class Person:
 
     def pulled_out(self, room: PulseRoom) -> None:
         """Nobody speaks into it until it is plugged in: a sound server would play it elsewhere."""
-        self._plugged.clear()
-        time.sleep(2 * BLOCK_S)
-        self._stop()
+        with self._at_it:
+            self._plugged.clear()
+            self._stop()
         room.unload(self._sink)
 
     def plugged_in(self, room: PulseRoom) -> None:
@@ -83,8 +85,9 @@ class Person:
                     self.began_s = time.monotonic()
                 sound = sound + self._due.popleft()
                 self.ended_s = time.monotonic()
-            if self._plugged.is_set():
-                self._write(np.clip(sound, -32_768, 32_767).astype(np.int16).tobytes())
+            with self._at_it:
+                if self._plugged.is_set():
+                    self._write(np.clip(sound, -32_768, 32_767).astype(np.int16).tobytes())
 
     def _write(self, block: bytes) -> None:
         """The sink may be gone, and come back."""

@@ -215,14 +215,15 @@ class Child:
         """Start the process (again); anything queued for an earlier one is discarded."""
         context = multiprocessing.get_context("spawn")
         ours, theirs = context.Pipe()
-        self._process = context.Process(
+        process = context.Process(
             target=_run,
             args=(_Given(self._target, self._args), theirs, os.getpid()),
             name=self.name,
             daemon=True,
         )
         with _held_back():
-            self._process.start()
+            process.start()
+        self._process = process
         _STARTED.add(self)
         theirs.close()
         self._connection = ours

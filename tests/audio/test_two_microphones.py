@@ -85,10 +85,29 @@ def test_places_follow_each_other_without_a_gap_and_carry_their_time(
         joined.add(channel, block(at_ms[channel], channel + 1))
         while (one := joined.next()) is not None:
             assert one.samples.shape == (2, BLOCK)
-            assert expected is None or one.first_sample == expected
+            assert expected in (None, one.first_sample) or one.first_sample > expected + RATE_HZ
             expected = one.first_sample + BLOCK
             for heard, value in zip(one.samples, (1, 2), strict=True):
                 assert set(np.unique(heard)) <= {0, value}
+
+
+def test_while_both_are_lost_is_a_gap_and_not_an_hour_of_zeros() -> None:
+    joined = JoinedChannels(2)
+    for channel in (0, 1):
+        joined.add(channel, block(0, 5))
+    assert joined.next() is not None
+    for channel in (0, 1):
+        joined.lost(channel)
+    later_ms = 3_600_000
+    for number in range(3):
+        for channel in (0, 1):
+            joined.add(channel, block(later_ms + number * 20, 5))
+    found = []
+    while (one := joined.next()) is not None:
+        found.append(one)
+    assert [one.first_sample // 16 for one in found] == [later_ms, later_ms + 20, later_ms + 40]
+    assert all((one.samples == 5).all() for one in found)
+    assert found[0].mono_ns == NS + later_ms * 1_000_000
 
 
 def test_two_devices_are_named_and_must_be_two(

@@ -4,8 +4,11 @@ What it does is read from the JSON file that VOICELIST_PRETEND names, at every s
 can pull a device out while it is in use. Keys, all optional: `portaudio` (false: missing),
 `devices` (list of [name, inputs, outputs]), `rates` (rates accepted), `write` ("paced", "hangs",
 "fails"), `played` (a file for the bytes written), `sound` (false: the microphone stops calling),
-`silent` (names of devices that stop calling),
-`value` (a constant that it hears instead of a tone), `rate` (the devices' own).
+`silent` (names of devices that stop calling), `stalled` (names of devices that call no more until
+they are taken out again), `overflow` (names of devices that have just lost some sound),
+`opens` ({name: "hangs" or "fails"}), `listing` ("hangs" or "fails", after the first time),
+`value` (a constant that it hears instead of a tone; by name, where it is a mapping), `rate` (the
+devices' own), `looks` (a file that grows by a line with each look for devices).
 """
 
 from __future__ import annotations
@@ -59,14 +62,39 @@ def _first(key: str) -> int:
     return next((one["index"] for one in _devices() if one[key]), -1)
 
 
+def _initialize() -> None:
+    """As in the real library, which lists the devices once, when it begins."""
+    how = _state().get("listing", "")
+    if how == "hangs":
+        time.sleep(3600)
+    if how == "fails":
+        raise PortAudioError("Host API not found")
+    now.listed = _devices()
+
+
+def _terminate() -> None:
+    now.listed = None
+
+
+def _noted_look() -> None:
+    if looks := _state().get("looks"):
+        with Path(looks).open("a") as file:
+            file.write(f"{os.getpid()}\n")
+
+
+# `recording_from` is the device of the stream that is open; for the pretend sound server.
+now = SimpleNamespace(listed=_devices(), recording_from="")
 default = SimpleNamespace(device=[_first("max_input_channels"), _first("max_output_channels")])
 
 
 def query_devices(device: str | int | None = None, kind: str | None = None) -> Any:
+    if now.listed is None:
+        raise PortAudioError("PortAudio not initialized")
     if kind is None:
-        return _devices()
+        _noted_look()
+        return now.listed
     key = f"max_{kind}_channels"
-    fitting = [one for one in _devices() if one[key] and device in (None, one["name"])]
+    fitting = [one for one in now.listed if one[key] and device in (None, one["name"])]
     if not fitting:
         raise ValueError(f"No {kind} device matching {device!r}")
     return fitting[0]
@@ -133,20 +161,38 @@ class RawInputStream(_Stream):
         callback: Any,
     ) -> None:
         super().__init__(samplerate, channels)
+        assert now.listed is not None
         self._callback = callback
-        self._name = _devices()[device]["name"]
+        self._name = now.listed[device]["name"]
         self._frame = 0
+        self._closed = False
+        here = [one["name"] for one in _devices()]
+        how = _state().get("opens", {}).get(self._name, "")
+        if how == "hangs":
+            time.sleep(3600)
+        if how == "fails" or self._name not in here:
+            raise PortAudioError("Device unavailable")
 
     def start(self) -> None:
+        now.recording_from = self._name
         threading.Thread(target=self._run, daemon=True).start()
+
+    def close(self, ignore_errors: bool = True) -> None:
+        now.recording_from = ""
+        self._closed = True
 
     def _run(self) -> None:
         due_s = time.monotonic()
         status = SimpleNamespace(input_overflow=False)
         count = round(self.samplerate * BLOCK_S)
-        while _state().get("sound", True) and self._name not in _state().get("silent", []):
+        while not self._closed and (state := _state()).get("sound", True):
+            if self._name in state.get("silent", []):
+                return
             due_s += BLOCK_S
             time.sleep(max(0.0, due_s - time.monotonic()))
+            if self._name in state.get("stalled", []):
+                continue
+            status.input_overflow = self._name in state.get("overflow", [])
             now_s = time.time()
             times = SimpleNamespace(currentTime=now_s, inputBufferAdcTime=now_s - BLOCK_S)
             self._callback(self._heard(count), count, times, status)
@@ -154,6 +200,8 @@ class RawInputStream(_Stream):
     def _heard(self, count: int) -> bytes:
         """Channel 0 has the tone (or the constant), channel 1 half of it."""
         constant = _state().get("value")
+        if isinstance(constant, dict):
+            constant = constant.get(self._name)
         values = []
         for frame in range(self._frame, self._frame + count):
             turn = 2 * math.pi * TONE_HZ * frame / self.samplerate

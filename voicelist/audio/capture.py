@@ -7,15 +7,17 @@ resampled.
 
 from __future__ import annotations
 
+import contextlib
 import queue
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from voicelist.audio.looking import pauses_s, rest, source_given
 from voicelist.audio.moved_source import SourceWatch
 from voicelist.audio.samples import SAMPLE_RATE_HZ
 from voicelist.child import BEAT_S, ChildEnd, hush
@@ -26,8 +28,6 @@ QUEUED_AT_MOST = 2 * BLOCKS_A_SECOND
 
 _NS = 1_000_000_000
 _LAG_AT_MOST_S = 2.0
-# The sound server answers at once; project choice.
-_FIRST_LOOK_S = 1.0
 _LISTED = "`voicelist devices` lists the microphones."
 
 Samples = npt.NDArray[np.int16]
@@ -57,6 +57,13 @@ class NotOpened:
 
     sentence: str
     usage: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class StillLooking:
+    """The device is lost, or not there yet, and is looked for again."""
+
+    reason: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,32 +110,84 @@ class _Inbox:
 
 
 def capture_loop(end: ChildEnd, wanted: Wanted) -> None:
-    """The child: opens the device, says so, and hands on what it hears."""
+    """The child: opens the device, says so, and hands on what it hears. One that was lost is looked
+    for again and again."""
     hush()
+    if wanted.exact:
+        # Looking for it may hang in the library, and is noticed then.
+        end.beat()
     try:
         import sounddevice
     except OSError:
         end.send(NotOpened(f"{PORTAUDIO_MISSING}."))
         return
-    found = choose_device(tuple(sounddevice.query_devices()), sounddevice.default.device[0], wanted)
-    if isinstance(found, NotOpened):
-        end.send(found)
-        return
-    inbox = _Inbox()
-    try:
-        stream = _open(sounddevice, found, wanted.channels, inbox)
-    except sounddevice.PortAudioError as error:
-        end.send(NotOpened(f"The microphone {found['name']} cannot be opened ({error}). {_LISTED}"))
-        return
-    with stream:
-        watch = SourceWatch()
-        source = watch.first_look(_FIRST_LOOK_S)
-        if wanted.source and source != wanted.source:
-            end.send(NotOpened(f"the sound server gives another microphone, {source or 'none'}"))
+    watch = SourceWatch()
+    pauses = pauses_s() if wanted.exact else iter(())
+    while True:
+        told = _heard_from(sounddevice, end, wanted, watch)
+        if isinstance(told, DeviceOpened):
+            wanted = Wanted(told.device, wanted.channels, exact=True, source=told.source)
+            pauses = pauses_s()
+        pause_s = next(pauses, None)
+        if isinstance(told, NotOpened):
+            end.send(StillLooking(told.sentence) if pause_s is not None else told)
+        if pause_s is None:
             return
-        end.send(DeviceOpened(found["name"], int(stream.samplerate), source))
-        converter = Converter(int(stream.samplerate), stream.channels, wanted.channels)
-        _hand_on(end, inbox, converter, lambda: watch.source == source)
+        rest(watch, wanted.source, pause_s, end.receive)
+        _look_anew(sounddevice)
+
+
+def _look_anew(sounddevice: Any) -> None:
+    """The library lists the devices once, when it begins. Where it cannot begin, asking it for
+    devices says so."""
+    for one in (sounddevice._terminate, sounddevice._initialize):
+        with contextlib.suppress(sounddevice.PortAudioError):
+            one()
+
+
+def _heard_from(
+    sounddevice: Any, end: ChildEnd, wanted: Wanted, watch: SourceWatch
+) -> NotOpened | DeviceOpened:
+    """Opens the device and hands on what it hears; why it could not, or what was heard until the
+    sound was that of another device."""
+    inbox, name = _Inbox(), wanted.device or "that is the usual one"
+    try:
+        devices, usual = tuple(sounddevice.query_devices()), sounddevice.default.device[0]
+        found = choose_device(devices, usual, wanted)
+        if isinstance(found, NotOpened):
+            return found
+        name = found["name"]
+        stream = _open(sounddevice, found, wanted.channels, inbox)
+        stream.start()
+    except sounddevice.PortAudioError as error:
+        return NotOpened(f"The microphone {name} cannot be opened ({error}). {_LISTED}")
+    with contextlib.closing(stream):
+        source = source_given(watch, wanted.source, end.receive)
+        if wanted.source and source != wanted.source:
+            return NotOpened(f"the sound server gives another microphone, {source or 'none'}")
+        opened = DeviceOpened(name, int(stream.samplerate), source)
+        end.send(opened)
+        converter = Converter(opened.rate_hz, stream.channels, wanted.channels)
+        same = SameSource(opened, watch, end)
+        _hand_on(end, inbox, converter, same)
+    return same.opened
+
+
+@dataclass(slots=True)
+class SameSource:
+    """Whether sound still comes from the source that it came from at first. Where that was not
+    known in time it is told once it is."""
+
+    opened: DeviceOpened
+    watch: SourceWatch
+    end: ChildEnd
+
+    def __call__(self) -> bool:
+        now = self.watch.source
+        if now and not self.opened.source:
+            self.opened = replace(self.opened, source=now)
+            self.end.send(self.opened)
+        return not now or now == self.opened.source
 
 
 def choose_device(
@@ -214,10 +273,11 @@ class Converter:
 def _hand_on(
     end: ChildEnd, inbox: _Inbox, converter: Converter, same_source: Callable[[], bool]
 ) -> None:
+    """Until the sound is that of another device, which is told."""
     beat_due_s, overflowed = 0.0, False
     for raw in _blocks(inbox):
         if not same_source():
-            end.send(NotOpened("the sound server has gone over to another microphone"))
+            end.send(StillLooking("the sound server has gone over to another microphone"))
             return
         if raw is not None:
             first_sample, samples, mono_ns = converter.convert(

@@ -1,9 +1,11 @@
 """A live microphone whose loss is noticed, said, and mended where the same device comes back.
 
 The device is captured in a child process (`voicelist.audio.capture`). No block for a quarter of
-a second means that it is lost, whatever the library says; then the child is started again, with
-pauses that double, and only a device of the same name will do. Sample numbers go on by the
-monotonic clock through every gap, so that a sample always has a time.
+a second means that it is lost, whatever the library says. Where none comes for longer, another
+child is started, which looks for a device of the same name until it is there. Each wait has its
+limit: a child that does not open the device, hangs in the sound library or gives no sound is ended,
+and the next one begins after a pause. Sample numbers go on by the monotonic clock through every
+gap, so that a sample always has a time.
 """
 
 from __future__ import annotations
@@ -16,21 +18,36 @@ from types import TracebackType
 import numpy as np
 import numpy.typing as npt
 
-from voicelist.audio.capture import Captured, DeviceOpened, NotOpened, Wanted, capture_loop
+from voicelist.audio.capture import (
+    Captured,
+    DeviceOpened,
+    NotOpened,
+    StillLooking,
+    Wanted,
+    capture_loop,
+)
 from voicelist.audio.samples import SAMPLE_RATE_HZ
-from voicelist.child import Child, ChildLost
+from voicelist.child import START_ALLOWANCE_S, Child, ChildLost
 from voicelist.errors import MissingPart, UsageError
 
 LOST_AFTER_S = 0.25
+# Most stalls are over sooner than a new process is there, above all on a busy machine.
+GIVEN_UP_AFTER_S = 2.0
 DEAD_AFTER_S = 2.0
 # Some microphones give plain zeros between words: each time the signal came back of itself, its
 # absence is borne longer before it is told again.
 DEAD_AFTER_AT_MOST_S = 120.0
 DEAD_AFTER_TIMES = 4.0
-OPEN_DEADLINE_S = 10.0
+# Until the device is open; on a machine that is busy a process needs many seconds to begin, and
+# another one would be no faster. A search that hangs in the library is noticed sooner, by the
+# missing sign of life.
+OPEN_DEADLINE_S = START_ALLOWANCE_S
+# Then until it is heard. Project choice.
 FIRST_BLOCK_DEADLINE_S = 5.0
-FIRST_PAUSE_S = 0.5
-LONGEST_PAUSE_S = 8.0
+# Between two processes; what was heard for so long begins with the shortest again.
+FIRST_PAUSE_S = 0.1
+LONGEST_PAUSE_S = 2.0
+STEADY_AFTER_S = 2.0
 
 _NS = 1_000_000_000
 _GLANCE_S = 0.05
@@ -167,10 +184,8 @@ class Microphone:
         self._child.start()
         self._source = ""
         self.device = self._opened()
-        self._child_of_same = (Wanted(self.device, channels, exact=True, source=self._source),)
-        self._last_block_s = time.monotonic()
-        self._heard = False
-        self._lost = False
+        self._last_sign_s = self._back_at_s = time.monotonic()
+        self._open, self._heard, self._lost = True, False, False
         self._pause_s = FIRST_PAUSE_S
         self._retry_at_s = 0.0
         self._dropped_before = 0
@@ -236,50 +251,83 @@ class Microphone:
         )
 
     def _take(self, message: object) -> None:
+        if message is not None:
+            self._last_sign_s = time.monotonic()
         match message:
             case Captured():
                 self._sound(message)
             case DeviceOpened():
-                self._last_block_s = time.monotonic()
+                # Said again where the sound server tells its source later.
+                self._open, self._source = True, message.source
+            case StillLooking():
+                self._search(message.reason)
             case NotOpened():
                 self._fail(message.sentence)
             case ChildLost():
                 self._fail(f"its process {message.reason}")
             case _:
-                patience_s = LOST_AFTER_S if self._heard else FIRST_BLOCK_DEADLINE_S
-                if time.monotonic() - self._last_block_s > patience_s:
-                    self._fail("no sound comes from it")
+                self._nothing_came(time.monotonic() - self._last_sign_s)
+
+    def _nothing_came(self, for_s: float) -> None:
+        if self._heard:
+            if for_s > LOST_AFTER_S:
+                self._tell_lost("no sound comes from it")
+            patience_s = GIVEN_UP_AFTER_S
+        else:
+            patience_s = FIRST_BLOCK_DEADLINE_S if self._open else OPEN_DEADLINE_S
+        if for_s > patience_s:
+            self._fail("no sound comes from it")
 
     def _sound(self, captured: Captured) -> None:
+        if self._lost and self._heard:
+            # The same device goes on after a stall, and may not have counted meanwhile.
+            self._clock.restart()
         gap_s = (captured.mono_ns - self._clock.next_ns) / _NS
         first = self._clock.place(captured)
-        self._last_block_s, self._heard = time.monotonic(), True
+        self._heard = True
         self.dropped_blocks = self._dropped_before + captured.dropped
         self.overflows += captured.overflowed
         if self._lost:
-            self._lost, self._pause_s = False, FIRST_PAUSE_S
+            self._lost, self._back_at_s = False, self._last_sign_s
             self._waiting.append(MicrophoneBack(self.device, max(0.0, gap_s)))
+        elif self._last_sign_s - self._back_at_s > STEADY_AFTER_S:
+            self._pause_s = FIRST_PAUSE_S
         self._waiting.append(Block(first, captured.samples, captured.mono_ns))
         for channel in self._watch.feed(captured.samples):
             self._waiting.append(MicrophoneSilent(self.device, channel))
 
-    def _fail(self, reason: str) -> None:
-        """Say so once, end the child, and wait before the next try."""
-        if not self._lost:
-            self._waiting.append(MicrophoneLost(self.device, reason))
-        self._lost, self._heard = True, False
+    def _search(self, reason: str) -> None:
+        """It is lost, and its process looks for it."""
+        _log.debug("microphone %s: %s", self.device, reason)
+        self._tell_lost(reason)
+        self._open = self._heard = False
         self._dropped_before = self.dropped_blocks
+        self._clock.restart()
+
+    def _tell_lost(self, reason: str) -> None:
+        """Once, until it is heard again."""
+        if not self._lost:
+            self._lost = True
+            self._waiting.append(MicrophoneLost(self.device, reason))
+
+    def _fail(self, reason: str) -> None:
+        """Say so, end the child, and wait before the next one."""
+        _log.info("microphone %s: %s; again in %.1f s", self.device, reason, self._pause_s)
+        self._search(reason)
         self._child.kill()
         self._retry_at_s = time.monotonic() + self._pause_s
         self._pause_s = min(LONGEST_PAUSE_S, 2 * self._pause_s)
 
     def _rest(self, left_s: float) -> None:
-        """Between two tries to find the device again."""
+        """Between two children."""
         wait_s = self._retry_at_s - time.monotonic()
         if wait_s > 0.0:
             time.sleep(min(wait_s, left_s, _GLANCE_S))
             return
-        self._clock.restart()
-        self._last_block_s = time.monotonic()
-        self._child = Child("microphone", capture_loop, self._child_of_same)
-        self._child.start()
+        self._last_sign_s = time.monotonic()
+        same = Wanted(self.device, self.channels, exact=True, source=self._source)
+        self._child = Child("microphone", capture_loop, (same,))
+        try:
+            self._child.start()
+        except OSError as error:
+            self._fail(f"its process cannot be started ({error})")

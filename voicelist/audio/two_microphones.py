@@ -29,6 +29,8 @@ _NS = 1_000_000_000
 _GLANCE_S = 0.05
 # 20 ms, as a single device gives them.
 _AT_ONCE_SAMPLES = 320
+# While both were lost for longer there is a gap, as with a single device, and not hours of zeros.
+_GAP_SAMPLES = SAMPLE_RATE_HZ
 
 
 class JoinedChannels:
@@ -61,13 +63,19 @@ class JoinedChannels:
         self._parts[channel].clear()
 
     def next(self) -> Block | None:
-        """20 ms of all channels, once all that are there have given them."""
+        """20 ms of all channels, once all that are there have given them. While both were lost is
+        a gap."""
         ends = [end for end, lost in zip(self._end, self._lost, strict=True) if not lost]
         known = [end for end in ends if end is not None]
         if self._origin_ns is None or not ends or len(known) < len(ends):
             return None
         if self._out is None:
             self._out = max(part[0][0] for part in self._parts if part)
+        if min(known) < self._out + _AT_ONCE_SAMPLES:
+            return None
+        begins = min((part[0][0] for part in self._parts if part), default=self._out)
+        if begins - self._out > _GAP_SAMPLES:
+            self._out = begins
         first, behind = self._out, self._out + _AT_ONCE_SAMPLES
         if min(known) < behind:
             return None
@@ -107,6 +115,11 @@ class TwoMicrophones:
         except BaseException:
             self.close()
             raise
+
+    @property
+    def processes(self) -> tuple[int | None, ...]:
+        """The capturing processes, while they are there."""
+        return tuple(one.pid for one in self._microphones)
 
     def close(self) -> None:
         for one in self._microphones:
