@@ -21,9 +21,9 @@ from voicelist.understanding.written_out import WritingOut, tagged
 
 Words = tuple[str, ...]
 # Names that stand for phrases of the item that is asked.
-BOUND = frozenset(("thing", "state", "deed", "object", "clause", "source"))
+BOUND = frozenset(("thing", "state", "deed", "object", "clause", "source", "value"))
 # Rule files that are read along the words: the recogniser does not listen for what they permit.
-_READ_ALONG = frozenset(("answers", "states", "values_said"))
+_READ_ALONG = frozenset(("answers", "states", "values_said", "heard"))
 _AT = PhrasePlace("frames", 1, 1)
 # How the rules of a record are told of.
 _EMBEDDED = "the embedded rules "
