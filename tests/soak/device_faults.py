@@ -64,7 +64,7 @@ FAULT_EVERY_S = 15.0
 SPEAKS_EVERY_S, SPEAKS_FOR_S = 25.0, 1.5
 # An answer costs as much computing as minutes of silence.
 ANSWERS_EVERY_S = 180
-REDUCED_HOURS, REDUCED_FAULTS = 0.05, 6
+REDUCED_HOURS, REDUCED_FAULTS = 0.1, 4
 ROLES = ("circulating-nurse", "surgeon")
 BOTH = [[name, 1, 0] for name in NAMES]
 
@@ -332,7 +332,7 @@ def main() -> int:
     parser.add_argument("--reduced", action="store_true")
     wanted = parser.parse_args()
     if wanted.reduced:
-        wanted.hours, wanted.faults = REDUCED_HOURS, REDUCED_FAULTS
+        wanted.hours, wanted.faults, wanted.deaf = REDUCED_HOURS, REDUCED_FAULTS, True
     problems: list[str] = []
     if wanted.only != "processes":
         with pytest.MonkeyPatch.context() as patch:
