@@ -23,7 +23,7 @@ _PID = "application.process.id"
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class SourceSeen:
     """What a look found, that began at `at_s` (monotonic). `source` is what this process records
     from, "" if that is nothing or not one; `sources` are all there are, None without a server."""
 
@@ -36,7 +36,7 @@ class SourceWatch:
     """Looks again and again in a thread of its own, for the server may not answer."""
 
     def __init__(self) -> None:
-        self._seen: Seen | None = None
+        self._seen: SourceSeen | None = None
         self._changed = threading.Condition()
         self._wake = threading.Event()
         threading.Thread(target=self._look, name="source watch", daemon=True).start()
@@ -52,7 +52,7 @@ class SourceWatch:
         seen = self._seen
         return seen is not None and source in (seen.sources or ())
 
-    def look(self, since_s: float, timeout_s: float) -> Seen | None:
+    def look(self, since_s: float, timeout_s: float) -> SourceSeen | None:
         """What was found by a look that began since then; None if nobody answers in that time."""
         self._wake.set()
 
@@ -68,7 +68,7 @@ class SourceWatch:
             import pulsectl
         except (ImportError, OSError):
             while True:  # no client library, so no server that it would speak to
-                self._found(Seen(time.monotonic()))
+                self._found(SourceSeen(time.monotonic()))
                 self._pause(_WITHOUT_SERVER_S)
         while True:
             at_s = time.monotonic()
@@ -79,10 +79,10 @@ class SourceWatch:
                         self._found(_seen(pulse, os.getpid(), time.monotonic()))
                         self._pause(LOOK_EVERY_S)
             except pulsectl.PulseError:
-                self._found(Seen(at_s))  # there is none, or it is gone, and its sound with it
+                self._found(SourceSeen(at_s))  # there is none, or it is gone, and its sound with it
             self._pause(_WITHOUT_SERVER_S)
 
-    def _found(self, seen: Seen) -> None:
+    def _found(self, seen: SourceSeen) -> None:
         with self._changed:
             self._seen = seen
             self._changed.notify_all()
@@ -92,9 +92,9 @@ class SourceWatch:
         self._wake.clear()
 
 
-def _seen(pulse: Any, pid: int, at_s: float) -> Seen:
+def _seen(pulse: Any, pid: int, at_s: float) -> SourceSeen:
     ours = [one for one in pulse.source_output_list() if one.proplist.get(_PID) == str(pid)]
     sources = {one.index: one.name for one in pulse.source_list()}
     # While the server moves it, a stream has no source.
     names = {sources.get(one.source, "") for one in ours}
-    return Seen(at_s, names.pop() if len(names) == 1 else "", frozenset(sources.values()))
+    return SourceSeen(at_s, names.pop() if len(names) == 1 else "", frozenset(sources.values()))
