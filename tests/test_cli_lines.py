@@ -55,7 +55,7 @@ def test_one_object_a_line_in_order_with_the_keys_of_the_contract(
         ("irrigation-line", "firm", "done", True),
         ("irrigation-line", "loose", "fault", False),
         ("irrigation-line", "it isn't firm", "denied", True),
-        ("irrigation-line", "it came off in my hand", "offered", True),
+        ("irrigation-line", "it keeps slipping", "offered", True),
         ("irrigation-line", "is it firm", "asked-again", False),
         ("irrigation-line", "what a lovely morning", "ignored", False),
         ("eye", "it's the left", "value", True),
