@@ -38,7 +38,7 @@ _KINDS = {"veto": "rules and {}", "alone": "{}, alone"}
 _NOTES = (
     "By recordings, speakers, voices and texts left out; what was taken wrong was heard on purpose "
     "and is weighted by how often it occurs. Circle: today's rules. What is not taken is asked "
-    "again. A share of nothing is drawn at the edge.",
+    "again. What lies beyond an edge is drawn at it.",
 )
 _KEY: dict[str, Any] = {"frameon": False, "fontsize": 7.5, "handlelength": 2.8, "ncol": 2}
 
@@ -112,7 +112,10 @@ def _lines(axes: Any, curves: dict[str, Any], number: int) -> None:
 
 
 def _placed(points: Sequence[Sequence[float]]) -> tuple[list[float], list[float]]:
-    return [deviate(x) for x, _ in points], [deviate(y) for _, y in points]
+    """Where points are drawn; what is beyond the edges, at the edges."""
+    x = [deviate(min(max(one, _LEAST), _MOST_WRONG)) for one, _ in points]
+    y = [deviate(min(max(one, _LEAST_MISSED), _MOST_MISSED)) for _, one in points]
+    return x, y
 
 
 def deviate(share: float) -> float:
