@@ -49,6 +49,13 @@ def test_what_is_plain_passes_and_what_stands_beside_its_denial_does_not() -> No
     assert SCORE.probability(unheard) < SCORE.read_back_from
 
 
+@pytest.mark.parametrize("alone", [{"nearer": -0.1}, {"nearer": None}, {"likelier": -0.1}])
+def test_both_models_have_to_find_what_passes(alone: dict[str, float | None]) -> None:
+    evidence = dataclasses.replace(SURE, **alone)  # type: ignore[arg-type]  # fields by name
+    assert not SCORE.passes(evidence)
+    assert SCORE.passes(SURE)
+
+
 def test_nothing_extreme_decides_alone() -> None:
     endless = Evidence(nearer=math.inf, likelier=math.inf, own=18.0, words=2)
     assert SCORE.probability(endless) < SCORE.pass_from
