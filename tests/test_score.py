@@ -28,7 +28,6 @@ SOME = Weights((Feature("gap", 2.0, 4.0, 1.5), Feature("noise", 0.5, 0.5, -0.5))
 @pytest.fixture
 def model() -> Any:
     """What fits."""
-    pytest.importorskip("sklearn", reason="scikit-learn is in the extra dev")
     return importlib.import_module("tests.benchmarks.harness.score_model")
 
 

@@ -40,6 +40,7 @@ from tests.team.room import case_of
 from tests.team.speech import NURSES, SURGEONS, Speech
 from tests.team.spoken import digit_by_digit
 from voicelist.audio.samples import Samples
+from voicelist.errors import RecordError
 from voicelist.record.store import Reader
 from voicelist.session.record_base import Record
 from voicelist.session.records import Answered, Called, Heard, Noticed, from_body
@@ -99,9 +100,11 @@ class Team:
         if not records_file(self.folder).exists():
             return
         reader = Reader(f"sqlite:///{records_file(self.folder)}")
-        if not reader.holds(CASE):
-            return
-        for entry in reader.entries(CASE)[len(self.records) :]:
+        try:
+            entries = reader.entries(CASE) if reader.holds(CASE) else ()
+        except RecordError:
+            return  # it was written to just then
+        for entry in entries[len(self.records) :]:
             record = from_body(entry.kind, entry.body)
             self.records.append(record)
             self.state = evolve(self.state, record)
