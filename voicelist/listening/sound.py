@@ -171,17 +171,12 @@ class SoundHearer:
             threading.Thread(target=self._prepare, name="phrases", daemon=True).start()
 
     def _prepare(self) -> None:
-        """The phrases of the other sections, so that none is waited for (numbers take a while), and
-        the items' own words. A section whose phrases are refused ends the case now, not when it is
-        reached."""
+        """The phrases of the other sections, so that none is waited for (numbers take a while). A
+        section whose phrases are refused ends the case now, not when it is reached."""
         try:
             for section in self._case.sections():
                 at_first = State(section=section.id, current=section.items[0].id)
                 self._grammar(heard_here(self._case, at_first))
-            for item in self._case.items:
-                about = self._case.natural.about(item)
-                if about is not None:
-                    self._near.phrases.of(about)
         except VoicelistError as error:
             self._refused = error
 
