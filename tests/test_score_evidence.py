@@ -8,12 +8,12 @@ from typing import Any
 import pytest
 
 from tests.benchmarks.harness import score_evidence
-from tests.benchmarks.harness.kept import KeptDecoder
+from tests.benchmarks.harness.kept import KeptDecoder, Timed
 from tests.understanding.small_room import Answers, context, ranked
 from voicelist.understanding.decision import decide
 from voicelist.understanding.hypothesis import Passes
 from voicelist.understanding.policy import POLICY
-from voicelist.understanding.questions import Transcript
+from voicelist.understanding.questions import Question, Transcript
 
 FIRM, LOOSE = "irrigation line firm", "irrigation line loose"
 
@@ -23,7 +23,10 @@ def heard(
 ) -> tuple[Any, Any]:
     """What is known of a sound once it is decided, and the decoder that remembers."""
     answers = Answers(**told)
-    ask = lambda question: (answers.ask(question, math.inf), 0.0)  # noqa: E731  # one line says it
+
+    def ask(question: Question) -> Timed:
+        return answers.ask(question, math.inf), 0.0
+
     recorded = score_evidence.RecordingDecoder(KeptDecoder(ask, ask))
     passes = Passes(ranked(sentences, apart), ranked(second, apart))
     here = context()

@@ -123,10 +123,10 @@ def _changes(node: ast.AST) -> Iterator[ast.AST]:
     match node:
         case ast.Compare(ops=[only]):
             for other in _SWAPPED.get(type(only), ()):
-                yield ast.Compare(node.left, [other()], node.comparators)  # type: ignore[list-item]
+                yield ast.Compare(node.left, [other()], node.comparators)  # type: ignore[list-item]  # a comparison, by the table
         case ast.BoolOp(op=op):
             for other in _SWAPPED[type(op)]:
-                yield ast.BoolOp(other(), node.values)  # type: ignore[arg-type]
+                yield ast.BoolOp(other(), node.values)  # type: ignore[arg-type]  # "and" or "or", by the table
         case ast.UnaryOp(op=ast.Not()):
             yield node.operand
         case ast.Constant(value=bool(value)):

@@ -63,6 +63,10 @@ def test_values_and_settings() -> None:
 def test_they_are_worked_out_once() -> None:
     assert phrases_of("irrigation-line") is phrases_of("irrigation-line")
     assert PHRASES.of_settings() is PHRASES.of_settings()
+    once, again = (CASE.natural.value_phrase("lens-power") for _ in range(2))
+    assert once[0] is not None
+    assert again[0] is not None
+    assert PHRASES.of_value(once[0], once[1]) is PHRASES.of_value(again[0], again[1])
 
 
 def test_rules_of_an_older_record_give_the_items_own_words() -> None:

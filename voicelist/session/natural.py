@@ -67,6 +67,7 @@ class Natural:
     _loose_values: LooseValues | None = None
     _about: dict[str, About | None] = field(default_factory=dict)
     _values: dict[str, Grammar | None] = field(default_factory=dict)
+    _value_nodes: dict[str, Node | None] = field(default_factory=dict)
 
     def unless_permitted(
         self, found: Understanding, words: Words, asked: str, active: Set[str]
@@ -176,8 +177,10 @@ class Natural:
     def value_phrase(self, item_id: str) -> tuple[Node | None, tuple[str, ...]]:
         """What an item's value is, as people say it, and the words for what it is read from."""
         item = self.items[item_id]
-        phrase = None if item.short_value is None else _node(item.short_value, item_id)
-        return phrase, self._source_words(item)
+        if item_id not in self._value_nodes:
+            phrase = item.short_value
+            self._value_nodes[item_id] = None if phrase is None else _node(phrase, item_id)
+        return self._value_nodes[item_id], self._source_words(item)
 
     def denies(self, words: Words) -> bool:
         """Whether a denial stands in the words."""
@@ -250,8 +253,8 @@ class Natural:
 
     def _value_grammar(self, item_id: str) -> Grammar | None:
         if item_id not in self._values:
-            phrase = self.items[item_id].short_value
-            roots = {} if phrase is None else {f"{item_id}.value": _node(phrase, item_id)}
+            value, _ = self.value_phrase(item_id)
+            roots = {} if value is None else {f"{item_id}.value": value}
             made = Grammar(roots, self.rules, self.respellings) if roots else None
             self._values[item_id] = made
         return self._values[item_id]

@@ -17,7 +17,7 @@ from voicelist.understanding.hypothesis import Words
 from voicelist.understanding.plain_speech import About
 from voicelist.understanding.written_out import tagged
 
-_AROUND = "heard_"
+_AROUND, _SHORTENED = "heard_", "shortened"
 _AT = PhrasePlace("heard", 1, 1)
 _SETTINGS = Reference("heard_settings", _AT)
 
@@ -32,8 +32,11 @@ class PlainPhrases:
     def of(self, about: About) -> tuple[str, ...]:
         """Those of an item."""
         if id(about) not in self._made:
-            said = [" ".join(one) for words in self._of(about) for one in self._shortened(words)]
-            self._made[id(about)] = about, tuple(dict.fromkeys(said))
+            endings = {
+                full: end for end, (full, *more) in tagged(self.rules, _SHORTENED) if not more
+            }
+            said = [one for words in self._of(about) for one in _shortened(words, endings)]
+            self._made[id(about)] = about, tuple(dict.fromkeys(map(" ".join, said)))
         return self._made[id(about)][1]
 
     def of_value(self, value: Node, source: Sequence[str]) -> tuple[str, ...]:
@@ -69,13 +72,14 @@ class PlainPhrases:
     def _around(self, where: str) -> list[Words]:
         return [tuple(one.split()) for one in self.rules.wordings(_AROUND + where)]
 
-    def _shortened(self, words: Words) -> Iterator[Words]:
-        """As they are, and with a word drawn to the one before it: "tip is" to "tip's"."""
-        yield words
-        for ending, (full, *more) in tagged(self.rules, "shortened"):
-            if not more and full in words[1:]:
-                at = words.index(full, 1)
-                yield (*words[: at - 1], words[at - 1] + ending, *words[at + 1 :])
+
+def _shortened(words: Words, endings: Mapping[str, str]) -> Iterator[Words]:
+    """As they are, and with a word drawn to the one before it: "tip is" to "tip's"."""
+    yield words
+    for full, ending in endings.items():
+        if full in words[1:]:
+            at = words.index(full, 1)
+            yield (*words[: at - 1], words[at - 1] + ending, *words[at + 1 :])
 
 
 def _beside(
