@@ -81,6 +81,18 @@ def test_a_source_that_is_known_late_is_no_other_microphone_but_another_one_is(
         told_until(microphone, has(MicrophoneBack))
 
 
+def test_whose_sound_it_is_counts_as_unknown_while_the_server_does_not_answer(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    devices = PretendDevices(tmp_path, monkeypatch, server={})
+    with Microphone("Headset") as microphone:
+        told = told_until(microphone, a_second)
+        assert all(one.source_known for one in told if isinstance(one, Block))
+        devices.set(server={"slow_s": 2.5, "gives": {"Headset": "Webcam"}})
+        told = told_until(microphone, lambda told: any(went_over(one) for one in told))
+        assert [one for one in told if isinstance(one, Block) and not one.source_known]
+
+
 def test_a_source_that_is_being_moved_is_waited_for(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -45,6 +46,17 @@ def test_what_was_sounded_at_the_same_time_comes_together() -> None:
     assert heard.shape[1] == 25 * BLOCK
     assert np.array_equal(heard[0], heard[1])
     assert heard[0, 0] == 25
+
+
+def test_while_the_source_of_one_is_not_known_that_of_neither_counts_as_known() -> None:
+    joined = JoinedChannels(2)
+    joined.add(0, block(0, 5))
+    joined.add(1, replace(block(0, 6), source_known=False))
+    given = [joined.next()]
+    joined.add(0, block(20, 5))
+    joined.add(1, block(20, 6))
+    given.append(joined.next())
+    assert [one.source_known for one in given if one is not None] == [False, True]
 
 
 def test_nothing_comes_before_both_have_given_theirs_or_one_is_known_to_be_lost() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from functools import partial
 from typing import cast
 
 import numpy as np
@@ -113,6 +115,12 @@ class Script:
         return self.told.pop(0) if self.told else None
 
 
+def role_from(hearer: SoundHearer, from_s: float) -> str:
+    """By whose microphone somebody is known who began then."""
+    first = round(from_s * 16_000)
+    return hearer._role_by_channel(DecodedUtterance(0, 1, first, first, first, Passes(())))
+
+
 def test_nobody_is_known_by_one_microphone_until_both_are_heard_from_the_beginning() -> None:
     talk = Talk()
     lost = Equipment("microphone", "gone", "role-not-heard", 1, "surgeon")
@@ -122,13 +130,33 @@ def test_nobody_is_known_by_one_microphone_until_both_are_heard_from_the_beginni
     recogniser = cast(RecogniserProcess, QuietRecogniser())
     hearer = SoundHearer(talk.case, recogniser, source, ROLES, frozenset())
 
-    def role(from_s: float) -> str:
-        first = round(from_s * 16_000)
-        return hearer._role_by_channel(DecodedUtterance(0, 1, first, first, first, Passes(())))
-
+    role = partial(role_from, hearer)
     assert role(0.0) == "circulating-nurse"
     assert hearer.next_event(talk.state) == lost
     assert role(0.0) == "", "it may have been heard by one alone"
     assert hearer.next_event(talk.state) == back
     assert role(1.5) == "", "begun before both were heard"
     assert role(2.0) == "circulating-nurse"
+
+
+def test_nobody_is_known_while_it_is_not_known_whose_sound_it_is() -> None:
+    talk = Talk()
+    second = np.zeros((2, 16_000), np.int16)
+    lost = Equipment("microphone", "gone", "cannot-hear")
+    source = Script(Piece(0, second), Piece(16_000, second, source_known=False), lost)
+    hearer = SoundHearer(
+        talk.case, cast(RecogniserProcess, QuietRecogniser()), source, ROLES, frozenset()
+    )
+    role = partial(role_from, hearer)
+    assert hearer.next_event(talk.state) == lost
+    assert [role(0.0), role(1.9), role(2.0)] == ["", "", "circulating-nurse"]
+
+
+def test_one_whose_source_is_not_known_makes_both_unknown_until_it_is() -> None:
+    microphones = Microphones()
+    microphones.both()
+    microphones.both()
+    microphones.due[1] = replace(cast(Block, microphones.due[1]), source_known=False)
+    room = LiveRoom(microphones, MicrophoneGate(), 2, roles=ROLES)
+    room.take_in()
+    assert [one.source_known for one in room.sound_due()] == [True, False]

@@ -41,6 +41,7 @@ from tests.team.speech import NURSES, SURGEONS, Speech
 from tests.team.spoken import digit_by_digit
 from voicelist.audio.samples import Samples
 from voicelist.errors import RecordError
+from voicelist.listening.typed import typed_words
 from voicelist.record.store import Reader
 from voicelist.session.record_base import Record
 from voicelist.session.records import Answered, Called, Heard, Noticed, from_body
@@ -64,7 +65,9 @@ class Figures:
 
     noticed_s: list[float] = field(default_factory=list)
     back_s: list[float] = field(default_factory=list)
+    # Of all replies, and of those to what could not go on: the others are waited for longer.
     reply_ms: list[float] = field(default_factory=list)
+    certain_ms: list[float] = field(default_factory=list)
     said: dict[str, list[str]] = field(default_factory=dict)
     lines: int = 0
     into: int = 0
@@ -149,8 +152,10 @@ class Team:
         text = digit_by_digit(line)
         samples = self.speech.samples(self.voices[number], text, None, slowly=self._tries > 0)
         heard_before = sum(isinstance(one, Heard) for one in self.records)
+        heard_as = typed_words(self.case.bundle.lexicon.to_speech(text), "en")
+        certain = not self.case.grammar.graph.can_grow(tuple(heard_as))
         self._say(samples, number)
-        self._measure(number)
+        self._measure(number, certain=certain)
         self.wait_for(lambda: sum(isinstance(one, Heard) for one in self.records) > heard_before, 5)
         self._answered_at = len(self.records)
 
@@ -182,7 +187,7 @@ class Team:
         # While the surgeon's microphone is gone the nurse's hears whoever speaks.
         self.people[0 if self.gone else number].say(samples)
 
-    def _measure(self, number: int) -> None:
+    def _measure(self, number: int, *, certain: bool) -> None:
         person = self.people[0 if self.gone else number]
         self.wait_for(lambda: person.began_s > 0 and not person.speaking, 20)
         ended_s = person.ended_s
@@ -191,6 +196,8 @@ class Team:
             first_s = self.ears.first_sound_after(ended_s)
             assert first_s is not None
             self.figures.reply_ms.append((first_s - ended_s) * 1000)
+            if certain:
+                self.figures.certain_ms.append(self.figures.reply_ms[-1])
 
     def pull_and_plug(self) -> None:
         """The surgeon's microphone goes, is missed, is plugged in again, and is back."""
@@ -205,6 +212,8 @@ class Team:
         if self.wait_for(lambda: said in self.running.shown[behind:], 15) is None:
             self.figures.problems.append("a lost microphone was not told aloud")
         self.answer()
+        if self.state.closed:
+            return  # that was the last item, and nobody listens any more
         surgeon.plugged_in(self.room)
         count = self._notices()
         back_s = self.wait_for(lambda: self._notices() > count, BACK_WITHIN_S)
@@ -233,10 +242,11 @@ def held(folder: Path, wanted: argparse.Namespace, patch: pytest.MonkeyPatch) ->
         try:
             began_s, pulls = time.monotonic(), 0
             while not team.state.closed and time.monotonic() - began_s < GIVE_UP_S:
-                team.answer()
-                if pulls < wanted.pulls and team.figures.lines % 2 == 1:
+                if pulls < wanted.pulls and team.figures.lines % 3 > 0:
                     pulls += 1
                     team.pull_and_plug()
+                else:
+                    team.answer()
                 if team.figures.lines >= lines_at_most:
                     break
                 if team._tries >= STUCK_AFTER:
@@ -261,12 +271,12 @@ def report(figures: Figures) -> int:
     late = [one for one in figures.noticed_s if one > NOTICED_WITHIN_S]
     if late:
         figures.problems.append(f"noticed after {max(late):.2f} s, not {NOTICED_WITHIN_S:g}")
-    if figures.reply_ms:
-        p50, p95 = np.percentile(figures.reply_ms, [50, 95])
-        print(f"end of speech to first sound: p50 {p50:.0f} ms, p95 {p95:.0f} ms,", end=" ")
-        print(f"{len(figures.reply_ms)} replies (wanted {P50_MS:.0f} and {P95_MS:.0f})")
-        if p50 > P50_MS or p95 > P95_MS:
-            print("  longer than wanted: is the machine idle?")
+    print(f"end of speech to first sound (wanted {P50_MS:.0f} and {P95_MS:.0f} ms):")
+    replies = (("all", figures.reply_ms), ("to what cannot go on", figures.certain_ms))
+    for what, times_ms in replies:
+        if times_ms:
+            p50, p95 = np.percentile(times_ms, [50, 95])
+            print(f"  {what}: p50 {p50:.0f} ms, p95 {p95:.0f} ms, {len(times_ms)} replies")
     for what, seconds in (("noticed", figures.noticed_s), ("back", figures.back_s)):
         if seconds:
             median = float(np.median(seconds))

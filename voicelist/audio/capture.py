@@ -10,7 +10,7 @@ from __future__ import annotations
 import contextlib
 import queue
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -70,13 +70,15 @@ class StillLooking:
 class Captured:
     """20 ms of sound, shape (channels, n), 16 kHz. `first_sample` counts from the opening of the
     device, dropped samples included; `mono_ns` is when the first of these samples was sounded.
-    `overflowed`: the library lost an unknown amount just before; `dropped`: blocks so far."""
+    `overflowed`: the library lost an unknown amount just before; `dropped`: blocks so far.
+    `source_known`: that it is the sound of this device was seen lately."""
 
     first_sample: int
     samples: Samples
     mono_ns: int
     overflowed: bool
     dropped: int
+    source_known: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,6 +191,11 @@ class SameSource:
             self.end.send(self.opened)
         return not now or now == self.opened.source
 
+    def known(self) -> bool:
+        """Whether the server has confirmed it lately; not while it moves the stream."""
+        of_none = bool(self.opened.source) and not self.watch.source
+        return self.watch.knows(time.monotonic()) and not of_none
+
 
 def choose_device(
     devices: tuple[dict[str, Any], ...], default: int, wanted: Wanted
@@ -270,9 +277,7 @@ class Converter:
         self._next_sample = round(frame * SAMPLE_RATE_HZ / self._rate_hz)
 
 
-def _hand_on(
-    end: ChildEnd, inbox: _Inbox, converter: Converter, same_source: Callable[[], bool]
-) -> None:
+def _hand_on(end: ChildEnd, inbox: _Inbox, converter: Converter, same_source: SameSource) -> None:
     """Until the sound is that of another device, which is told."""
     beat_due_s, overflowed = 0.0, False
     for raw in _blocks(inbox):
@@ -285,7 +290,9 @@ def _hand_on(
             )
             overflowed = overflowed or raw.overflowed
             if samples.shape[1]:
-                end.send(Captured(first_sample, samples, mono_ns, overflowed, inbox.dropped))
+                known = same_source.known()
+                heard = Captured(first_sample, samples, mono_ns, overflowed, inbox.dropped, known)
+                end.send(heard)
                 overflowed = False
         if time.monotonic() >= beat_due_s:
             end.receive(0.0)

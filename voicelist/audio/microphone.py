@@ -60,11 +60,13 @@ Samples = npt.NDArray[np.int16]
 @dataclass(frozen=True, slots=True)
 class Block:
     """Sound, shape (channels, n), 16 kHz. `first_sample` counts from the first block ever read;
-    a jump in it is a gap. `mono_ns` (monotonic clock) is when the first sample was sounded."""
+    a jump in it is a gap. `mono_ns` (monotonic clock) is when the first sample was sounded.
+    `source_known`: that no channel has the sound of another device was seen lately."""
 
     first_sample: int
     samples: Samples
     mono_ns: int
+    source_known: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -292,7 +294,8 @@ class Microphone:
             self._waiting.append(MicrophoneBack(self.device, max(0.0, gap_s)))
         elif self._last_sign_s - self._back_at_s > STEADY_AFTER_S:
             self._pause_s = FIRST_PAUSE_S
-        self._waiting.append(Block(first, captured.samples, captured.mono_ns))
+        known = captured.source_known
+        self._waiting.append(Block(first, captured.samples, captured.mono_ns, known))
         for channel in self._watch.feed(captured.samples):
             self._waiting.append(MicrophoneSilent(self.device, channel))
 

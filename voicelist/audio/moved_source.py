@@ -16,6 +16,8 @@ from typing import Any
 
 # A loss is to be noticed within a second.
 LOOK_EVERY_S = 0.25
+# Without an answer for so long it is not known any more whose sound this is. Project choice.
+KNOWN_FOR_S = 0.75
 _CONNECT_WITHIN_S = 2.0
 # Where there is no server one may come, but nothing hangs on it.
 _WITHOUT_SERVER_S = 5.0
@@ -46,6 +48,12 @@ class SourceWatch:
         """What sound comes from, as far as it was seen, "" while that is not known."""
         seen = self._seen
         return seen.source if seen is not None else ""
+
+    def knows(self, now_s: float) -> bool:
+        """Whether the server has answered lately, or there is none that could give the sound of
+        another device."""
+        seen = self._seen
+        return seen is not None and (seen.sources is None or now_s - seen.at_s <= KNOWN_FOR_S)
 
     def lists(self, source: str) -> bool:
         """Whether the server had it at the last look."""

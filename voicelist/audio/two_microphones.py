@@ -42,6 +42,8 @@ class JoinedChannels:
         self._parts: list[deque[tuple[int, Samples]]] = [deque() for _ in range(channels)]
         self._end: list[int | None] = [None] * channels
         self._lost = [False] * channels
+        # Of each channel, whether it was seen lately that its sound is its own.
+        self._known = [True] * channels
         self._out: int | None = None
 
     def add(self, channel: int, block: Block) -> None:
@@ -51,7 +53,7 @@ class JoinedChannels:
             self._aligners = [Aligner(DriftEstimate(block.mono_ns)) for _ in self._parts]
         here = block.samples.shape[1]
         first, count = self._aligners[channel].place(block.first_sample, here, block.mono_ns)
-        self._lost[channel] = False
+        self._lost[channel], self._known[channel] = False, block.source_known
         if count:
             self._parts[channel].append((first, stretched(block.samples, count)[0]))
         self._end[channel] = first + count
@@ -81,7 +83,8 @@ class JoinedChannels:
             return None
         samples = np.stack([self._cut(part, first, behind) for part in self._parts])
         self._out = behind
-        return Block(first, samples, self._origin_ns + round(first * _NS / SAMPLE_RATE_HZ))
+        mono_ns = self._origin_ns + round(first * _NS / SAMPLE_RATE_HZ)
+        return Block(first, samples, mono_ns, all(self._known))
 
     def _cut(self, parts: deque[tuple[int, Samples]], first: int, behind: int) -> Samples:
         """What a channel has between two places, zeros where it has nothing."""

@@ -52,7 +52,7 @@ class Sounded:
 
     `before_speech`: the assistant has spoken since. `whole_from`, of the first block behind its
     speech: whoever is heard from this sample on has not begun before; of an earlier beginning a
-    part may be missing.
+    part may be missing. `source_known`: as of a `Block`.
     """
 
     first_sample: int
@@ -60,6 +60,7 @@ class Sounded:
     mono_ns: int
     before_speech: bool = False
     whole_from: int | None = None
+    source_known: bool = True
 
     @property
     def end_ns(self) -> int:

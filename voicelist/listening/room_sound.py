@@ -170,7 +170,8 @@ class LiveRoom:
         if isinstance(told, Block):
             self._began, self._last = True, (told.first_sample, told.mono_ns)
             self._news(self._heard_again(told))
-            sounded = Sounded(told.first_sample, told.samples, told.mono_ns)
+            known = told.source_known
+            sounded = Sounded(told.first_sample, told.samples, told.mono_ns, source_known=known)
             self._due += map(_piece, self.gate.feed(sounded))
         elif told is not None:
             self._news(self._equipment(told))
@@ -218,8 +219,13 @@ class LiveRoom:
 
 
 def _piece(heard: Sounded) -> Piece:
-    before, whole_from = heard.before_speech, heard.whole_from
-    return Piece(heard.first_sample, heard.samples, before_speech=before, whole_from=whole_from)
+    return Piece(
+        heard.first_sample,
+        heard.samples,
+        heard.before_speech,
+        heard.whole_from,
+        heard.source_known,
+    )
 
 
 def _before_speech(told: Piece | Event) -> Piece | Event:

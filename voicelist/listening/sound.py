@@ -67,12 +67,13 @@ PIECE_SAMPLES = CHUNK_SAMPLES
 class Piece:
     """Sound of all channels, shape (channels, n), 16 kHz; `first_sample` counts since the source
     began. A gap between two pieces was not to be heard (the assistant spoke). `before_speech`,
-    `whole_from`: as in `listening/gate.py`."""
+    `whole_from`, `source_known`: as in `listening/gate.py`."""
 
     first_sample: int
     samples: Samples
     before_speech: bool = False
     whole_from: int | None = None
+    source_known: bool = True
 
 
 class SoundSource(Protocol):
@@ -199,6 +200,8 @@ class SoundHearer:
             self._recogniser.feed(channel, piece.samples[channel], piece.first_sample)
         self._levels.add(piece.first_sample, piece.samples)
         self._fed = piece.first_sample + piece.samples.shape[1]
+        if not piece.source_known:
+            self._all_heard_from = self._fed
         self._wait_until_behind(_LEAD_SAMPLES, _CATCH_UP_S)
         if any(one.open_from_sample is not None for one in self._standing()):
             self._wait_until_behind(0, _AT_ONCE_S)
@@ -222,7 +225,8 @@ class SoundHearer:
 
     def _all_heard(self, event: Event) -> None:
         """While one of two microphones is not heard, nobody is known by the other: whoever speaks
-        may be the one whose microphone is lost."""
+        may be the one whose microphone is lost. Nor is anybody while the sound server does not say
+        from which of them sound comes."""
         if isinstance(event, Equipment) and event.channel is not None:
             (self._unheard.discard if event.heard else self._unheard.add)(event.channel)
             self._all_heard_from = self._fed
