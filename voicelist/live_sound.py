@@ -85,6 +85,7 @@ class LiveSound:
         """A hearer of this room, or of what holds its sound (`source`)."""
         beside = TypedBeside(WatchedSource(source, activity), activity, typed, keys)
         hearer = hearing(beside)
+        hearer.microphones = self.room
         self.room.noticed = activity.equipment
         self.room.meanwhile = lambda: beside.line(hearer.each_pass)
         gated = self.ear if isinstance(self.ear, GatedEar) else self.ear.gated

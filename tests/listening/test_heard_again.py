@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import cast
 
@@ -15,6 +15,7 @@ from voicelist.asr.recogniser_process import RecogniserProcess
 from voicelist.asr.utterance import DecodedUtterance
 from voicelist.listening.sound import Piece, SoundHearer
 from voicelist.session.events import Utterance
+from voicelist.session.ports import nothing
 from voicelist.session.state import State
 from voicelist.understanding.hypothesis import Passes
 from voicelist.understanding.interpretation import NotUnderstood, Unconfirmed, Understood
@@ -48,7 +49,14 @@ class RecogniserTold:
     def __init__(self, heard: DecodedUtterance, answers: Answers) -> None:
         self._heard, self._answers = [heard], answers
 
-    def ask(self, utterance: DecodedUtterance, question: Question, by_s: float) -> Reply | None:
+    def ask(
+        self,
+        utterance: DecodedUtterance,
+        question: Question,
+        by_s: float,
+        meanwhile: Callable[[], None] = nothing,
+    ) -> Reply | None:
+        meanwhile()
         return self._answers.ask(question, by_s)
 
     def listen(self, grammar: object) -> None: ...
@@ -104,6 +112,30 @@ def test_a_doubt_may_be_dispelled_and_what_was_decoded_is_told() -> None:
     assert found.voice.alternatives == DOUBTFUL
     assert found.voice.again == PLAIN
     assert answers.speeds() == [POLICY.speeds[0]]
+
+
+class OneIsLost:
+    """Two microphones, of which one is found lost once they are read."""
+
+    all_heard = True
+
+    def take_in(self) -> None:
+        self.all_heard = False
+
+
+@pytest.mark.parametrize(("said", "role"), [(PLAIN, "circulating-nurse"), (DOUBTFUL, "")])
+def test_microphones_are_read_while_it_is_decided_and_a_loss_found_then_counts(
+    said: tuple[str, ...], role: str
+) -> None:
+    talk = Talk()
+    recogniser = cast(RecogniserProcess, RecogniserTold(sound(*said), Answers(again(*PLAIN))))
+    hearer = SoundHearer(
+        talk.case, recogniser, Room(), ("circulating-nurse", "surgeon"), frozenset()
+    )
+    hearer.microphones = OneIsLost()
+    event = hearer.next_event(talk.state)
+    assert isinstance(event, Utterance)
+    assert event.voice.role == role
 
 
 def test_a_doubt_that_stays_is_asked_about() -> None:

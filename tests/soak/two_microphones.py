@@ -65,9 +65,11 @@ class Figures:
 
     noticed_s: list[float] = field(default_factory=list)
     back_s: list[float] = field(default_factory=list)
-    # Of all replies, and of those to what could not go on: the others are waited for longer.
+    # Of all replies, and of those to answers that could not go on: others are waited for longer,
+    # and what is told while surgery is under way is put to both models.
     reply_ms: list[float] = field(default_factory=list)
     certain_ms: list[float] = field(default_factory=list)
+    slowest: tuple[float, str] = (0.0, "")
     said: dict[str, list[str]] = field(default_factory=dict)
     lines: int = 0
     into: int = 0
@@ -151,13 +153,18 @@ class Team:
         number = self._who(item, line)
         text = digit_by_digit(line)
         samples = self.speech.samples(self.voices[number], text, None, slowly=self._tries > 0)
-        heard_before = sum(isinstance(one, Heard) for one in self.records)
+        heard_before = self._decided()
         heard_as = typed_words(self.case.bundle.lexicon.to_speech(text), "en")
-        certain = not self.case.grammar.graph.can_grow(tuple(heard_as))
+        certain = not self.state.under_way and not self.case.grammar.graph.can_grow(tuple(heard_as))
         self._say(samples, number)
-        self._measure(number, certain=certain)
-        self.wait_for(lambda: sum(isinstance(one, Heard) for one in self.records) > heard_before, 5)
+        self._measure(number, line if certain else "")
+        self.wait_for(lambda: self._decided() > heard_before, 5)
         self._answered_at = len(self.records)
+
+    def _decided(self) -> int:
+        """How many utterances were decided, the same at the farther microphone apart."""
+        those = (one for one in self.records if isinstance(one, Heard))
+        return sum("nearer" not in one.why for one in those)
 
     def _is_being_called(self) -> bool:
         """A call was recorded and has not been said to its end."""
@@ -187,7 +194,8 @@ class Team:
         # While the surgeon's microphone is gone the nurse's hears whoever speaks.
         self.people[0 if self.gone else number].say(samples)
 
-    def _measure(self, number: int, *, certain: bool) -> None:
+    def _measure(self, number: int, certain: str) -> None:
+        """How soon it is replied; `certain` is what was said if that cannot go on."""
         person = self.people[0 if self.gone else number]
         self.wait_for(lambda: person.began_s > 0 and not person.speaking, 20)
         ended_s = person.ended_s
@@ -198,6 +206,8 @@ class Team:
             self.figures.reply_ms.append((first_s - ended_s) * 1000)
             if certain:
                 self.figures.certain_ms.append(self.figures.reply_ms[-1])
+                slow = (self.figures.reply_ms[-1], f"{self.state.asked}: {certain}")
+                self.figures.slowest = max(self.figures.slowest, slow)
 
     def pull_and_plug(self) -> None:
         """The surgeon's microphone goes, is missed, is plugged in again, and is back."""
@@ -209,14 +219,15 @@ class Team:
             self.figures.problems.append("a lost microphone was not noticed within 5 s")
         self.figures.noticed_s.append(time.monotonic() - pulled_s)
         said = "Surgeon is not heard just now."
-        if self.wait_for(lambda: said in self.running.shown[behind:], 15) is None:
+        told_s = self.wait_for(lambda: said in self.running.shown[behind:] or self.state.closed, 15)
+        if told_s is None:
             self.figures.problems.append("a lost microphone was not told aloud")
         self.answer()
-        if self.state.closed:
-            return  # that was the last item, and nobody listens any more
         surgeon.plugged_in(self.room)
         count = self._notices()
-        back_s = self.wait_for(lambda: self._notices() > count, BACK_WITHIN_S)
+        back_s = self.wait_for(lambda: self._notices() > count or self.state.closed, BACK_WITHIN_S)
+        if self.state.closed:
+            return  # that was the last item, and nobody listens any more
         if back_s is None:
             self.figures.problems.append("a microphone that was plugged in did not come back")
         else:
@@ -272,11 +283,12 @@ def report(figures: Figures) -> int:
     if late:
         figures.problems.append(f"noticed after {max(late):.2f} s, not {NOTICED_WITHIN_S:g}")
     print(f"end of speech to first sound (wanted {P50_MS:.0f} and {P95_MS:.0f} ms):")
-    replies = (("all", figures.reply_ms), ("to what cannot go on", figures.certain_ms))
+    replies = (("all", figures.reply_ms), ("to answers that cannot go on", figures.certain_ms))
     for what, times_ms in replies:
         if times_ms:
             p50, p95 = np.percentile(times_ms, [50, 95])
             print(f"  {what}: p50 {p50:.0f} ms, p95 {p95:.0f} ms, {len(times_ms)} replies")
+    print("  of these the slowest: {:.0f} ms, {}".format(*figures.slowest))
     for what, seconds in (("noticed", figures.noticed_s), ("back", figures.back_s)):
         if seconds:
             median = float(np.median(seconds))

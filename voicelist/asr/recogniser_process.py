@@ -10,6 +10,7 @@ from __future__ import annotations
 import sys
 import time
 from collections import deque
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -34,6 +35,12 @@ from voicelist.understanding.questions import Question, Reply
 
 # A child that dies this often without having heard anything will not come up by trying again.
 _FRUITLESS_STARTS_AT_MOST = 3
+# Sound of a microphone must not wait while a reply is waited for.
+_MEANWHILE_EVERY_S = 0.05
+
+
+def _nothing() -> None:
+    """There is nothing else to do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,9 +236,16 @@ class RecogniserProcess:
         self._finishing.add(channel)
         self._child.send(_Finish(channel), wait_s=None)
 
-    def ask(self, utterance: DecodedUtterance, question: Question, by_s: float) -> Reply | None:
+    def ask(
+        self,
+        utterance: DecodedUtterance,
+        question: Question,
+        by_s: float,
+        meanwhile: Callable[[], None] = _nothing,
+    ) -> Reply | None:
         """Wait for the reply to a question about an utterance just heard, until `by_s` of the
-        monotonic clock; None where it cannot be had by then."""
+        monotonic clock; None where it cannot be had by then. `meanwhile` is called again and
+        again."""
         if by_s <= time.monotonic():
             return None
         self._asked_number += 1
@@ -241,7 +255,8 @@ class RecogniserProcess:
         if not self._child.send(asked, wait_s=by_s - time.monotonic()):
             return None
         while self._replied is None and (left_s := by_s - time.monotonic()) > 0.0:
-            self._collect(left_s)
+            meanwhile()
+            self._collect(min(left_s, _MEANWHILE_EVERY_S))
         return self._replied.reply if self._replied is not None else None
 
     def wait(self, timeout_s: float) -> None:

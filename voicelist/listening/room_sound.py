@@ -128,6 +128,11 @@ class LiveRoom:
         silent_from_ns = time.monotonic_ns() - round(silent_for_s * _NS)
         self._due += map(_piece, self.gate.speech_ended(silent_from_ns))
 
+    @property
+    def all_heard(self) -> bool:
+        """Whether nothing that was taken in says that one of two microphones is not heard."""
+        return not self._unheard
+
     def take_in(self) -> None:
         """What waits at the microphone, without waiting for more."""
         while (told := self.microphone.read(0.0)) is not None:

@@ -76,6 +76,17 @@ class Piece:
     source_known: bool = True
 
 
+class LiveMicrophones(Protocol):
+    """What is to be read while an utterance is decided, too, so that its loss is noticed."""
+
+    def take_in(self) -> None:
+        """What waits there, without waiting for more."""
+
+    @property
+    def all_heard(self) -> bool:
+        """Whether nothing that was taken in says that one of them is not heard."""
+
+
 class SoundSource(Protocol):
     """Where the room's sound comes from."""
 
@@ -106,6 +117,7 @@ class SoundHearer:
         self.each_pass: Callable[[], None] = nothing
         # Somebody spoke into the last call, so that it was not heard to its end.
         self.asks_again_soon = False
+        self.microphones: LiveMicrophones | None = None
         self._case = case
         self._known = known
         self._grammars: dict[tuple[str, ...], HearingGrammar] = {}
@@ -232,7 +244,8 @@ class SoundHearer:
             self._all_heard_from = self._fed
 
     def _role_by_channel(self, utterance: DecodedUtterance) -> str:
-        known = not self._unheard and utterance.start_sample >= self._all_heard_from
+        all_heard = self.microphones is None or self.microphones.all_heard
+        known = not self._unheard and utterance.start_sample >= self._all_heard_from and all_heard
         of_channel = utterance.channel < len(self._roles)
         return self._roles[utterance.channel] if known and of_channel else ""
 
@@ -307,7 +320,8 @@ class SoundHearer:
     def _meaning(self, utterance: DecodedUtterance, state: State) -> tuple[Understanding, Voice]:
         """What an utterance amounts to as the case stands, and who and what was heard."""
         self._source.answered()
-        decoder = _NotingDecoder(self._recogniser, utterance)
+        meanwhile = nothing if self.microphones is None else self.microphones.take_in
+        decoder = _NotingDecoder(self._recogniser, utterance, meanwhile)
         context = context_by_sound(self._case, state, self._near)
         understanding = decide(utterance.passes, context, decoder, POLICY)
         understanding = self.own_speech.judged(utterance, understanding)
@@ -335,10 +349,16 @@ def _likeliest(hypotheses: NBest) -> str:
 class _NotingDecoder:
     """Asks the recogniser's process about one utterance; keeps what was found, for the record."""
 
-    def __init__(self, recogniser: RecogniserProcess, utterance: DecodedUtterance) -> None:
+    def __init__(
+        self,
+        recogniser: RecogniserProcess,
+        utterance: DecodedUtterance,
+        meanwhile: Callable[[], None],
+    ) -> None:
         self.decoded_again: list[str] = []
         self.transcript = ""
         self._recogniser, self._utterance = recogniser, utterance
+        self._meanwhile = meanwhile
 
     def now_s(self) -> float:
         """The monotonic clock."""
@@ -346,7 +366,7 @@ class _NotingDecoder:
 
     def ask(self, question: Question, by_s: float) -> Reply | None:
         """The reply; None where it cannot be had by then."""
-        found = self._recogniser.ask(self._utterance, question, by_s)
+        found = self._recogniser.ask(self._utterance, question, by_s, self._meanwhile)
         if isinstance(found, Passes):
             self.decoded_again.append(_likeliest(found.first))
         elif isinstance(found, Transcript):

@@ -275,6 +275,7 @@ class _Room:
             self._ear.hearer = hearer
         if beside is not None and self._live is not None:
             self._live.meanwhile = lambda: beside.line(hearer.each_pass)
+            hearer.microphones = self._live
         return hearer
 
     def _microphone(self) -> TypedBeside:
