@@ -52,11 +52,11 @@ def said(
     )
 
 
-def meaning(sound: DecodedUtterance) -> tuple[Understanding, Voice]:
-    text = sound.passes.first[0].text
-    return TALK.hears(text), Voice(
-        "voice", channel=sound.channel, start_s=sound.start_sample / RATE
-    )
+def meaning(
+    sound: DecodedUtterance, known: Understanding | None = None
+) -> tuple[Understanding, Voice]:
+    voice = Voice("voice", channel=sound.channel, start_s=sound.start_sample / RATE)
+    return known or TALK.hears(sound.passes.first[0].text), voice
 
 
 def room(*ratios: tuple[float, float, float]) -> Levels:
@@ -120,6 +120,33 @@ def test_a_decision_waits_for_what_the_other_channel_has_not_yet_heard() -> None
     assert crosstalk.waiting
     channels[1] = ChannelProgress(samples(2.1))
     assert told(everything(crosstalk, channels)) == [("taken", 0, "")]
+
+
+@pytest.mark.parametrize(
+    ("louder_dB", "words", "decided"),
+    [(12.0, FIRM, [0]), (-12.0, FIRM, [1]), (5.9, FIRM, [0, 1]), (12.0, LOOSE, [0, 1])],
+)
+def test_the_same_words_at_a_plainly_farther_microphone_are_not_decided_again(
+    louder_dB: float, words: str, decided: list[int]
+) -> None:
+    asked: list[int] = []
+
+    def noted(
+        sound: DecodedUtterance, known: Understanding | None = None
+    ) -> tuple[Understanding, Voice]:
+        if known is None:
+            asked.append(sound.channel)
+        return meaning(sound, known)
+
+    for first in (0, 1):
+        crosstalk = Crosstalk(room((0.9, 2.2, louder_dB)), TALK.case.room)
+        sounds = [said(0, FIRM, 1.0, 2.0), said(1, words, 1.0, 2.0)]
+        crosstalk.add(sounds[first])
+        crosstalk.add(sounds[1 - first])
+        while crosstalk.next(standing(2.4, None, None), noted) is not None:
+            pass
+        assert sorted(asked) == decided
+        asked.clear()
 
 
 @pytest.mark.parametrize(("louder_dB", "near", "far"), [(12.0, 0, 1), (-12.0, 1, 0)])

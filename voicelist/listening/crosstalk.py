@@ -1,14 +1,17 @@
 """Utterances of two channels in the order they were decided, those at the same time held together.
 
 A decision waits only while the other channel's overlapping utterance is still open, or may still be
-announced, and at most `HELD_AT_MOST_S` of sound. With one channel nothing ever waits.
+announced, and at most `HELD_AT_MOST_S` of sound. With one channel nothing ever waits. What a
+plainly farther microphone heard in the same words as the nearer one means the same: nobody is asked
+about it.
 """
 
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 from voicelist.asr.utterance import DecodedUtterance
 from voicelist.audio.endpoint import CHUNK_SAMPLES, EndpointRules
@@ -37,7 +40,14 @@ _HELD_AT_MOST = int(HELD_AT_MOST_S * SAMPLE_RATE_HZ)
 _ANNOUNCED_AFTER = (EndpointRules().voiced_to_begin + 1) * CHUNK_SAMPLES
 _REMEMBERED = 30 * SAMPLE_RATE_HZ
 
-Meaning = Callable[[DecodedUtterance], tuple[Understanding, Voice]]
+
+class Meaning(Protocol):
+    """What an utterance amounts to as the case stands now; no more is asked about one whose meaning
+    is known."""
+
+    def __call__(
+        self, sound: DecodedUtterance, known: Understanding | None = None
+    ) -> tuple[Understanding, Voice]: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,10 +95,7 @@ class Crosstalk:
     def next(
         self, channels: Sequence[ChannelProgress], meaning: Meaning, *, over: bool = False
     ) -> events.Event | None:
-        """The next event, or None where there is none yet; `over` where no more sound comes.
-
-        `meaning` says what an utterance amounts to as the case stands now.
-        """
+        """The next event, or None where there is none yet; `over` where no more sound comes."""
         while not self._ready and self._held:
             if not over and self._must_wait(self._held[0], channels):
                 return None
@@ -108,12 +115,21 @@ class Crosstalk:
     def _settle(
         self, sound: DecodedUtterance, channels: Sequence[ChannelProgress], meaning: Meaning
     ) -> None:
-        head = _Side(sound, *meaning(sound))
-        beside = [
-            _Side(one, *meaning(one))
+        overlapping = [
+            one
             for one in self._held
             if one.decided_sample <= sound.decided_sample + _HELD_AT_MOST and _shared(sound, one)
         ]
+        alone = overlapping[0] if len(overlapping) == 1 else None
+        if alone is not None and self._louder_dB(alone, sound) >= PLAINLY_LOUDER_dB:
+            # The nearer one first, or it would be decided twice.
+            self._held.remove(alone)
+            self._held.appendleft(sound)
+            sound, overlapping, alone = alone, [sound], sound
+        head = _Side(sound, *meaning(sound))
+        copied = alone is not None and self._is_farther_copy(alone, sound)
+        known = head.understanding if copied else None
+        beside = [_Side(one, *meaning(one, known)) for one in overlapping]
         before = [one for one in self._past if _shared(sound, one.sound)]
         if any(one.settled for one in before):
             self._come_late(head, before)
@@ -129,6 +145,12 @@ class Crosstalk:
         else:
             self._doubt([head, *beside], found.why or STILL_SPEAKING)
 
+    def _is_farther_copy(self, sound: DecodedUtterance, near: DecodedUtterance) -> bool:
+        """Whether the recogniser heard the same words first in both, and ours is plainly softer."""
+        ours, theirs = sound.passes.first[:1], near.passes.first[:1]
+        same = bool(ours and theirs) and ours[0].words == theirs[0].words
+        return same and self._louder_dB(near, sound) >= PLAINLY_LOUDER_dB
+
     def _come_late(self, head: _Side, before: Sequence[_Side]) -> None:
         """What it overlaps is settled: at most it asks again. Its words are not kept: they belong
         to a place at which the case no longer stands, perhaps one where nothing may be kept."""
@@ -140,11 +162,15 @@ class Crosstalk:
             self._doubt([head], found.why or DECIDED_BEFORE)
 
     def _judge(self, ours: _Side, theirs: _Side) -> Judgement:
-        span = _shared(ours.sound, theirs.sound)
-        if span is None:
-            raise AssertionError("two utterances are judged that do not overlap")
-        louder_dB = self._levels.difference_dB(span, ours.sound.channel, theirs.sound.channel)
+        louder_dB = self._louder_dB(ours.sound, theirs.sound)
         return judge(ours.understanding, theirs.understanding, louder_dB, self._room)
+
+    def _louder_dB(self, ours: DecodedUtterance, theirs: DecodedUtterance) -> float:
+        """By how much ours is the louder one over the time that they share."""
+        span = _shared(ours, theirs)
+        if span is None:
+            raise AssertionError("two utterances are compared that do not overlap")
+        return self._levels.difference_dB(span, ours.channel, theirs.channel)
 
     def _nearer_than_open(
         self, sound: DecodedUtterance, channels: Sequence[ChannelProgress]

@@ -11,6 +11,7 @@ import time
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Protocol
 
 from voicelist.asr.recogniser_process import (
@@ -294,9 +295,7 @@ class SoundHearer:
     def _next_heard(self, state: State) -> Event | None:
         """What was heard, before anything that happened to the recogniser after it."""
         over = self._flushed and not self._flushing
-        event = self._crosstalk.next(
-            self._standing(), lambda sound: self._meaning(sound, state), over=over
-        )
+        event = self._crosstalk.next(self._standing(), partial(self._meaning, state), over=over)
         if event is not None:
             return event
         return self._equipment.popleft() if self._equipment else None
@@ -317,14 +316,18 @@ class SoundHearer:
             if told is not None:
                 self._take_in(told)
 
-    def _meaning(self, utterance: DecodedUtterance, state: State) -> tuple[Understanding, Voice]:
-        """What an utterance amounts to as the case stands, and who and what was heard."""
+    def _meaning(
+        self, state: State, utterance: DecodedUtterance, known: Understanding | None = None
+    ) -> tuple[Understanding, Voice]:
+        """What an utterance amounts to as the case stands, and who and what was heard. Nothing is
+        decided where that is known."""
         self._source.answered()
         meanwhile = nothing if self.microphones is None else self.microphones.take_in
         decoder = _NotingDecoder(self._recogniser, utterance, meanwhile)
-        context = context_by_sound(self._case, state, self._near)
-        understanding = decide(utterance.passes, context, decoder, POLICY)
-        understanding = self.own_speech.judged(utterance, understanding)
+        if known is None:
+            context = context_by_sound(self._case, state, self._near)
+            known = decide(utterance.passes, context, decoder, POLICY)
+        understanding = self.own_speech.judged(utterance, known)
         role = self._role_by_channel(utterance)
         voice = Voice(
             by="voice",
