@@ -18,6 +18,7 @@ from voicelist.record.view import CaseView, ItemView, case_view
 from voicelist.session import records as rec
 from voicelist.session import state as st
 from voicelist.session.record_base import Record
+from voicelist.session.short_answers import SHORT_ANSWER
 from voicelist.session.team_records import Agreed, HandedOver, PlanChanged
 
 __all__ = ["voicelist"]
@@ -116,10 +117,13 @@ def test_the_practice_case_is_completed_and_its_record_is_whole(played: Played) 
 def test_every_answer_was_heard(played: Played) -> None:
     answers = played.all(rec.Answered)
     assert len(answers) >= 20
+    short = {one.item for one in played.all(rec.ReadBack) if one.about == SHORT_ANSWER}
+    assert short == {"irrigation-line"}, "it is read back, and agreed to"
     for answer in answers:
         heard = played.after_words(answer)
         assert (heard.by, heard.status) == ("voice", "understood")
-        assert rule_of(answer) in heard.rule.split()
+        agreed = answer.item in short and heard.words == "that's right"
+        assert agreed or rule_of(answer) in heard.rule.split()
         assert heard.end_s is not None
 
 

@@ -23,7 +23,8 @@ What `voicelist demo` shows. The case and the people are invented, the voices sy
 of theirs is what was heard of their sound, and nothing else decides. So it shows how a case goes,
 not how well voicelist hears in a theatre.
 
-In this order: an item reported and cleared, talk ignored, an item left for later and taken up, an
+In this order: a stop item answered in own words, read back and agreed to, an item reported and
+cleared, talk ignored, an item left for later and taken up, an
 answer not understood and asked again, nurses who hand over, an answer taken back, two items
 answered in one breath, a stranger's question ignored, settings that differ from the card (one
 corrected, one accepted by the surgeon with a reason), the other eye named and the case held until
