@@ -19,8 +19,8 @@ from voicelist.understanding.interpretation import NotUnderstood, Understood, un
 __all__ = ["voicelist"]
 
 CLIPS = shipped("audio_fixtures_synthetic") / "demo"
-FIRM = CLIPS / "01-irrigation-line.flac"
-SETTINGS = CLIPS / "22-quadrant-profile.flac"
+FIRM = CLIPS / "02-irrigation-line.flac"
+SETTINGS = CLIPS / "24-quadrant-profile.flac"
 
 
 def test_hear_prints_one_json_object_a_file(voicelist: Command, speech_model: ModelPlace) -> None:
@@ -82,7 +82,7 @@ def test_hear_reads_abnf_and_finds_utterances_in_a_stream(
     )
     parts = [
         soundfile.read(CLIPS / name, dtype="int16")[0]
-        for name in ("01-irrigation-line.flac", "02-aspiration-line.flac")
+        for name in ("02-irrigation-line.flac", "04-aspiration-line.flac")
     ]
     silence = np.zeros(16_000, np.int16)
     both = tmp_path / "both.wav"

@@ -158,7 +158,7 @@ def _room(folder: Path) -> tuple[Path, Samples]:
     quiet = np.random.default_rng(6).integers(-20, 20, 40_000).astype(np.int16)
     clips = [
         soundfile.read(CLIPS / name, dtype="int16")[0]
-        for name in ("01-irrigation-line.flac", "03-bottle.flac")
+        for name in ("02-irrigation-line.flac", "05-bottle.flac")
     ]
     sound = np.concatenate([quiet, clips[0], quiet, clips[1], quiet, quiet])
     soundfile.write(folder / "room.wav", sound, 16_000)

@@ -13,7 +13,7 @@ from voicelist.places import shipped
 
 __all__ = ["voicelist"]
 
-FIRM = shipped("audio_fixtures_synthetic") / "demo" / "01-irrigation-line.flac"
+FIRM = shipped("audio_fixtures_synthetic") / "demo" / "02-irrigation-line.flac"
 
 
 def test_words_at_the_very_end_of_a_recording_are_taken(

@@ -97,7 +97,7 @@ def one_round(model: Path, blow: signal.Signals, moment_s: float) -> Round:
     recogniser.listen(Sentences())
     while recogniser.load_s is None:
         recogniser.wait(0.1)
-    first, second = spoken("01-*.flac"), spoken("02-*.flac")
+    first, second = spoken("02-*.flac"), spoken("04-*.flac")
     struck_s = 0.0
     strike_from = SAMPLE_RATE_HZ + round(moment_s * SAMPLE_RATE_HZ)
     position = 0

@@ -81,7 +81,7 @@ def lay_out(folder: Path) -> Ground:
 
 def _sound(work: Path) -> None:
     """An utterance, and a room of two channels."""
-    (said,) = (shipped("audio_fixtures_synthetic") / "demo").glob("01-*.flac")
+    (said,) = (shipped("audio_fixtures_synthetic") / "demo").glob("02-*.flac")
     samples, rate = soundfile.read(said, dtype="int16")
     assert rate == RATE_HZ
     soundfile.write(work / "clip.wav", samples, rate)
