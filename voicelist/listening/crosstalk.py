@@ -97,6 +97,7 @@ class Crosstalk:
     ) -> events.Event | None:
         """The next event, or None where there is none yet; `over` where no more sound comes."""
         while not self._ready and self._held:
+            self._put_nearer_first()
             if not over and self._must_wait(self._held[0], channels):
                 return None
             self._settle(self._held.popleft(), channels, meaning)
@@ -115,19 +116,9 @@ class Crosstalk:
     def _settle(
         self, sound: DecodedUtterance, channels: Sequence[ChannelProgress], meaning: Meaning
     ) -> None:
-        overlapping = [
-            one
-            for one in self._held
-            if one.decided_sample <= sound.decided_sample + _HELD_AT_MOST and _shared(sound, one)
-        ]
-        alone = overlapping[0] if len(overlapping) == 1 else None
-        if alone is not None and self._louder_dB(alone, sound) >= PLAINLY_LOUDER_dB:
-            # The nearer one first, or it would be decided twice.
-            self._held.remove(alone)
-            self._held.appendleft(sound)
-            sound, overlapping, alone = alone, [sound], sound
+        overlapping = self._overlapping(sound)
         head = _Side(sound, *meaning(sound))
-        copied = alone is not None and self._is_farther_copy(alone, sound)
+        copied = len(overlapping) == 1 and self._is_farther_copy(overlapping[0], sound)
         known = head.understanding if copied else None
         beside = [_Side(one, *meaning(one, known)) for one in overlapping]
         before = [one for one in self._past if _shared(sound, one.sound)]
@@ -144,6 +135,20 @@ class Crosstalk:
             self._leave(head, NEARER_THERE)
         else:
             self._doubt([head, *beside], found.why or STILL_SPEAKING)
+
+    def _put_nearer_first(self) -> None:
+        """Of two at the same time the nearer one is settled first, or it would be decided twice."""
+        overlapping = self._overlapping(self._held[0])
+        if len(overlapping) == 1:
+            nearer = overlapping[0]
+            if self._louder_dB(nearer, self._held[0]) >= PLAINLY_LOUDER_dB:
+                self._held.remove(nearer)
+                self._held.appendleft(nearer)
+
+    def _overlapping(self, sound: DecodedUtterance) -> list[DecodedUtterance]:
+        """What else is held that is at the same time."""
+        last = sound.decided_sample + _HELD_AT_MOST
+        return [one for one in self._held if one.decided_sample <= last and _shared(sound, one)]
 
     def _is_farther_copy(self, sound: DecodedUtterance, near: DecodedUtterance) -> bool:
         """Whether the recogniser heard the same words first in both, and ours is plainly softer."""
