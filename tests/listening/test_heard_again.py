@@ -15,7 +15,6 @@ from voicelist.asr.recogniser_process import RecogniserProcess
 from voicelist.asr.utterance import DecodedUtterance
 from voicelist.listening.sound import Piece, SoundHearer
 from voicelist.session.events import Utterance
-from voicelist.session.ports import nothing
 from voicelist.session.state import State
 from voicelist.understanding.hypothesis import Passes
 from voicelist.understanding.interpretation import NotUnderstood, Unconfirmed, Understood
@@ -54,9 +53,10 @@ class RecogniserTold:
         utterance: DecodedUtterance,
         question: Question,
         by_s: float,
-        meanwhile: Callable[[], None] = nothing,
+        meanwhile: Callable[[], None] | None = None,
     ) -> Reply | None:
-        meanwhile()
+        if meanwhile is not None:
+            meanwhile()
         return self._answers.ask(question, by_s)
 
     def listen(self, grammar: object) -> None: ...

@@ -206,7 +206,7 @@ class Team:
             self.figures.reply_ms.append((first_s - ended_s) * 1000)
             if certain:
                 self.figures.certain_ms.append(self.figures.reply_ms[-1])
-                slow = (self.figures.reply_ms[-1], f"{self.state.asked}: {certain}")
+                slow = (self.figures.reply_ms[-1], certain)
                 self.figures.slowest = max(self.figures.slowest, slow)
 
     def pull_and_plug(self) -> None:

@@ -39,10 +39,6 @@ _FRUITLESS_STARTS_AT_MOST = 3
 _MEANWHILE_EVERY_S = 0.05
 
 
-def _nothing() -> None:
-    """There is nothing else to do."""
-
-
 @dataclass(frozen=True, slots=True)
 class RecogniserLost:
     """Hearing was lost, and with it `lost_samples` of sound that was fed but not decided: what was
@@ -241,7 +237,7 @@ class RecogniserProcess:
         utterance: DecodedUtterance,
         question: Question,
         by_s: float,
-        meanwhile: Callable[[], None] = _nothing,
+        meanwhile: Callable[[], None] | None = None,
     ) -> Reply | None:
         """Wait for the reply to a question about an utterance just heard, until `by_s` of the
         monotonic clock; None where it cannot be had by then. `meanwhile` is called again and
@@ -255,7 +251,8 @@ class RecogniserProcess:
         if not self._child.send(asked, wait_s=by_s - time.monotonic()):
             return None
         while self._replied is None and (left_s := by_s - time.monotonic()) > 0.0:
-            meanwhile()
+            if meanwhile is not None:
+                meanwhile()
             self._collect(min(left_s, _MEANWHILE_EVERY_S))
         return self._replied.reply if self._replied is not None else None
 

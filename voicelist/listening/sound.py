@@ -322,7 +322,7 @@ class SoundHearer:
         """What an utterance amounts to as the case stands, and who and what was heard. Nothing is
         decided where that is known."""
         self._source.answered()
-        meanwhile = nothing if self.microphones is None else self.microphones.take_in
+        meanwhile = None if self.microphones is None else self.microphones.take_in
         decoder = _NotingDecoder(self._recogniser, utterance, meanwhile)
         if known is None:
             context = context_by_sound(self._case, state, self._near)
@@ -356,7 +356,7 @@ class _NotingDecoder:
         self,
         recogniser: RecogniserProcess,
         utterance: DecodedUtterance,
-        meanwhile: Callable[[], None],
+        meanwhile: Callable[[], None] | None,
     ) -> None:
         self.decoded_again: list[str] = []
         self.transcript = ""

@@ -208,7 +208,7 @@ def _report(found: dict[str, list[Cost]], *, whole: bool) -> None:
         (way, *(f"{row[one]:g}" for one in _SHOWN), f"{1 - row['seconds'] / before:.0%}")
         for way, row in rows.items()
     ]
-    print_table(f"{PLAN}, a mean of {len(PAIRS)} teams", ("", *_SHOWN, "saved"), table)
+    print_table(f"{PLAN}, a mean of {len(found[OWN_WORDS])} teams", ("", *_SHOWN, "saved"), table)
     if whole:
         write_report(REPORT, {**circumstances(find_model().fingerprint), "turn_s": TURN_S, **rows})
 
